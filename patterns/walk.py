@@ -1,0 +1,69 @@
+"""Walk: one lit node goes down the strings. Where it stops arriving, the string is broken."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from patterns.colours import GREEN, colour_param, named, paint, rest_of, rest_param
+from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
+
+
+def _steps(layout: Layout, params: Params) -> int:
+    return max(1, layout.longest if params["together"] else len(layout.place))
+
+
+def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
+    step = moment.step % _steps(layout, params)
+    lit = np.zeros(len(layout.place), np.uint8)
+    lit[_window(layout, step, params)] = 1
+    return layout.show(paint(np.stack([rest_of(params["rest"]), named(params["colour"])]), lit))
+
+
+def _window(layout: Layout, step: int, params: Params) -> NDArray[np.intp]:
+    """Return the indices of the lit nodes: the one that the step has reached, and those just behind it."""
+    reached = np.arange(max(0, step + 1 - int(params["window"])), step + 1)
+    if params["together"]:
+        on_string = reached < layout.string_lengths[:, None]
+        lit: NDArray[np.intp] = (layout.string_starts[:, None] + reached)[on_string]
+        return lit
+    index = reached[reached < len(layout.place)]
+    return index[layout.string_of_node[index] == layout.string_of_node[step : step + 1]]
+
+
+def _describe(layout: Layout, moment: Moment, params: Params) -> str:
+    if not len(layout.place):
+        return "no nodes to walk along"
+    step = moment.step % _steps(layout, params)
+    if params["together"]:
+        ended = int(np.count_nonzero(layout.string_lengths <= step))
+        note = f"; strings already at their end: {ended}" if ended else ""
+        return f"node {step + 1} of {layout.longest}{note}"
+    string = int(layout.string_of_node[step])
+    node = int(layout.place[step]) + 1
+    return f"{layout.string_names[string]}: node {node} of {layout.string_lengths[string]}"
+
+
+PATTERN = Pattern(
+    name="walk",
+    sentence="One lit node goes down every string at once.",
+    shows="The lit node is on the same number on every string; a string that has ended waits until the "
+    "longest has ended too. The last node that lights is the last before a break, a dead node or a lost "
+    "supply.",
+    render=_render,
+    steps=_steps,
+    describe=_describe,
+    pace=5.0,
+    # A node lights once a round. Rounds of under 15 nodes at the fastest pace are left to the engine's guard.
+    params=(
+        colour_param(GREEN),
+        Param(
+            "window",
+            1,
+            "How many nodes are lit, the last of them the one named.",
+            low=1,
+            high=100,
+            unit="nodes",
+        ),
+        Param("together", True, "All strings at once; no: one string after the other."),
+        rest_param(),
+    ),
+)

@@ -1,0 +1,1 @@
+"""Ropewalk's engine room: everything except the patterns and the screens. No terminal code in here."""

@@ -1,0 +1,33 @@
+"""`ropewalk yard`: the virtual controllers of a display file, with faults given on the command line."""
+
+from collections import defaultdict
+from pathlib import Path
+
+from streamer.cli.common import say
+from streamer.display.file import load
+from streamer.display.model import Display
+from streamer.errors import PlanError, Problem
+from streamer.yard.faults import Fault
+from streamer.yard.process import yard_command
+from streamer.yard.words import parse_fault
+
+
+def be_the_yard(file: Path, faults: tuple[str, ...], seconds: float | None, *, as_json: bool) -> int:
+    """Run until stopped and return the exit code; PlanError for a wrong file or fault."""
+    display = load(file)
+    return yard_command(
+        display, json_lines=as_json, faults=_given(display, faults), seconds=seconds, write=say
+    )
+
+
+def _given(display: Display, texts: tuple[str, ...]) -> dict[str, list[Fault]]:
+    names = [port.name for port in display.ports]
+    given: dict[str, list[Fault]] = defaultdict(list)
+    for text in texts:
+        port, _, fault = text.partition("=")
+        if port not in names:
+            raise PlanError(
+                [Problem("--fault", f"there is no port {port!r}", f"Write PORT=FAULT with one of {', '.join(names)}")]
+            )
+        given[port].append(parse_fault(fault))
+    return given

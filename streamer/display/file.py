@@ -1,0 +1,85 @@
+"""Reads a display file. Everything wrong with it is told at once, each with its line and what to write.
+
+The file may be hostile: it is bounded before it is parsed, and whatever it holds ends as a `Display` or
+as a `PlanError`.
+"""
+
+import stat
+from pathlib import Path
+
+import tomlkit
+from tomlkit.exceptions import ParseError, TOMLKitError
+
+from streamer.display.model import Display
+from streamer.display.places import Places, plain
+from streamer.display.reader import Reader
+from streamer.errors import PlanError, Problem
+
+FILE_LIMIT_OCTETS = 512 * 1024
+"""Some 3,000 ports written out in full; the slowest text of this length parses in a few seconds."""
+NEW_FILE = "Start from a file made by 'ropewalk new FILE'"
+TOML_HELP = 'Put text in double quotes, lists in [ ], and each key on its own line: name = "Boathouse"'
+
+
+def load(path: Path) -> Display:
+    """Read and check a display file. Raises `PlanError`."""
+    name = plain(str(path))
+    octets = _octets_of(path, name)
+    if len(octets) > FILE_LIMIT_OCTETS:
+        raise PlanError([_too_long(name)])
+    try:
+        text = octets.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise PlanError([_not_utf8(name, octets, error.start)]) from error
+    return parse(text, name)
+
+
+def parse(text: str, name: str) -> Display:
+    """Read and check the text of a display file called `name`. Raises `PlanError`."""
+    name = plain(name)
+    try:
+        octets = text.encode()
+    except UnicodeEncodeError as error:
+        raise PlanError([Problem(name, "it holds characters that UTF-8 cannot write", NEW_FILE)]) from error
+    if len(octets) > FILE_LIMIT_OCTETS:
+        raise PlanError([_too_long(name)])
+    try:
+        data = tomlkit.parse(text).unwrap()
+    except ParseError as error:
+        raise PlanError([_syntax(name, error)]) from error
+    except (TOMLKitError, ValueError, RecursionError) as error:
+        raise PlanError([Problem(name, f"this is not TOML: {plain(str(error))[:200]}", TOML_HELP)]) from error
+    return Reader(data, Places(text, name, data)).display()
+
+
+def _octets_of(path: Path, name: str) -> bytes:
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise PlanError([Problem(name, "this is not a file", "Give the name of a display file")])
+        with path.open("rb") as file:
+            return file.read(FILE_LIMIT_OCTETS + 1)
+    except FileNotFoundError as error:
+        instead = f"Check the name, or make a new file: ropewalk new {name}"
+        raise PlanError([Problem(name, "there is no such file", instead)]) from error
+    except PermissionError as error:
+        raise PlanError([Problem(name, "you may not read this file", "Change its permissions")]) from error
+    except (OSError, ValueError) as error:
+        what = f"the file cannot be read ({plain(str(error))})"
+        raise PlanError([Problem(name, what, "Copy it to another disk and try again")]) from error
+
+
+def _too_long(name: str) -> Problem:
+    what = f"the file is longer than {FILE_LIMIT_OCTETS // 1024} KiB"
+    return Problem(name, what, "Split the display into several files, one for each controller")
+
+
+def _not_utf8(name: str, octets: bytes, start: int) -> Problem:
+    line = octets.count(b"\n", 0, start) + 1
+    what = f"the file is not UTF-8 text (octet {start} is 0x{octets[start]:02X})"
+    return Problem(f"{name}:{line}", what, "Save it again with the encoding set to UTF-8", line)
+
+
+def _syntax(name: str, error: ParseError) -> Problem:
+    said = plain(str(error).rsplit(" at line", 1)[0]).rstrip(".")
+    what = f"this is not TOML: {said}, at or just before this line"
+    return Problem(f"{name}:{error.line}", what, TOML_HELP, error.line, error.col + 1)

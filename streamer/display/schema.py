@@ -1,0 +1,184 @@
+"""The keys of a display file, as a person writes them: each with its kind, its range and an example.
+
+Friendlier than the model: lengths have units, a plain string is `nodes = 72`. Nothing is converted here
+but single values; `file.py` turns whole tables into the model.
+"""
+
+import re
+from typing import Annotated, Any
+
+from annotated_types import Len
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from streamer.display.model import (
+    SLOTS_PER_UNIVERSE,
+    Addressing,
+    NodeCount,
+    Octet,
+    Priority,
+    Protocol,
+    Role,
+    Skip,
+    Slot,
+    SyncAddress,
+)
+from streamer.display.numbering import UNIVERSE_RANGE, port_address_of
+
+MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+"""Exact: SI prefixes, and the international inch and foot."""
+NAME_LIMIT = 60
+"""Characters of a name; longer ones fit no screen."""
+FAR_M = 10_000.0
+"""No light hangs further than this from the origin, in metres."""
+LIST_LIMIT = 10_000
+"""Segments of one string."""
+
+E131_FIRST, E131_LAST = UNIVERSE_RANGE[Protocol.E131]
+ARTNET_FIRST, ARTNET_LAST = UNIVERSE_RANGE[Protocol.ARTNET]
+
+_SPACING = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*(mm|cm|m|in|ft)")
+
+
+def spacing_mm(value: object) -> float:
+    """Read "75 mm" or "3 in" as millimetres. Raises ValueError.
+
+    Five exact factors: no units library is loaded, and no expression from a file is ever evaluated.
+    """
+    match = _SPACING.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise ValueError("not a length with a unit")
+    return float(match[1]) * MM_PER_UNIT[match[2]]
+
+
+def _port_address(value: object) -> object:
+    return port_address_of(value) if isinstance(value, str) else value
+
+
+def _name(value: str) -> str:
+    if not value.isprintable() or value != value.strip():
+        raise ValueError("has control characters or outer spaces")
+    return value
+
+
+def _no_slash(value: str) -> str:
+    if "/" in value:
+        raise ValueError("has a slash")
+    return value
+
+
+NAME_WORDS = f"text of 1 to {NAME_LIMIT} printable characters, without outer spaces"
+POINT_WORDS = "two or three numbers, in metres: x to the right, y up, z towards the viewer"
+
+Label = Annotated[str, Field(max_length=NAME_LIMIT), AfterValidator(_name)]
+Name = Annotated[Label, Len(min_length=1)]
+Metres = Annotated[float, Field(ge=-FAR_M, le=FAR_M, allow_inf_nan=False)]
+FilePoint = Annotated[list[Metres], Field(min_length=2, max_length=3)]
+Spacing = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=10_000)]
+
+
+def key(example: str, words: str = "") -> Any:  # noqa: ANN401  what pydantic's own Field is typed as
+    """Return a field's example and, where its type does not say enough, what it must be."""
+    return Field(examples=[example], description=words or None)
+
+
+class FilePart(BaseModel):
+    """A table of the file. Nothing is coerced; unknown keys are errors."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class FileSegment(FilePart):
+    """One piece of a string."""
+
+    nodes: Annotated[NodeCount, key("nodes = 36")]
+    spacing: Annotated[
+        Spacing,
+        key('spacing = "75 mm"', "text: a length over 0 and up to 10 m, with its unit (mm, cm, m, in, ft)"),
+    ] = 0.0
+    start: Annotated[FilePoint, key("start = [0, 1, 0]", POINT_WORDS)] = []
+    end: Annotated[FilePoint, key("end = [2.6, 1, 0]", POINT_WORDS)] = []
+
+
+class FilePort(FilePart):
+    """One `[[controllers.ports]]`."""
+
+    number: Annotated[int, Field(ge=1, le=10_000), key("number = 1")]
+    label: Annotated[Label, key('label = "Rail, left"', NAME_WORDS.replace("1 to", "up to"))] = ""
+    universe: Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 1")] = 0
+    port_address: Annotated[
+        int,
+        BeforeValidator(_port_address),
+        Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
+        key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
+    ] = 0
+    slot: Annotated[Slot, key("slot = 1")] = 1
+    colour_order: Annotated[
+        str, key('colour_order = "GRB"', "text: the letters RGB or RGBW in any order")
+    ] = "RGB"
+    reversed: Annotated[bool, key("reversed = true")] = False
+    skip: Annotated[Skip, key("skip = 1")] = 0
+    nodes: Annotated[NodeCount, key("nodes = 72")] = 0
+    segments: Annotated[
+        list[FileSegment],
+        Field(min_length=1, max_length=LIST_LIMIT),
+        key("segments = [ { nodes = 36 }, { nodes = 36 } ]", "a list of one or more segments"),
+    ] = []
+
+
+class FileFixture(FilePart):
+    """One `[[controllers.fixtures]]`."""
+
+    name: Annotated[Name, key('name = "Flood, boat door"', NAME_WORDS)]
+    universe: Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 9")] = 0
+    port_address: Annotated[
+        int,
+        BeforeValidator(_port_address),
+        Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
+        key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
+    ] = 0
+    slot: Annotated[Slot, key("slot = 1")] = 1
+    channels: Annotated[
+        list[Annotated[Role, Field(strict=False)]],
+        Field(min_length=1, max_length=SLOTS_PER_UNIVERSE),
+        key(
+            'channels = ["dimmer", "red", "green", "blue"]',
+            f"a list of what each channel does: {', '.join(Role)}",
+        ),
+    ]
+    position: Annotated[FilePoint, key("position = [1.0, 0.2, 0]", POINT_WORDS)] = []
+
+
+class FileController(FilePart):
+    """One `[[controllers]]`; its ports and fixtures are read apart."""
+
+    name: Annotated[
+        Name, AfterValidator(_no_slash), key('name = "jetty"', f"{NAME_WORDS} and without a slash (/)")
+    ]
+    protocol: Annotated[
+        Protocol, Field(strict=False), key('protocol = "e131"', '"e131" (sACN) or "artnet" (Art-Net)')
+    ]
+    address: Annotated[
+        str, key('address = "192.168.7.20"', 'text: an IPv4 address, or "multicast" (E1.31 only)')
+    ]
+    addressing: Annotated[
+        Addressing,
+        Field(strict=False),
+        key('addressing = "aligned"', '"aligned" (whole nodes only) or "packed" (a node may be split)'),
+    ] = Addressing.ALIGNED
+    slots: Annotated[Slot, key("slots = 512")] = SLOTS_PER_UNIVERSE
+    priority: Annotated[Priority, key("priority = 100")] = 100
+    sync_address: Annotated[SyncAddress, key("sync_address = 7999")] = 0
+    preview: Annotated[bool, key("preview = false")] = False
+    force_synchronization: Annotated[bool, key("force_synchronization = false")] = False
+    start_code: Annotated[Octet, key("start_code = 0")] = 0
+    physical: Annotated[Octet, key("physical = 0")] = 0
+    sequence: Annotated[bool, key("sequence = true")] = True
+    ports: Annotated[list[Any], key("[[controllers.ports]]", "a list of tables")] = []
+    fixtures: Annotated[list[Any], key("[[controllers.fixtures]]", "a list of tables")] = []
+
+
+class FileDisplay(FilePart):
+    """The whole file; its controllers are read apart."""
+
+    name: Annotated[Name, key('name = "Boathouse"', NAME_WORDS)]
+    controllers: Annotated[list[Any], key("[[controllers]]", "a list of tables")] = []

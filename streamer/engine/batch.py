@@ -1,0 +1,131 @@
+"""Packets of equal length side by side in one matrix: laid out once, then patched in place each frame."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from patterns.plain import Bytes, Frame
+from streamer.display.model import MULTICAST, Controller, Protocol
+from streamer.display.patch import Patch, Stream, StreamKey
+from streamer.display.slots import Indices
+from streamer.wire import artnet, e131, lay_out
+
+ARTNET_SEQUENCE_TOP = 255
+"""Art-Net 4, ArtDmx: 1 to 255, then 1 again; 0 means that ordering is off."""
+
+
+class Batch:
+    """The packets of some streams of a patch: one protocol, one length."""
+
+    def __init__(self, patch: Patch, streams: Sequence[int], packets: Sequence[bytearray]) -> None:
+        chosen = [patch.streams[index] for index in streams]
+        self.keys: tuple[StreamKey, ...] = tuple(stream.key for stream in chosen)
+        self.protocol = self.keys[0].protocol
+        self.destinations = tuple(_destination(key) for key in self.keys)
+        self.packets: Bytes = np.array([np.frombuffer(packet, np.uint8) for packet in packets])
+        wire = e131 if self.protocol is Protocol.E131 else artnet
+        self._sequence = self.packets[:, wire.SEQUENCE_OCTET]
+        self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
+        self._slots = self.packets[:, wire.SLOTS_OCTET :]
+        self._before = self._slots.copy()
+        self._compile(patch, np.asarray(streams), wire.SLOTS_OCTET)
+
+    def _compile(self, patch: Patch, streams: Indices, slots_octet: int) -> None:
+        row_of = np.full(len(patch.streams), -1, np.intp)
+        row_of[streams] = np.arange(len(streams))
+        length = self.packets.shape[1]
+        ours = row_of[patch.node_streams] >= 0
+        self._node_components = patch.node_components[ours]
+        self._node_octets = row_of[patch.node_streams[ours]] * length + slots_octet + patch.node_slots[ours]
+        self._channels = np.flatnonzero(row_of[patch.channel_streams] >= 0)
+        rows = row_of[patch.channel_streams[self._channels]]
+        self._channel_octets = rows * length + slots_octet + patch.channel_slots[self._channels]
+
+    def write(self, frame: Frame) -> NDArray[np.bool_]:
+        """Write a frame into the packets and say which of them changed."""
+        flat = self.packets.reshape(-1)
+        flat[self._node_octets] = frame.nodes.reshape(-1)[self._node_components]
+        flat[self._channel_octets] = frame.channels[self._channels]
+        changed = np.asarray((self._slots != self._before).any(axis=1))
+        self._before[changed] = self._slots[changed]
+        return changed
+
+    def number(self, rows: Indices) -> None:
+        """Give the packets of these rows, about to be sent, their next sequence numbers."""
+        if self.protocol is Protocol.E131:
+            self._sequence[rows] += 1
+            return
+        following = self._sequence[rows] % ARTNET_SEQUENCE_TOP + 1
+        self._sequence[rows] = np.where(self._is_numbered[rows], following, 0)
+
+    def sequences(self) -> dict[StreamKey, int]:
+        """Return the last sequence number of each stream."""
+        return dict(zip(self.keys, self._sequence.tolist(), strict=True))
+
+    def resume(self, sequences: Mapping[StreamKey, int]) -> None:
+        """Go on counting where earlier packets of the same streams stopped."""
+        for row, key in enumerate(self.keys):
+            self._sequence[row] = sequences.get(key, int(self._sequence[row]))
+
+    def darken(self) -> None:
+        """Set every slot to zero."""
+        self._slots[:] = 0
+
+    def terminate(self) -> None:
+        """Mark the streams as ended (ANSI E1.31-2018 clause 6.2.6); Art-Net has no such mark."""
+        if self.protocol is Protocol.E131:
+            self.packets[:, e131.OPTIONS_OCTET] |= np.uint8(e131.Options.STREAM_TERMINATED)
+
+
+def lay_out_batches(patch: Patch, cid: UUID, source_name: str) -> Iterator[Batch]:
+    """Yield the batches of a patch: streams of equal protocol and slot count together."""
+
+    def kind(index: int) -> tuple[str, int]:
+        stream = patch.streams[index]
+        return stream.key.protocol.value, stream.controller.slots
+
+    for _, group in groupby(sorted(range(len(patch.streams)), key=kind), kind):
+        indexes = list(group)
+        packets = [_packet(patch.streams[index], cid, source_name) for index in indexes]
+        yield Batch(patch, indexes, packets)
+
+
+def _packet(stream: Stream, cid: UUID, source_name: str) -> bytearray:
+    controller = stream.controller
+    if controller.protocol is Protocol.ARTNET:
+        return lay_out.artdmx(
+            port_address=stream.key.universe,
+            slot_count=controller.slots,
+            sequence=0,
+            physical=controller.physical,
+        )
+    return lay_out.e131_data(
+        cid=cid,
+        source_name=source_name,
+        universe=stream.key.universe,
+        slot_count=controller.slots,
+        priority=controller.priority,
+        sync_address=controller.sync_address,
+        options=_options(controller),
+        start_code=controller.start_code,
+    )
+
+
+def _options(controller: Controller) -> e131.Options:
+    options = e131.Options(0)
+    if controller.preview:
+        options |= e131.Options.PREVIEW_DATA
+    if controller.force_synchronization:
+        options |= e131.Options.FORCE_SYNCHRONIZATION
+    return options
+
+
+def _destination(key: StreamKey) -> tuple[str, int]:
+    if key.protocol is Protocol.ARTNET:
+        return key.address, artnet.PORT
+    if key.address == MULTICAST:
+        return e131.multicast_group(key.universe), e131.PORT
+    return key.address, e131.PORT

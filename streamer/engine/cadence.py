@@ -1,0 +1,52 @@
+"""Which streams send, and when: level data that stands still is quiet. Time is an argument.
+
+ANSI E1.31-2018 clause 6.6.2: level data is sent when it changes; before a source goes quiet it sends
+three packets with the unchanged values, then one keep-alive every 800 to 1000 ms. Art-Net 4 asks for
+a repeat every 4 s at the least and recommends the same 800 to 1000 ms, so both keep one cadence.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from streamer.display.slots import Indices
+
+REPEATS = 3
+KEEP_ALIVE_S = 0.9
+"""The middle of the clause's 800 to 1000 ms."""
+KEEP_ALIVE_EARLY_S = 0.02
+"""A stream this close to its keep-alive sends with the frame at hand: one waking less of the process."""
+
+
+class Cadence:
+    """The sending times of so many streams."""
+
+    def __init__(self, streams: int, *, every_frame: bool = False) -> None:
+        self._repeats = np.full(streams, REPEATS + 1)
+        self._sent_s = np.full(streams, -np.inf)
+        self._every_frame = every_frame
+
+    def at_frame(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
+        """Return the streams that send with the frame at `now_s`; `changed` says whose slots did."""
+        self._repeats[changed] = REPEATS + 1
+        due = (self._repeats > 0) | self._is_stale(now_s)
+        if self._every_frame:
+            due[:] = True
+        return self._sent(due, now_s)
+
+    def between_frames(self, now_s: float) -> Indices:
+        """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""
+        return self._sent(self._is_stale(now_s), now_s)
+
+    @property
+    def wake_s(self) -> float:
+        """The moment at which the next keep-alive is due."""
+        return float(self._sent_s.min(initial=np.inf)) + KEEP_ALIVE_S
+
+    def _is_stale(self, now_s: float) -> NDArray[np.bool_]:
+        return now_s - self._sent_s >= KEEP_ALIVE_S - KEEP_ALIVE_EARLY_S
+
+    def _sent(self, due: NDArray[np.bool_], now_s: float) -> Indices:
+        rows = np.flatnonzero(due)
+        self._sent_s[rows] = now_s
+        self._repeats[rows] = np.maximum(self._repeats[rows] - 1, 0)
+        return rows

@@ -1,0 +1,64 @@
+"""The client's end: start an engine, find the ones that run, attach to one."""
+
+import os
+from pathlib import Path
+from typing import Protocol
+
+from pydantic import BaseModel
+
+from streamer.engine.messages import REPORTS, Hello, Report
+from streamer.link.folders import runtime_folder
+from streamer.link.processes import running, start_process
+from streamer.link.server import connect
+
+SUFFIX = ".engine"
+
+
+class EngineLink(Protocol):
+    """What a client needs of an engine; a test may stand in for it."""
+
+    is_open: bool
+
+    def send(self, message: BaseModel, /) -> None:
+        """Send one of the requests in `streamer.engine.messages`."""
+
+    def receive(self) -> list[Report]:
+        """Return the reports that have arrived, without waiting."""
+
+    def flush(self) -> None:
+        """Send on what could not be sent at once; call it now and then, as when reports arrive."""
+
+    def fileno(self) -> int:
+        """Return the descriptor to wait on."""
+
+    def close(self) -> None:
+        """Detach. What becomes of the run is the engine's business (its leash)."""
+
+
+def socket_path(name: str) -> Path:
+    """Return where the engine called `name` listens."""
+    return runtime_folder() / f"{name}{SUFFIX}"
+
+
+def running_engines() -> tuple[str, ...]:
+    """Return the names of this user's engines that answer."""
+    return running(SUFFIX)
+
+
+def attach(name: str, client: str, *, control: bool) -> EngineLink:
+    """Attach to a running engine; LinkError when it does not answer."""
+    link = connect(socket_path(name), REPORTS)
+    link.send(Hello(client=client, control=control))
+    return link
+
+
+def start(name: str, client: str) -> EngineLink:
+    """Start an engine in a process of its own and attach to it with control; LinkError with its words."""
+    link = start_process("streamer.engine.process", [name], name, SUFFIX, REPORTS)
+    link.send(Hello(client=client, control=True))
+    return link
+
+
+def client_name(kind: str) -> str:
+    """Return how a client of this process is called: "screen, process 4711"."""
+    return f"{kind}, process {os.getpid()}"

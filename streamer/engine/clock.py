@@ -1,0 +1,84 @@
+"""The frame clock: absolute deadlines, so errors do not add up. Time is an argument.
+
+A frame whose moment has passed altogether is skipped and counted. It is never sent later: a burst
+overruns the small buffers of controllers, and shows a person nothing.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from streamer.engine.messages import Lateness
+
+LATE_SHARE = 0.1
+"""A frame counts as late from this share of its period on."""
+
+
+class Arrival(NamedTuple):
+    """How the moment of a frame was met."""
+
+    lateness_s: float
+    skipped: int
+    """Frames before this one whose moments passed altogether."""
+    is_late: bool
+
+
+class FrameClock:
+    """Says when the next frame is due: `start_s` + k / `rate_hz` on the caller's monotonic clock."""
+
+    def __init__(self, rate_hz: float, start_s: float) -> None:
+        self._period_s = 1 / rate_hz
+        self._origin_s = start_s
+        self._count = 0
+
+    @property
+    def deadline_s(self) -> float:
+        """The moment of the next frame."""
+        return self._origin_s + self._count * self._period_s
+
+    @property
+    def period_s(self) -> float:
+        """The time between frames."""
+        return self._period_s
+
+    def arrive(self, now_s: float) -> Arrival:
+        """Keep the frame that is due at `now_s`, at or after its deadline, and go on to the next."""
+        behind_s = now_s - self.deadline_s
+        skipped = int(behind_s / self._period_s)
+        self._count += skipped + 1
+        lateness_s = behind_s - skipped * self._period_s
+        return Arrival(lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self._period_s)
+
+    def change_rate(self, rate_hz: float) -> None:
+        """Go on at another rate; the frame that is due next keeps its moment."""
+        self._origin_s = self.deadline_s
+        self._count = 0
+        self._period_s = 1 / rate_hz
+
+
+class LatenessCounter:
+    """Percentiles over a whole run in bounded memory: bins 5 % wide from 1 us to beyond an hour."""
+
+    _WIDTH = 1.05
+    _BINS = 460
+
+    def __init__(self) -> None:
+        self._bins = np.zeros(self._BINS, np.int64)
+        self._max_us = 0.0
+
+    def add(self, lateness_s: float) -> None:
+        """Count one frame."""
+        us = lateness_s * 1e6
+        self._max_us = max(self._max_us, us)
+        self._bins[min(self._BINS - 1, int(np.log(max(us, 1.0)) / np.log(self._WIDTH)))] += 1
+
+    def summary(self) -> Lateness:
+        """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
+        if not self._bins.any():
+            return Lateness()
+        return Lateness(p50_us=self._percentile(0.50), p99_us=self._percentile(0.99), max_us=self._max_us)
+
+    def _percentile(self, share: float) -> float:
+        reached = np.cumsum(self._bins)
+        bin_number = int(np.searchsorted(reached, np.ceil(share * reached[-1])))
+        return min(float(self._WIDTH ** (bin_number + 1)), self._max_us)

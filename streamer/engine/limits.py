@@ -1,0 +1,49 @@
+"""What every frame passes before it is sent: the level, and the ports that are chosen."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from patterns.plain import Frame, Layout
+
+FULL = 255
+COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
+
+
+class Limits:
+    """Scales frames of a layout to a level, with only some strings lit."""
+
+    def __init__(self, layout: Layout, level_percent: float, ports: tuple[str, ...] | None) -> None:
+        # Rounded down: a level that stands for a limit of current may not be passed by rounding.
+        self._table = np.floor(np.arange(FULL + 1) * level_percent / 100).astype(np.uint8)
+        self._scaled = _scaled_channels(layout)
+        self._unlit = _unlit_nodes(layout, ports)
+
+    def apply(self, frame: Frame) -> Frame:
+        """Return the frame as it may be sent; the one given is left alone."""
+        nodes = self._table[frame.nodes]
+        if self._unlit is not None:
+            nodes[self._unlit] = 0
+        return Frame(nodes, np.where(self._scaled, self._table[frame.channels], frame.channels))
+
+
+def _unlit_nodes(layout: Layout, ports: tuple[str, ...] | None) -> NDArray[np.bool_] | None:
+    if ports is None:
+        return None
+    chosen = np.array([name in ports for name in layout.string_names], np.bool_) | layout.is_neighbour
+    return np.asarray(~chosen[layout.string_of_node])
+
+
+def _scaled_channels(layout: Layout) -> NDArray[np.bool_]:
+    """Say which channels carry brightness: a fixture's dimmer, or its colours where it has none.
+
+    Scaling both would square the level; scaling a strobe or a pan channel would change what it does.
+    """
+    roles = layout.channel_roles
+    dimmed = {int(layout.fixture_of_channel[i]) for i, role in enumerate(roles) if role == "dimmer"}
+    return np.array(
+        [
+            role == "dimmer" or (role in COLOURS and int(layout.fixture_of_channel[i]) not in dimmed)
+            for i, role in enumerate(roles)
+        ],
+        np.bool_,
+    )

@@ -1,0 +1,239 @@
+"""What the engine and its clients say to each other: small, typed, frozen messages.
+
+A client says hello, may hold control, and then plays, steps, changes and stops. The engine answers
+with its state five times a second and, when something is refused, with the reason.
+"""
+
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from streamer.display.model import Display
+
+LEVEL_DEFAULT_PERCENT = 30.0
+RATE_DEFAULT_HZ = 40.0
+RATE_LOW_HZ = 1.0
+RATE_HIGH_HZ = 44.0
+"""A full DMX512-A packet of 512 slots takes 22.7 ms at the least (ANSI E1.11): 44.1 a second, which is
+also what ANSI E1.31-2018 clause 6.6.1 and Art-Net 4 allow a source to send to one universe."""
+
+
+class Message(BaseModel):
+    """A frozen message; unknown keys are errors."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Leash(StrEnum):
+    """What becomes of a run when nobody is attached any more."""
+
+    LEASHED = "leashed"
+    """Dark, streams ended, after a short grace: work by hand."""
+    FREE = "free"
+    """It goes on: a night run."""
+
+
+class Setup(Message):
+    """What a run is set up on: where its packets go and how."""
+
+    display: Display
+    interface: str | None = None
+    """Name or address; without one the operating system chooses for each destination."""
+    ttl: Annotated[int, Field(ge=0, le=255)] = 1
+    source_name: Annotated[str, Field(max_length=63)] = "Ropewalk"
+    every_frame: bool = False
+    """Send every frame to every universe, whether it changed or not (against E1.31 6.6.2)."""
+    seconds: Annotated[float, Field(gt=0)] | None = None
+    """How long to play; then dark and end."""
+    leash: Leash = Leash.LEASHED
+
+
+class Show(Message):
+    """What is to be seen. May change at any moment while the streams go on."""
+
+    pattern: str
+    params: dict[str, int | float | bool | str] = {}
+    pace: Annotated[float, Field(ge=0)] | None = None
+    """Steps a second; 0 is by hand; without one the pattern's own."""
+    ports: tuple[str, ...] | None = None
+    """Names of the ports that show it, the rest being dark; all without."""
+    level_percent: Annotated[float, Field(ge=0, le=100)] = LEVEL_DEFAULT_PERCENT
+    rate_hz: Annotated[float, Field(ge=RATE_LOW_HZ, le=RATE_HIGH_HZ)] = RATE_DEFAULT_HZ
+
+
+class Hello(Message):
+    """The first message of a client."""
+
+    kind: Literal["hello"] = "hello"
+    client: Annotated[str, Field(max_length=80)]
+    """In words, for the others to see: "screen, process 4711"."""
+    control: bool
+    """Whether it wants control, should that be free; else it watches."""
+
+
+class TakeControl(Message):
+    """Take control, from whoever holds it."""
+
+    kind: Literal["take"] = "take"
+
+
+class Play(Message):
+    """Begin: lay out the streams and show this. A run in progress is replaced without a dark frame."""
+
+    kind: Literal["play"] = "play"
+    setup: Setup
+    show: Show
+
+
+class Change(Message):
+    """Show something else on the same streams."""
+
+    kind: Literal["change"] = "change"
+    show: Show
+
+
+class Step(Message):
+    """Take the pattern in hand and step it; it stays in hand until `Pause(on=False)`."""
+
+    kind: Literal["step"] = "step"
+    by: int
+
+
+class Jump(Message):
+    """Take the pattern in hand at this step, from 0."""
+
+    kind: Literal["jump"] = "jump"
+    step: int
+
+
+class Pause(Message):
+    """Hold the pattern in hand, or let it run at its pace."""
+
+    kind: Literal["pause"] = "pause"
+    on: bool
+
+
+class Dark(Message):
+    """All lights dark at once, streams going on; or back."""
+
+    kind: Literal["dark"] = "dark"
+    on: bool
+
+
+class Loosen(Message):
+    """Change what becomes of the run when nobody is attached."""
+
+    kind: Literal["loosen"] = "loosen"
+    leash: Leash
+
+
+class Stop(Message):
+    """Dark, then end the streams as the standard asks. The engine waits for the next run."""
+
+    kind: Literal["stop"] = "stop"
+
+
+Request = Annotated[
+    Hello | TakeControl | Play | Change | Step | Jump | Pause | Dark | Loosen | Stop, Field(discriminator="kind")
+]
+
+
+class State(StrEnum):
+    """What the engine is doing, in one word that is shown large."""
+
+    IDLE = "idle"
+    RUNNING = "running"
+    IN_HAND = "in hand"
+    DARK = "dark"
+    ENDING = "ending"
+
+
+class Lateness(Message):
+    """How late frames were, in microseconds, since the run began."""
+
+    p50_us: float = 0
+    p99_us: float = 0
+    max_us: float = 0
+
+
+class Counts(Message):
+    """What has happened since the run began."""
+
+    frames: int = 0
+    """Frames whose moment came and was kept."""
+    late: int = 0
+    """Frames more than a tenth of a period late."""
+    skipped: int = 0
+    """Frames whose moment passed altogether: never sent later in a burst."""
+    held: int = 0
+    """Frames held back because they would have flashed more than three times in a second."""
+    packets: int = 0
+    octets: int = 0
+    errors: dict[str, int] = {}
+    """Failed sends by the operating system's name for the error, such as ENETUNREACH."""
+
+
+class Plan(Message):
+    """What the engine now plays on: told to every client when it changes, and to each new one."""
+
+    kind: Literal["plan"] = "plan"
+    number: int
+    setup: Setup
+    frame_path: str
+    """The shared newest frame of the display in `setup`, as sent (streamer.link.newest)."""
+
+
+class Status(Message):
+    """The engine's state, told to every client five times a second and after every request."""
+
+    kind: Literal["status"] = "status"
+    state: State
+    plan: int = 0
+    """The number of the `Plan` that this belongs to; 0 while idle."""
+    show: Show | None = None
+    pace: float = 0
+    step: int = 0
+    steps: int = 1
+    now_showing: str = ""
+    """The pattern's own line about this step: "node 37 of 120"."""
+    seconds: float = 0
+    """Since the run began."""
+    universes: int = 0
+    counts: Counts = Counts()
+    lateness: Lateness = Lateness()
+    last_error: str = ""
+    """What went wrong last, where, and what to do; empty when nothing did."""
+    route: str = ""
+    """Which interface the packets leave by, in words."""
+    control: str = ""
+    """The client that holds control; empty when nobody does."""
+    yours: bool = False
+    """Whether that is the client who reads this."""
+    clients: tuple[str, ...] = ()
+    leash: Leash = Leash.LEASHED
+
+
+class Refused(Message):
+    """A request was not done: why, and what to do instead."""
+
+    kind: Literal["refused"] = "refused"
+    request: str
+    reason: str
+
+
+class Ended(Message):
+    """A run is over: lights dark, streams ended."""
+
+    kind: Literal["ended"] = "ended"
+    reason: str
+    counts: Counts
+    lateness: Lateness
+    seconds: float
+    last_error: str = ""
+
+
+Report = Annotated[Plan | Status | Refused | Ended, Field(discriminator="kind")]
+
+REQUESTS: TypeAdapter[Request] = TypeAdapter(Request)
+REPORTS: TypeAdapter[Report] = TypeAdapter(Report)

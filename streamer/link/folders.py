@@ -1,0 +1,40 @@
+"""The two folders of this user's own: one for running processes, one for what is kept between runs."""
+
+import os
+import stat
+from pathlib import Path
+
+import platformdirs
+
+from streamer.errors import LinkError
+
+RUNTIME_VARIABLE = "ROPEWALK_RUNTIME_DIR"
+CONFIG_VARIABLE = "ROPEWALK_CONFIG_DIR"
+USER_ONLY = 0o700
+
+
+def runtime_folder() -> Path:
+    """Return the folder of sockets and shared frames, made if need be; LinkError if others can open it."""
+    return _own(os.environ.get(RUNTIME_VARIABLE) or platformdirs.user_runtime_path("ropewalk"))
+
+
+def config_folder() -> Path:
+    """Return the folder of settings kept between runs, made if need be; LinkError if others can open it."""
+    return _own(os.environ.get(CONFIG_VARIABLE) or platformdirs.user_config_path("ropewalk"))
+
+
+def _own(where: str | Path) -> Path:
+    folder = Path(where)
+    try:
+        folder.mkdir(mode=USER_ONLY, parents=True, exist_ok=True)
+        status = folder.stat()
+        if hasattr(os, "getuid") and status.st_uid != os.getuid():
+            raise LinkError(f"{folder}: belongs to another user. Remove it, or set {RUNTIME_VARIABLE}.")
+        if stat.S_IMODE(status.st_mode) & ~USER_ONLY:
+            folder.chmod(USER_ONLY)
+    except OSError as error:
+        raise LinkError(
+            f"{folder}: cannot be used ({error.strerror}). Set {RUNTIME_VARIABLE} and {CONFIG_VARIABLE} "
+            "to folders of your own."
+        ) from error
+    return folder

@@ -1,0 +1,59 @@
+"""Opening a bound, non-blocking UDP socket, and saying plainly why that failed."""
+
+import errno
+import socket
+
+from streamer.errors import NetworkError
+from streamer.net.linux import IS_LINUX, SO_RCVBUFFORCE
+from streamer.net.who import holder_of_udp_port
+
+
+def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool) -> socket.socket:
+    """Return a UDP socket bound to an IPv4 address ("" for all) and a port (0 for any free one).
+
+    The buffer is what the system grants of `buffer_octets`. Raises NetworkError.
+    """
+    sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    try:
+        sock.setblocking(False)
+        _enlarge(sock, buffer_octets)
+        if is_shared:
+            _share(sock)
+        sock.bind((address, port))
+    except OSError as error:
+        sock.close()
+        raise _refusal(error, address, port) from error
+    return sock
+
+
+def _enlarge(sock: socket.socket, buffer_octets: int) -> None:
+    if IS_LINUX:
+        try:
+            sock.setsockopt(socket.SOL_SOCKET, SO_RCVBUFFORCE, buffer_octets)
+        except PermissionError:
+            pass
+        else:
+            return
+    # Without privilege Linux grants net.core.rmem_max at most, silently; the caller reads it back.
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, buffer_octets)
+
+
+def _share(sock: socket.socket) -> None:
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if not IS_LINUX and hasattr(socket, "SO_REUSEPORT"):
+        # BSD's kin want this as well; on Linux it would deal the packets out among the sockets.
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+
+
+def _refusal(error: OSError, address: str, port: int) -> NetworkError:
+    where = f"{address or 'every address'} port {port}"
+    if error.errno == errno.EADDRINUSE:
+        holder = holder_of_udp_port(port) or "another program"
+        return NetworkError(
+            f"the UDP port is held by {holder}", where, "End that program, or use another port"
+        )
+    if error.errno == errno.EADDRNOTAVAIL:
+        return NetworkError("this machine does not have that address", where, "Use one that it has")
+    if error.errno == errno.EACCES:
+        return NetworkError("this user may not use that port", where, "Use a port above 1023")
+    return NetworkError(f"cannot listen ({error.strerror})", where, "Use another address or port")

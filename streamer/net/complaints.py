@@ -1,0 +1,112 @@
+"""What a sender keeps count of, and how a refusal by the operating system reads to a person."""
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from streamer.net.destinations import Destination
+
+MOST_COMPLAINTS = 100
+"""Distinct complaints kept; without a bound a plan of thousands of dead destinations would fill a screen."""
+
+ABOUT_ONE_DESTINATION = frozenset({"ECONNREFUSED", "EHOSTUNREACH", "EMSGSIZE"})
+"""Worth a complaint for each address; any other refusal is this machine's and is said once."""
+
+SENTENCES = {
+    "ENETUNREACH": (
+        "this machine has no way to that network",
+        "Check that the cable or Wi-Fi is up and has an address in that network, or choose another interface",
+    ),
+    "EHOSTUNREACH": (
+        "nothing answers at that address",
+        "Check the controller's power, its cable and its address",
+    ),
+    "ECONNREFUSED": (
+        "the host is there, but nothing listens on that port",
+        "Check that it is the controller, and that its protocol is switched on",
+    ),
+    "ENOBUFS": (
+        "the interface's queue is full and packets are lost",
+        "Send fewer universes or frames a second, or use a faster link",
+    ),
+    "EAGAIN": (
+        "the socket's send buffer is full and packets are lost",
+        "Send fewer universes or frames a second, or use a faster link",
+    ),
+    "EPERM": (
+        "this machine's firewall forbids it",
+        "Allow outgoing UDP to that address and port",
+    ),
+    "EACCES": (
+        "the system forbids it: a broadcast address that was not asked for, or a prohibiting route",
+        "Ask for broadcast, or correct the address or the routes",
+    ),
+    "ENODEV": (
+        "the chosen interface is gone",
+        "Plug the adapter in again; sending resumes when an interface of that name is back",
+    ),
+    "EADDRNOTAVAIL": (
+        "the chosen interface has lost its address",
+        "Give it an address again; sending resumes by itself",
+    ),
+    "ENETDOWN": (
+        "the interface is down",
+        "Switch it on, or choose another interface",
+    ),
+    "EMSGSIZE": (
+        "the packet is larger than the way there lets through",
+        "Set the interface's MTU to at least 1500 octets",
+    ),
+}
+"""What is wrong, and what to do, by the name of the errno: errno(3), udp(7), ip(7)."""
+
+OTHERWISE = "Look that name up in errno(3), or try another interface"
+
+
+def error_sentence(errno_name: str, destination: Destination) -> str:
+    """Return what is wrong and what to do, for the name of an errno such as "ENETUNREACH"."""
+    what, instead = SENTENCES.get(errno_name, (f"the system refuses to send ({errno_name})", OTHERWISE))
+    return f"{destination[0]} port {destination[1]}: {what}. {instead}"
+
+
+@dataclass(slots=True)
+class SendCounters:
+    """What became of everything that was to be sent, since the sender was made."""
+
+    packets: int = 0
+    """Accepted by the operating system; what the network did with them is not known."""
+    octets: int = 0
+    """Of UDP payload, in those packets."""
+    errors: Counter[str] = field(default_factory=Counter)
+    """By the errno's name, such as "ENETUNREACH"."""
+
+
+class Accounts:
+    """Keeps a sender's counters, its last error and its complaints; senders derive from it."""
+
+    def __init__(self) -> None:
+        self.counters = SendCounters()
+        self._last: tuple[str, Destination] | None = None
+        self._known: set[tuple[str, str]] = set()
+        self._untold: list[str] = []
+
+    @property
+    def last_error(self) -> str | None:
+        """The latest refusal, as a sentence with what to do; it stays after sending has recovered."""
+        return error_sentence(*self._last) if self._last else None
+
+    def take_complaints(self) -> tuple[str, ...]:
+        """Return the sentences not returned before; each distinct complaint comes once."""
+        untold, self._untold = tuple(self._untold), []
+        return untold
+
+    def _accepted(self, octets: int) -> None:
+        self.counters.packets += 1
+        self.counters.octets += octets
+
+    def _refused(self, errno_name: str, destination: Destination) -> None:
+        self.counters.errors[errno_name] += 1
+        self._last = errno_name, destination
+        complaint = errno_name, destination[0] if errno_name in ABOUT_ONE_DESTINATION else ""
+        if complaint not in self._known and len(self._known) < MOST_COMPLAINTS:
+            self._known.add(complaint)
+            self._untold.append(error_sentence(errno_name, destination))

@@ -1,0 +1,22 @@
+"""Where datagrams go: an IPv4 address as text, and a UDP port. Names are never looked up in here."""
+
+Destination = tuple[str, int]
+"""A dotted IPv4 address (a host name would make a send wait for a name server) and a UDP port."""
+
+LOOPBACK = "127.0.0.1"
+LOOPBACK_PREFIX = "127."
+"""RFC 1122 clause 3.2.1.3: 127.0.0.0/8 must not appear outside a host."""
+EVERY_ADDRESS = ""
+"""Bind here to hear whatever reaches the port, by any of this machine's addresses."""
+ANYWHERE = "0.0.0.0"  # noqa: S104  nothing is bound to it
+"""As the address of an interface: the system's choice."""
+LIMITED_BROADCAST = "255.255.255.255"
+"""RFC 919 clause 7: every host on the local network."""
+
+
+MULTICAST_STARTS = frozenset(f"{first}." for first in range(224, 240))
+
+
+def is_multicast(address: str) -> bool:
+    """Whether a dotted IPv4 address is a group: RFC 1112 clause 4, 224.0.0.0 to 239.255.255.255."""
+    return address[:4] in MULTICAST_STARTS

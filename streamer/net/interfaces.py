@@ -1,0 +1,175 @@
+"""Which network interfaces this machine has, and which one leads to an address.
+
+Read afresh at every call: cables are pulled and addresses change while a program runs. Tried on Linux;
+elsewhere what cannot be known is None.
+"""
+
+import ipaddress
+import socket
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import netifaces
+import psutil
+
+from streamer.errors import NetworkError
+from streamer.net.destinations import LIMITED_BROADCAST
+from streamer.net.linux import IS_LINUX
+
+LONGEST_BROADCAST_PREFIX = 30
+"""RFC 3021: a /31 has no broadcast address; nor has the single host of a /32."""
+DISCARD_PORT = 9
+"""RFC 863. Nothing is sent to it: connecting a UDP socket only looks up the route."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ipv4:
+    """One IPv4 address of an interface; `broadcast` is None where the network has none."""
+
+    address: str
+    netmask: str
+    broadcast: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Interface:
+    """A network interface as it is now."""
+
+    name: str
+    index: int
+    addresses: tuple[Ipv4, ...]
+    is_up: bool
+    """Switched on by the system, whether or not a cable is in."""
+    has_carrier: bool | None
+    """A cable with something at its other end, or a Wi-Fi association; None where not known."""
+    is_loopback: bool
+    is_wireless: bool | None
+    can_multicast: bool
+    """Loopback counts: Linux does not flag it so, but groups pinned to it do arrive."""
+
+    def __str__(self) -> str:
+        addresses = ", ".join(each.address for each in self.addresses) or "no IPv4 address"
+        return f"{self.name} ({addresses}{'' if self.is_up else ', down'})"
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """Where the facts come from; tests give their own."""
+
+    names: Callable[[], Sequence[tuple[int, str]]] = socket.if_nameindex
+    addresses: Callable[[str], Mapping[int, Sequence[Mapping[str, str]]]] = netifaces.ifaddresses
+    stats: Callable[[], Mapping[str, Any]] = psutil.net_if_stats
+    """For each name something with `isup` and `flags`, as psutil's snicstats."""
+    sys_class_net: Path | None = Path("/sys/class/net") if IS_LINUX else None
+
+
+THIS_MACHINE = Machine()
+
+
+def list_interfaces(machine: Machine = THIS_MACHINE) -> tuple[Interface, ...]:
+    """Return every interface, loopback included, in the system's order."""
+    stats = machine.stats()
+    return tuple(
+        _interface(machine, index, name, stats[name]) for index, name in machine.names() if name in stats
+    )
+
+
+def find_interface(name_or_address: str, machine: Machine = THIS_MACHINE) -> Interface:
+    """Return the interface of that name, or the one that has that IPv4 address.
+
+    Raises NetworkError, listing the choices, when there is none or it is down.
+    """
+    interfaces = list_interfaces(machine)
+    found = next((each for each in interfaces if name_or_address == each.name), None)
+    found = found or _holder_of(name_or_address, interfaces)
+    choices = "; ".join(str(each) for each in interfaces if each.is_up) or "none is up"
+    if found is None:
+        raise NetworkError("no such interface", f"interface {name_or_address!r}", f"Choose one of: {choices}")
+    if not found.is_up:
+        raise NetworkError(
+            "it is down", f"interface {found.name!r}", f"Switch it on, or choose one of: {choices}"
+        )
+    return found
+
+
+def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interface | None:
+    """Return the interface by which the system would send to an IPv4 address, None without a route.
+
+    Sends nothing. For one of this machine's own addresses it is the interface that has the address.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
+        try:
+            probe.connect((str(ipaddress.IPv4Address(address)), DISCARD_PORT))
+        except ValueError as error:
+            raise NetworkError(
+                "not an IPv4 address", f"{address!r}", "Write four numbers, such as 192.168.1.50"
+            ) from error
+        except OSError:
+            return None
+        return _holder_of(probe.getsockname()[0], list_interfaces(machine))
+
+
+def broadcast_addresses(machine: Machine = THIS_MACHINE) -> frozenset[str]:
+    """Return every address that means 'all hosts' from here: each network's own, and 255.255.255.255."""
+    return frozenset(
+        each.broadcast
+        for interface in list_interfaces(machine)
+        for each in interface.addresses
+        if each.broadcast is not None
+    ) | {LIMITED_BROADCAST}
+
+
+def _holder_of(address: str, interfaces: Iterable[Interface]) -> Interface | None:
+    return next(
+        (each for each in interfaces if any(address == own.address for own in each.addresses)),
+        None,
+    )
+
+
+def _interface(machine: Machine, index: int, name: str, stats: Any) -> Interface:  # noqa: ANN401  psutil's or a test's
+    flags = frozenset(filter(None, stats.flags.split(",")))
+    is_loopback = "loopback" in flags
+    return Interface(
+        name=name,
+        index=index,
+        addresses=_addresses(machine, name),
+        # psutil's own isup means that a cable is in as well; platforms without flags have only that.
+        is_up="up" in flags if flags else bool(stats.isup),
+        has_carrier=_carrier(machine, name),
+        is_loopback=is_loopback,
+        is_wireless=_wireless(machine, name),
+        can_multicast=is_loopback or "multicast" in flags or not flags,
+    )
+
+
+def _addresses(machine: Machine, name: str) -> tuple[Ipv4, ...]:
+    try:
+        listed = machine.addresses(name).get(int(socket.AF_INET), ())
+    except ValueError:  # netifaces says so when the interface vanished since it was listed
+        return ()
+    return tuple(_ipv4(each) for each in listed if "addr" in each and "netmask" in each)
+
+
+def _ipv4(listed: Mapping[str, str]) -> Ipv4:
+    """Work out the broadcast address where none is set: Linux treats the network's last as one anyway."""
+    network = ipaddress.IPv4Interface(f"{listed['addr']}/{listed['netmask']}").network
+    own = str(network.broadcast_address) if network.prefixlen <= LONGEST_BROADCAST_PREFIX else None
+    return Ipv4(listed["addr"], listed["netmask"], listed.get("broadcast", own))
+
+
+def _carrier(machine: Machine, name: str) -> bool | None:
+    if machine.sys_class_net is None:
+        return None
+    try:
+        return (machine.sys_class_net / name / "carrier").read_text().strip() == "1"
+    except OSError:  # Linux refuses to read it while the interface is down
+        return None
+
+
+def _wireless(machine: Machine, name: str) -> bool | None:
+    if machine.sys_class_net is None:
+        return None
+    return any((machine.sys_class_net / name / kind).exists() for kind in ("wireless", "phy80211"))

@@ -1,0 +1,35 @@
+"""Linux socket options that Python 3.11's `socket` does not name, and the shapes of what they carry.
+
+Numbers are those of Linux's own headers in `include/uapi`: `linux/in.h`, `asm-generic/socket.h`,
+`linux/sock_diag.h` and `linux/errqueue.h`; they are part of its stable interface.
+"""
+
+import struct
+import sys
+
+IS_LINUX = sys.platform.startswith("linux")
+
+IP_PKTINFO = 8
+IP_RECVERR = 11
+IP_UNICAST_IF = 50
+SO_RCVBUFFORCE = 33
+SO_TIMESTAMPNS = 35
+SO_MEMINFO = 55
+
+SK_MEMINFO_DROPS = 8
+"""Index into SO_MEMINFO: datagrams dropped on this socket since it was opened."""
+SO_EE_ORIGIN_LOCAL = 1
+"""The error came from this machine and was also returned by the call that caused it."""
+
+UNICAST_IF = struct.Struct("!I")
+"""Interface index, in network byte order: ip(7)."""
+MREQN = struct.Struct("=4s4si")
+"""struct ip_mreqn: group, local address, interface index."""
+PKTINFO = struct.Struct("=i4s4s")
+"""struct in_pktinfo: interface index, local address, destination in the header."""
+TIMESPEC = struct.Struct("@ll")
+"""struct timespec: seconds, nanoseconds, of the wall clock."""
+EXTENDED_ERR = struct.Struct("=IBBBBII")
+"""struct sock_extended_err: errno, origin, type, code, pad, info, data."""
+MEMINFO = struct.Struct("=9I")
+"""SO_MEMINFO: nine counters."""

@@ -1,0 +1,84 @@
+"""Membership of any number of multicast groups for one bound socket.
+
+Linux lets a socket join 20 groups (net.ipv4.igmp_max_memberships), and hands every socket bound to the port
+and to no address whatever any socket of the machine has joined (IP_MULTICAST_ALL: ip(7)). So sockets that
+are never bound hold the memberships, as many as it takes, and the bound one joins nothing and hears each
+datagram once. Elsewhere only the member hears its group, and the bound socket joins them all.
+"""
+
+import errno
+import socket
+from collections.abc import Iterable
+
+from streamer.errors import NetworkError
+from streamer.net.destinations import ANYWHERE, is_multicast
+from streamer.net.interfaces import Interface
+from streamer.net.linux import IS_LINUX, MREQN
+
+NO_INDEX = 0
+
+
+class Memberships:
+    """The groups that are joined so that a bound socket hears them."""
+
+    def __init__(self, bound: socket.socket) -> None:
+        self._bound = bound
+        self._holders: list[socket.socket] = []
+
+    def join(self, groups: Iterable[str], interface: Interface | None) -> None:
+        """Be a member of exactly these groups, on that interface or where the system likes.
+
+        Raises NetworkError, having left them all, when one cannot be joined.
+        """
+        self.leave()
+        try:
+            for group in sorted(groups):
+                self._join_one(group, interface)
+        except OSError as error:
+            self.leave()
+            raise _refusal(error, group, interface) from error
+
+    def leave(self) -> None:
+        """Leave every group; calling it again does nothing."""
+        for holder in self._holders:
+            holder.close()
+        self._holders.clear()
+
+    def _join_one(self, group: str, interface: Interface | None) -> None:
+        if not is_multicast(group):
+            raise OSError(errno.EINVAL, "not a multicast group, 224.0.0.0 to 239.255.255.255")
+        if not IS_LINUX:
+            _add_membership(self._bound, group, interface)
+            return
+        if self._holders:
+            try:
+                _add_membership(self._holders[-1], group, interface)
+            except OSError as error:
+                if error.errno != errno.ENOBUFS:
+                    raise
+            else:
+                return
+        # The first, or the last one is full: the limit may have been changed, so the system is asked.
+        self._holders.append(socket.socket(socket.AF_INET, socket.SOCK_DGRAM))
+        _add_membership(self._holders[-1], group, interface)
+
+
+def _add_membership(sock: socket.socket, group: str, interface: Interface | None) -> None:
+    address = interface.addresses[0].address if interface and interface.addresses else ANYWHERE
+    request = socket.inet_aton(group) + socket.inet_aton(address)
+    if IS_LINUX:
+        index = interface.index if interface else NO_INDEX
+        request = MREQN.pack(socket.inet_aton(group), socket.inet_aton(ANYWHERE), index)
+    try:
+        sock.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, request)
+    except OSError as error:
+        # Already a member: only where the bound socket itself joins, and joins again.
+        if IS_LINUX or error.errno != errno.EADDRINUSE:
+            raise
+
+
+def _refusal(error: OSError, group: str, interface: Interface | None) -> NetworkError:
+    where = f"joining group {group} on {interface.name if interface else 'any interface'}"
+    if error.errno == errno.ENODEV:
+        return NetworkError("there is no such interface or no way there", where, "Choose another interface")
+    return NetworkError(f"it was refused ({error.strerror})", where, "Choose another group or interface")

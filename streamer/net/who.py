@@ -1,0 +1,47 @@
+"""Which process holds a UDP port, in words."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import psutil
+
+UNSEEN = "a process of another user (administrator rights are needed to see which)"
+
+
+def _udp_connections() -> Iterable[Any]:
+    return tuple(psutil.net_connections(kind="udp"))
+
+
+def _process_name(pid: int) -> str:
+    return str(psutil.Process(pid).name())
+
+
+def holder_of_udp_port(
+    port: int,
+    connections: Callable[[], Iterable[Any]] = _udp_connections,
+    process_name: Callable[[int], str] = _process_name,
+) -> str | None:
+    """Return who holds a UDP port ("process 4711 (python3)"), or None when nobody does.
+
+    Says so when the system does not let this user see the process. Tests give their own
+    `connections` (things with `laddr.port` and `pid`, as psutil's sconn) and `process_name`.
+    """
+    try:
+        holders = {each.pid for each in connections() if each.laddr and each.laddr.port == port}
+    except psutil.AccessDenied:
+        return UNSEEN
+    return (
+        " and ".join(_in_words(pid, process_name) for pid in sorted(holders, key=lambda pid: pid or 0))
+        or None
+    )
+
+
+def _in_words(pid: int | None, process_name: Callable[[int], str]) -> str:
+    if pid is None:
+        return UNSEEN
+    try:
+        name = process_name(pid)
+    except psutil.Error:  # it ended, or may not be looked at
+        return f"process {pid}"
+    # Any process can name itself anything, escape sequences included.
+    return f"process {pid} ({''.join(each if each.isprintable() else '?' for each in name)})"

@@ -1,0 +1,129 @@
+"""Faults that a port of the yard can be given, as plain values, and which of them a display allows.
+
+Nodes count from 1 in the order in which they hang, as a person counts them, from whichever end they are fed.
+Faults of the string (break, dead, order, turned, nodes) stay with it when it is swapped to another port.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from streamer.display.model import SLOTS_PER_UNIVERSE, Display
+from streamer.errors import PlanError, Problem
+
+COLOURS = ("BGR", "BGRW")
+"""The letters of a colour order, sorted."""
+UNIVERSES = 63999
+"""ANSI E1.31-2018 clause 6.2.7: the highest universe; nothing can be off by as much."""
+
+
+class FaultBase(BaseModel):
+    """A frozen fault; unknown keys are errors."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Break(FaultBase):
+    """Nothing beyond this node gets data; beyond it as the data runs, so nearer the start if fed at the end."""
+
+    kind: Literal["break"] = "break"
+    after: Annotated[int, Field(ge=0)]
+    """The last node that gets data; 0 is none."""
+
+
+class DeadNode(FaultBase):
+    """One node stays dark; the data goes on past it."""
+
+    kind: Literal["dead"] = "dead"
+    node: Annotated[int, Field(ge=1)]
+
+
+class Swapped(FaultBase):
+    """The string hangs on this other port, and that one's string on this."""
+
+    kind: Literal["swapped"] = "swapped"
+    port: str
+
+
+class WrongOrder(FaultBase):
+    """The nodes take their colours in this order; three letters or four, whatever the plan has."""
+
+    kind: Literal["order"] = "order"
+    colour_order: str
+
+
+class WrongUniverse(FaultBase):
+    """The controller listens this many universes too high (or, negative, too low)."""
+
+    kind: Literal["universe"] = "universe"
+    by: int
+
+
+class WrongSlot(FaultBase):
+    """The controller starts this many slots too late (or, negative, too early)."""
+
+    kind: Literal["slot"] = "slot"
+    by: int
+
+
+class Turned(FaultBase):
+    """The string is fed from its other end than planned."""
+
+    kind: Literal["turned"] = "turned"
+
+
+class NodeCount(FaultBase):
+    """The string has this many nodes, not the planned number; the controller drives as many as there are."""
+
+    kind: Literal["nodes"] = "nodes"
+    nodes: Annotated[int, Field(ge=1, le=10_000)]
+
+
+class Loss(FaultBase):
+    """This share of packets is lost before the controller, by a seeded draw."""
+
+    kind: Literal["loss"] = "loss"
+    percent: Annotated[float, Field(ge=0, le=100)]
+
+
+Fault = Annotated[
+    Break | DeadNode | Swapped | WrongOrder | WrongUniverse | WrongSlot | Turned | NodeCount | Loss,
+    Field(discriminator="kind"),
+]
+
+
+def problem_of(fault: Fault) -> tuple[str, str] | None:
+    """Return what is wrong with a fault wherever it is put, and what to do instead."""
+    match fault:
+        case WrongOrder(colour_order=order) if "".join(sorted(order)) not in COLOURS:
+            return "is no colour order", "Use each of R, G, B once, and W once if the nodes have white"
+        case WrongUniverse(by=by) if not 1 <= abs(by) <= UNIVERSES:
+            return "is off by nothing, or by more than there is", f"Use -{UNIVERSES} to +{UNIVERSES} without 0"
+        case WrongSlot(by=by) if not 1 <= abs(by) < SLOTS_PER_UNIVERSE:
+            most = SLOTS_PER_UNIVERSE - 1
+            return "is off by nothing, or by more than a universe", f"Use -{most} to +{most} without 0"
+    return None
+
+
+def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
+    """Raise PlanError, with everything that is wrong, unless port `name` of the display can have the faults."""
+    ports = {port.name: port for port in display.ports}
+    if name not in ports:
+        raise PlanError([Problem(name, "is no port of this display", f"Choose one of {', '.join(ports)}")])
+    wrong = [Problem(f"{name}, {fault.kind}", *found) for fault in faults if (found := problem_of(fault))]
+    kinds = Counter(fault.kind for fault in faults if not isinstance(fault, DeadNode))
+    for kind in (kind for kind, times in kinds.items() if times > 1):
+        wrong.append(Problem(f"{name}, {kind}", "is given more than once", "Give it once"))
+    most = next((fault.nodes for fault in faults if isinstance(fault, NodeCount)), ports[name].nodes)
+    for fault in faults:
+        match fault:
+            case Break(after=node) | DeadNode(node=node) if node > most:
+                wrong.append(Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}"))
+            case Swapped(port=other) if other not in ports or other == name:
+                others = ", ".join(each for each in ports if each != name)
+                instead = f"Choose one of {others}" if others else "This display has only one port"
+                wrong.append(Problem(f"{name}, swapped", f"{other!r} is no other port", instead))
+    if wrong:
+        raise PlanError(wrong)

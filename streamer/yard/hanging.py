@@ -1,0 +1,82 @@
+"""A string as it really hangs on a data line: what its nodes make of the octets that come down to them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from patterns.plain import COMPONENTS, Bytes
+from streamer.display.model import Port
+from streamer.yard.faults import Break, DeadNode, Fault, NodeCount, Turned, WrongOrder
+
+LIGHTS = "RGBW"
+"""A frame's components, in their order."""
+
+
+@dataclass(slots=True)
+class HangingString:
+    """So many nodes in series, the first of which takes its octets off the line and passes on the rest."""
+
+    nodes: int
+    """That really hang there."""
+    planned: int
+    skip: int
+    """Nodes between the port and the string, which take octets and stay dark."""
+    colour_order: str
+    """In which the nodes take their octets."""
+    is_fed_at_end: bool
+    """The last node is the first on the line."""
+    last_with_data: int | None = None
+    """The node after which the line is broken, 0 for a line that brings nothing; None when it is whole."""
+    dead: set[int] = field(default_factory=set)
+
+    def shown(self, line: Bytes) -> Bytes:
+        """Return what the nodes show, an (n, 4) array in hanging order, for the octets on the line, from dark.
+
+        A node that does not get all of its octets stays dark (common practice, no source).
+        """
+        width = len(self.colour_order)
+        whole = len(line) // width
+        taken = line[: whole * width].reshape(whole, width)[self.skip : self.skip + self.nodes]
+        lit = np.zeros((self.nodes, COMPONENTS), np.uint8)
+        for octet, colour in enumerate(self.colour_order):
+            lit[: len(taken), LIGHTS.index(colour)] = taken[:, octet]
+        if self.is_fed_at_end:
+            lit = lit[::-1].copy()
+        self._break(lit)
+        for node in self.dead:
+            lit[node - 1] = 0
+        return lit
+
+    def _break(self, lit: Bytes) -> None:
+        if self.last_with_data == 0:
+            lit[:] = 0
+        elif self.last_with_data is not None and self.is_fed_at_end:
+            lit[: self.last_with_data - 1] = 0
+        elif self.last_with_data is not None:
+            lit[self.last_with_data :] = 0
+
+    def in_plan(self, lit: Bytes) -> Bytes:
+        """Return what the planned nodes show: those that are missing are dark, those beyond are left out."""
+        seen = np.zeros((self.planned, COMPONENTS), np.uint8)
+        there = min(self.planned, self.nodes)
+        seen[:there] = lit[:there]
+        return seen
+
+
+def string_of(port: Port, faults: Iterable[Fault]) -> HangingString:
+    """Return the string planned for a port, with the faults that lie in it."""
+    string = HangingString(port.nodes, port.nodes, port.skip, port.colour_order, port.reversed)
+    for fault in faults:
+        match fault:
+            case NodeCount(nodes=nodes):
+                string.nodes = nodes
+            case WrongOrder(colour_order=order):
+                string.colour_order = order
+            case Turned():
+                string.is_fed_at_end = not string.is_fed_at_end
+            case Break(after=node):
+                string.last_with_data = node
+            case DeadNode(node=node):
+                string.dead.add(node)
+    return string

@@ -1,0 +1,112 @@
+"""Every action, once: its keys, its label, its sentence, and when it can be done.
+
+The key bindings, the keycaps at the bottom, the help screen and the command palette are all made from this table.
+"""
+
+from dataclasses import dataclass
+
+from textual.binding import Binding, BindingType
+
+from streamer.engine.messages import State
+
+TYPING = "typing"
+"""The mode in which the digits of a step are being typed; the other modes are the engine's states."""
+IDLE, RUNNING, IN_HAND, IS_DARK = (str(each) for each in (State.IDLE, State.RUNNING, State.IN_HAND, State.DARK))
+MODES = (*map(str, State), TYPING)
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing that can be done: `action_<name>` of the app does it."""
+
+    name: str
+    keys: str
+    """Textual's names of the keys, separated by commas."""
+    written: str
+    """The key as it is written on a keycap."""
+    label: str
+    """One or two words; "..." where it asks something first."""
+    tooltip: str
+    group: str
+    modes: tuple[str, ...] = MODES
+    """When it can be done."""
+    is_everywhere: bool = False
+    """Whether it works on every sheet too, even while text is typed."""
+    needs_yard: bool = False
+
+
+ACTIONS = (
+    Action("dark", "f8", "F8", "Dark", "All lights dark at once, or back. Never asks.", "Lights", is_everywhere=True),
+    Action(
+        "dark_by_space",
+        "space",
+        "Space",
+        "Dark",
+        "The same, on the largest key; only while text is typed does it write a space.",
+        "Lights",
+        is_everywhere=True,
+    ),
+    Action("start", "enter", "Enter", "Start", "Send the pattern to the display.", "Lights", (IDLE,)),
+    Action("hold", "enter", "Enter", "In hand", "Hold the pattern at this step.", "Lights", (RUNNING,)),
+    Action("run", "enter", "Enter", "Run on", "Let the pattern run by itself again.", "Lights", (IN_HAND,)),
+    Action("stop", "s", "s", "Stop", "Dark, and end the streams.", "Lights", (RUNNING, IN_HAND, IS_DARK)),
+    Action("back", "left", "←", "Back", "One step back, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("next", "right", "→", "Next", "One step forward, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("back_ten", "pageup", "PgUp", "10 back", "Ten steps back.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("next_ten", "pagedown", "PgDn", "10 on", "Ten steps forward.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("first", "home", "Home", "First", "Back to the first step.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("jump", "enter", "0-9 Enter", "Go there", "Type a number, then Enter: that step, that node.", "Steps", (TYPING,)),
+    Action("pattern", "p", "p", "Pattern...", "Choose the pattern, its settings, pace, level and rate.", "Look"),
+    Action("brighter", "plus,equals_sign", "+", "Brighter", "Level up by 5 %.", "Look"),
+    Action("dimmer", "minus", "-", "Dimmer", "Level down by 5 %.", "Look"),
+    Action("faster", "right_square_bracket,greater_than_sign", ">", "Faster", "More steps a second.", "Look"),
+    Action("slower", "left_square_bracket,less_than_sign", "<", "Slower", "Fewer steps a second.", "Look"),
+    Action("display", "d", "d", "Display...", "Choose a display file or universes, and where they go.", "Ports"),
+    Action("row_up", "up", "↑", "Row up", "The string above.", "Ports"),
+    Action("row_down", "down", "↓", "Row down", "The string below.", "Ports"),
+    Action("toggle_port", "m", "m", "On/off", "This port shows the pattern, or stays dark.", "Ports"),
+    Action("only_port", "o", "o", "Only this", "Only this port shows the pattern; again: all ports.", "Ports"),
+    Action("mark_left", "comma", ",", "Mark left", "Look at the node before.", "Ports"),
+    Action("mark_right", "full_stop", ".", "Mark right", "Look at the node after.", "Ports"),
+    Action("follow", "escape", "Esc", "Follow", "Look at the lit node again; forget the digits typed.", "Ports"),
+    Action("zoom", "z", "z", "Zoom", "One cell a node, or whole strings.", "Screen"),
+    Action("blank", "b", "b", "Blind", "Draw no lights, to spare eyes and slow lines; again: draw.", "Screen"),
+    Action("arrivals", "v", "v", "Arrivals", "Show what arrives: everywhere, where it differs, nowhere.", "Yard", needs_yard=True),
+    Action("fault", "f", "f", "Fault...", "Give a port of the yard a fault.", "Yard", needs_yard=True),
+    Action("surprise", "u", "u", "Surprise", "A hidden fault somewhere in the yard: find it.", "Yard", needs_yard=True),
+    Action("reveal", "r", "r", "Reveal", "Show the yard's faults, or hide them.", "Yard", needs_yard=True),
+    Action("heal", "h", "h", "Heal", "Take all faults from the yard.", "Yard", needs_yard=True),
+    Action("take", "t", "t", "Take over", "Take control from whoever holds it.", "Run"),
+    Action("leash", "l", "l", "Leash", "When this screen closes: lights dark, or the run goes on.", "Run", (RUNNING, IN_HAND, IS_DARK)),
+    Action("words", "e", "e", "Errors...", "Everything that went wrong or was refused, in full.", "Run"),
+    Action("copy", "c", "c", "Copy", "Copy the node's address to the clipboard.", "Screen"),
+    Action("theme", "n", "n", "Night/day", "The dark-adapted theme, or the one for daylight.", "Screen"),
+    Action("more", "f2,colon", "F2", "More...", "Every action, to search and choose.", "Screen"),
+    Action("help", "question_mark,f1", "?", "Help", "Every key, and the cautions.", "Screen"),
+    Action("quit", "q", "q", "Quit", "Leave; the leash says what becomes of the lights.", "Screen"),
+)
+BY_NAME = {action.name: action for action in ACTIONS}
+
+KEYCAPS = {
+    IDLE: ("start", "pattern", "display", "toggle_port", "only_port"),
+    RUNNING: ("hold", "next", "back", "pattern", "stop"),
+    IN_HAND: ("back", "next", "run", "pattern", "stop"),
+    IS_DARK: ("dark_by_space", "stop", "back", "next", "pattern"),
+    TYPING: ("jump", "follow", "back", "next", "stop"),
+    str(State.ENDING): ("pattern", "display", "toggle_port", "only_port", "words"),
+}
+"""The five that matter in each mode; the first two are all that a narrow screen shows."""
+KEYCAPS_ALWAYS = ("more", "help", "quit")
+
+
+def bindings() -> list[BindingType]:
+    """Return the key bindings of the app."""
+    return [
+        Binding(each.keys, each.name, each.label, show=False, tooltip=each.tooltip, priority=each.is_everywhere, id=each.name)
+        for each in ACTIONS
+    ]
+
+
+def keys_of(action: Action) -> tuple[str, ...]:
+    """Return Textual's names of the action's keys."""
+    return tuple(action.keys.split(","))

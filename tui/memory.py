@@ -1,0 +1,51 @@
+"""What the screen remembers from one evening to the next. Never whether to transmit."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from streamer.link.folders import config_folder
+from tui.themes import NIGHT
+
+FILE_NAME = "screen.json"
+LONGEST_OCTETS = 2**16
+
+
+class Memory(BaseModel):
+    """The last choices; unknown keys, of a later version perhaps, are passed over."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    theme: str = NIGHT
+    display_file: str = ""
+    universes: str = "1-4"
+    address: str = "multicast"
+    interface: str = ""
+    pattern: str = ""
+
+
+def recall() -> tuple[Memory, str]:
+    """Return what was kept, and in words what was wrong with it; a fresh memory if it cannot be read."""
+    path = config_folder() / FILE_NAME
+    try:
+        with path.open("rb") as file:
+            return Memory.model_validate_json(file.read(LONGEST_OCTETS)), ""
+    except FileNotFoundError:
+        return Memory(), ""
+    except (OSError, ValidationError):
+        return Memory(), f"{path}: the last choices cannot be read, so the screen starts afresh."
+
+
+def keep(memory: Memory) -> None:
+    """Write the memory whole or not at all. Raises OSError or LinkError."""
+    folder = config_folder()
+    handle, name = tempfile.mkstemp(dir=folder, prefix=FILE_NAME)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(memory.model_dump_json(indent=2))
+        Path(name).replace(folder / FILE_NAME)
+    except OSError:
+        Path(name).unlink(missing_ok=True)
+        raise

@@ -1,0 +1,218 @@
+"""What the screen and the engine (and the yard) say to each other: the newest reports, and the requests.
+
+It knows no Textual. Whatever a person asks goes to the engine as it is; the engine says whether it may be.
+"""
+
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from pydantic import BaseModel, ValidationError
+
+from streamer.engine.client import EngineLink
+from streamer.engine.messages import (
+    Change,
+    Dark,
+    Ended,
+    Jump,
+    Leash,
+    Loosen,
+    Pause,
+    Plan,
+    Play,
+    Refused,
+    Setup,
+    Show,
+    State,
+    Status,
+    Step,
+    Stop,
+    TakeControl,
+)
+from streamer.errors import LinkError
+from streamer.yard.client import YardLink
+from streamer.yard.faults import Fault
+from streamer.yard.messages import Refused as YardRefused
+from streamer.yard.messages import SetFaults, YardStatus
+
+WORDS_KEPT = 50
+GONE = (
+    "The engine has gone: nothing can be asked of it any more. A leashed run goes dark by itself. If lights "
+    "stay lit, take their power away. Then quit and start again."
+)
+YARD_GONE = "The yard has gone: arrivals are no longer known. The engine is not touched by that."
+
+
+@dataclass
+class Talk:
+    """The conversation with one engine and perhaps a yard."""
+
+    link: EngineLink
+    setup: Setup | None
+    show: Show
+    yard: YardLink | None = None
+    status: Status = field(default_factory=lambda: Status(state=State.IDLE, show=None))
+    plan: Plan | None = None
+    ended: Ended | None = None
+    arrivals: YardStatus | None = None
+    words: deque[str] = field(default_factory=lambda: deque(maxlen=WORDS_KEPT))
+    """What went wrong or was refused, the newest last."""
+    is_engine_there: bool = True
+
+    @property
+    def is_playing(self) -> bool:
+        """Whether a run is on."""
+        return self.status.state not in {State.IDLE, State.ENDING}
+
+    def hear(self) -> bool:
+        """Take in what the engine has reported; returns whether anything is new."""
+        before = (self.status, len(self.words), self.is_engine_there)
+        self.link.flush()
+        reports = self._receive(self.link)
+        others = [report for report in reports if not isinstance(report, Status)]
+        for report in reports:
+            self._take_in(report)
+        if not self.link.is_open and self.is_engine_there:
+            self.is_engine_there = False
+            self._note(GONE)
+        return bool(others) or before != (self.status, len(self.words), self.is_engine_there)
+
+    def hear_yard(self) -> bool:
+        """Take in what the yard has reported; returns whether anything is new."""
+        if self.yard is None:
+            return False
+        before = (self.arrivals, len(self.words))
+        for report in self._receive(self.yard):
+            if isinstance(report, YardStatus):
+                self._note(report.note)
+                self.arrivals = report
+            elif isinstance(report, YardRefused):
+                self._note(report.reason)
+        if not self.yard.is_open:
+            self.yard, self.arrivals = None, None
+            self._note(YARD_GONE)
+        return before != (self.arrivals, len(self.words))
+
+    def _receive(self, link: EngineLink | YardLink) -> list[BaseModel]:
+        try:
+            return list(link.receive())
+        except LinkError as error:
+            self._note(str(error))
+            return []
+
+    def _take_in(self, report: BaseModel) -> None:
+        match report:
+            case Status():
+                self._take_status(report)
+            case Plan():
+                self.plan, self.setup, self.ended = report, report.setup, None
+            case Refused():
+                self._note(report.reason)
+                self.show = self.status.show or self.show
+            case Ended():
+                self.ended = report
+                self._note(report.last_error)
+
+    def _take_status(self, status: Status) -> None:
+        is_first_of_run = status.plan != self.status.plan
+        if status.show is not None and (is_first_of_run or not status.yours):
+            # While this screen holds control its own newest wish stands, so that two quick changes add up.
+            self.show = status.show
+        if status.last_error != self.status.last_error:
+            self._note(status.last_error)
+        self.status = status
+
+    def _note(self, text: str) -> None:
+        if text and (not self.words or self.words[-1] != text):
+            self.words.append(text)
+
+    def note(self, text: str) -> None:
+        """Keep a line for the person to read, beside those of the engine."""
+        self._note(text)
+
+    def _ask(self, request: BaseModel) -> None:
+        if self.link.is_open:
+            self.link.send(request)
+        else:
+            self._note(GONE)
+
+    def play(self) -> None:
+        """Ask for the run; without a display there is nothing to ask for."""
+        if self.setup is None:
+            self._note("There is no display yet. Press d and choose a file or universes.")
+        else:
+            self._ask(Play(setup=self.setup, show=self.show))
+
+    def change(self, **wishes: object) -> bool:
+        """Wish for a different show; a run in progress changes at once. False if it cannot be."""
+        try:
+            wished = Show(**{**self.show.model_dump(), **wishes})  # type: ignore[arg-type]
+        except ValidationError as error:
+            self._note("; ".join(f"{each['loc'][0]}: {each['msg']}" for each in error.errors()))
+            return False
+        if wished != self.show:
+            self.show = wished
+            if self.is_playing:
+                self._ask(Change(show=wished))
+        return True
+
+    def step(self, by: int) -> None:
+        """Ask for steps forward or back."""
+        self._ask(Step(by=by))
+
+    def jump(self, step: int) -> None:
+        """Ask for one step, from 0."""
+        self._ask(Jump(step=step))
+
+    def pause(self, *, on: bool) -> None:
+        """Ask to hold the pattern in hand, or to let it run."""
+        self._ask(Pause(on=on))
+
+    def toggle_dark(self) -> None:
+        """Ask for darkness, or for the lights back."""
+        self._ask(Dark(on=self.status.state is not State.DARK))
+
+    def stop(self) -> None:
+        """Ask for the end of the run."""
+        self._ask(Stop())
+
+    def take(self) -> None:
+        """Ask for control."""
+        self._ask(TakeControl())
+
+    def toggle_leash(self) -> None:
+        """Ask for the other leash."""
+        self.loosen(Leash.LEASHED if self.leash is Leash.FREE else Leash.FREE)
+
+    def loosen(self, leash: Leash) -> None:
+        """Ask for this leash, now and for the next run."""
+        if self.setup is not None:
+            self.setup = self.setup.model_copy(update={"leash": leash})
+        self._ask(Loosen(leash=leash))
+
+    @property
+    def leash(self) -> Leash:
+        """What becomes of the run when nobody is attached."""
+        return self.setup.leash if self.setup is not None else Leash.LEASHED
+
+    def set_faults(self, port: str, faults: tuple[Fault, ...]) -> None:
+        """Ask the yard for these faults on a port."""
+        if self.yard is not None:
+            self.yard.send(SetFaults(port=port, faults=faults))
+
+    def choose(self, setup: Setup) -> None:
+        """Take another display for the next run; the run of the old one is ended first."""
+        if self.is_playing:
+            self.stop()
+        self.setup = setup
+        self.show = self.show.model_copy(update={"ports": None})
+
+    def pattern_with(self, name: str, params: Mapping[str, int | float | bool | str]) -> bool:
+        """Wish for this pattern; returns whether that can be."""
+        return self.change(pattern=name, params=dict(params), pace=None)
+
+    def close(self) -> None:
+        """Detach from both."""
+        self.link.close()
+        if self.yard is not None:
+            self.yard.close()

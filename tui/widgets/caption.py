@@ -1,0 +1,46 @@
+"""The lines under the lantern, in plain words: what is shown, how bright, how fast; or what is being typed."""
+
+from textual.content import Content
+
+from streamer.engine.messages import State
+from tui.plain import cut, shown
+from tui.widgets.told import Told
+
+NARROW = 60
+
+
+class Caption(Told):
+    """State, pattern and its own line; level, pace and rate. Two lines where it is narrow."""
+
+    def tell(self) -> Content:
+        """Return the line."""
+        typed = self.ropewalk.typed
+        if typed:
+            return Content.assemble((f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet"))
+        left, right = self._what(), self._how()
+        width = self.size.width
+        if width < NARROW:
+            return Content.assemble((cut(left, width), "bold"), "\n", (cut(right, width), "$quiet"))
+        room = max(0, width - len(right) - 2)
+        return Content.assemble((cut(left, room), "bold"), "  ", (right, "$quiet"))
+
+    def _what(self) -> str:
+        talk = self.talk
+        if not talk.is_engine_there:
+            return "Gone: the engine no longer answers."
+        pattern = shown(talk.show.pattern)
+        status = talk.status
+        state = "Dark" if status.state is State.DARK else str(status.state).capitalize()
+        if talk.is_playing or status.state is State.ENDING:
+            return f"{state}: {pattern}" + (f", {shown(status.now_showing)}" if status.now_showing else "")
+        if talk.setup is None:
+            return "Idle: no display yet. Press d."
+        ended = f" The last run ended: {shown(talk.ended.reason)}" if talk.ended else ""
+        return f"Idle: {pattern} on {shown(talk.setup.display.name)}.{ended}"
+
+    def _how(self) -> str:
+        talk = self.talk
+        show = talk.show
+        pace = talk.status.pace if talk.is_playing else show.pace
+        paced = "" if pace is None else (f"{pace:g} steps/s  " if pace else "by hand  ")
+        return f"level {show.level_percent:g} %  {paced}{show.rate_hz:g} Hz"

@@ -1,0 +1,24 @@
+"""The key that makes everything dark: on every screen and sheet, at the same place."""
+
+from textual.content import Content
+from textual.events import Click
+
+from streamer.engine.messages import State
+from tui.actions import BY_NAME
+from tui.widgets.told import Told
+
+
+class DarkCap(Told):
+    """A large keycap; it names the key that works just now."""
+
+    def tell(self) -> Content:
+        """Return the three rows of the cap."""
+        is_dark = self.talk.status.state is State.DARK
+        action = BY_NAME["dark" if self.ropewalk.is_text_typed else "dark_by_space"]
+        self.set_class(is_dark, "is-on")
+        return Content(f"\n{'LIGHT' if is_dark else 'DARK'} {action.written}\n")
+
+    async def on_click(self, event: Click) -> None:
+        """Do as the key does."""
+        event.stop()
+        await self.run_action("app.dark")

@@ -1,0 +1,80 @@
+"""The tally: frames, lateness and errors of the run; the leash and who holds control; the last words."""
+
+from textual.content import Content
+
+from streamer.engine.messages import Leash
+from tui.plain import cut, shown
+from tui.widgets.told import Told
+
+NARROW = 60
+US_PER_MS = 1000
+LEASHES = {
+    Leash.LEASHED: ("leashed", "leashed: dark when this screen closes"),
+    Leash.FREE: ("free", "free: goes on when this screen closes"),
+}
+
+
+class Tally(Told):
+    """Three lines at the bottom, or a column at the side where the screen is broad."""
+
+    def tell(self) -> Content:
+        """Return the lines."""
+        width = self.size.width
+        lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
+        text = Content("\n").join(Content(cut(line, width)) for line in lines)
+        words = self.talk.words
+        if not words:
+            return Content.assemble((text, "$quiet"))
+        last = Content.styled(f"! {shown(words[-1])}", "$error bold")
+        if not self.screen.has_class("-broad"):
+            last = Content.styled(cut(f"! {words[-1]}", max(0, width - 6)) + " e all", "$error bold")
+        return Content.assemble((text, "$quiet"), "\n", last)
+
+    def _rows(self, width: int) -> list[str]:
+        counts, late = self.talk.status.counts, self.talk.status.lateness
+        errors = self._errors()
+        if width < NARROW:
+            return [
+                f"sent {counts.frames} late {counts.late} skip {counts.skipped} held {counts.held}",
+                f"{self._leash(0)}, {self._control()}, errors {errors}",
+            ]
+        times = "/".join(f"{each / US_PER_MS:.1f}" for each in (late.p50_us, late.p99_us, late.max_us))
+        return [
+            f"frames {counts.frames}  late {counts.late}  skipped {counts.skipped}  held {counts.held}  "
+            f"lateness p50/p99/max {times} ms",
+            f"errors {errors}  {self._leash(1)}  {self._control()}{self._route()}",
+        ]
+
+    def _column(self) -> list[str]:
+        counts, late = self.talk.status.counts, self.talk.status.lateness
+        times = {"half under": late.p50_us, "99 % under": late.p99_us, "worst": late.max_us}
+        return [
+            "",
+            f"{'frames sent':<14}{counts.frames:>12,}",
+            f"{'late':<14}{counts.late:>12,}",
+            f"{'skipped':<14}{counts.skipped:>12,}",
+            f"{'held':<14}{counts.held:>12,}",
+            f"{'packets':<14}{counts.packets:>12,}",
+            *(f"{name:<14}{time / US_PER_MS:>12.1f} ms late" for name, time in times.items()),
+            f"{'errors':<14}{self._errors():>12}",
+            "",
+            self._leash(1),
+            self._control(),
+            self._route().strip(),
+            "",
+        ]
+
+    def _errors(self) -> str:
+        return " ".join(f"{name} {count}" for name, count in self.talk.status.counts.errors.items()) or "none"
+
+    def _leash(self, length: int) -> str:
+        return LEASHES[self.talk.leash][length]
+
+    def _control(self) -> str:
+        status = self.talk.status
+        if status.yours:
+            return "yours"
+        return f"held by {status.control}, t takes it" if status.control else "nobody in control"
+
+    def _route(self) -> str:
+        return f"  by {self.talk.status.route}" if self.talk.status.route else ""

@@ -1,0 +1,59 @@
+"""A piece of text that is made anew when there is news, and painted only when it differs."""
+
+from abc import abstractmethod
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+from textual.events import Resize
+from textual.widget import Widget
+
+from tui.talk import Talk
+
+if TYPE_CHECKING:
+    from tui.app import RopewalkApp
+
+
+class Told(Widget):
+    """Shows what `tell` says about the conversation."""
+
+    def __init__(self, **kwargs: str) -> None:
+        super().__init__(**kwargs)  # type: ignore[arg-type]
+        self._content = Content("")
+
+    @property
+    def ropewalk(self) -> "RopewalkApp":
+        """The app, by its own type."""
+        from tui.app import RopewalkApp
+
+        app = self.app
+        if not isinstance(app, RopewalkApp):
+            raise TypeError("this widget belongs to a RopewalkApp")
+        return app
+
+    @property
+    def talk(self) -> Talk:
+        """The conversation with the engine."""
+        return self.ropewalk.talk
+
+    @abstractmethod
+    def tell(self) -> Content:
+        """Return what is to be shown now."""
+
+    def on_mount(self) -> None:
+        """Follow the news."""
+        self.watch(self.app, "news", self.renew)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the text to the new width."""
+        self.renew()
+
+    def renew(self) -> None:
+        """Say it anew; paint only what differs."""
+        content = self.tell()
+        if content != self._content:
+            self._content = content
+            self.refresh(layout=self.styles.is_auto_height)
+
+    def render(self) -> Content:
+        """Return the text."""
+        return self._content
