@@ -22,11 +22,11 @@ def _window(layout: Layout, step: int, params: Params) -> NDArray[np.intp]:
     """Return the indices of the lit nodes: the one that the step has reached, and those just behind it."""
     reached = np.arange(max(0, step + 1 - int(params["window"])), step + 1)
     if params["together"]:
-        on_string = reached < layout.string_lengths[:, None]
-        lit: NDArray[np.intp] = (layout.string_starts[:, None] + reached)[on_string]
-        return lit
-    index = reached[reached < len(layout.place)]
-    return index[layout.string_of_node[index] == layout.string_of_node[step : step + 1]]
+        index, lit = layout.string_starts[:, None] + reached, reached < layout.string_lengths[:, None]
+    else:
+        index = reached[reached < len(layout.place)]
+        lit = layout.string_of_node[index] == layout.string_of_node[step : step + 1]
+    return np.asarray(index[lit], np.intp)
 
 
 def _describe(layout: Layout, moment: Moment, params: Params) -> str:

@@ -91,7 +91,7 @@ def _repeated(
 
 def _free(name: str | int, taken: set[str | int]) -> str:
     if isinstance(name, int):
-        return str(next(number for number in range(1, len(taken) + 2) if number not in taken))
+        return str(max(number for number in taken if isinstance(number, int)) + 1)
     return f'"{name} {next(n for n in range(2, len(taken) + 3) if f"{name} {n}" not in taken)}"'
 
 

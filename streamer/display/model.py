@@ -93,6 +93,7 @@ class Port(Part):
     label: str = ""
     """What the person calls the string."""
     number: Annotated[int, Field(ge=1, le=100_000)]
+    """In a file up to 10,000; neighbours count on from there."""
     universe: int
     slot: Slot = 1
     colour_order: str = "RGB"

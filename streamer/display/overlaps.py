@@ -116,8 +116,8 @@ def overlaps(display: Display, geometry: Geometry, locate: Locate) -> Iterator[P
     shared = _shared(geometry)
     for count, ((one, other), runs) in enumerate(shared.items()):
         if count == TOLD_LIMIT:
-            more = f"{len(shared) - TOLD_LIMIT} more pairs of strings or fixtures overlap"
-            yield problem_at(locate, (), more, "Mend those told one by one and check again")
+            more = f"more strings or fixtures overlap than the {TOLD_LIMIT} pairs told"
+            yield problem_at(locate, (), more, "Mend those first and check again")
             return
         yield _overlap(display, geometry, (one, other), runs, locate)
 
@@ -168,7 +168,7 @@ def _runs_text(protocol: Protocol, runs: list[tuple[int, int, int]]) -> str:
     if len(runs) == 1:
         return f"{universe_text(protocol, first[0])}, {slots_text(first[1] + 1, first[2] + 1)}"
     return (
-        f"from {universe_text(protocol, first[0])}, slot {first[1] + 1} "
+        f"everything from {universe_text(protocol, first[0])}, slot {first[1] + 1} "
         f"to {universe_text(protocol, last[0])}, slot {last[2] + 1}"
     )
 

@@ -133,4 +133,5 @@ def runs_of(patch: Patch, stream: int) -> Iterator[tuple[int, int]]:
         )
     )
     for run in np.split(used, np.flatnonzero(np.diff(used) > 1) + 1):
-        yield int(run[0]), len(run)
+        if len(run):
+            yield int(run[0]), len(run)

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
+import tomlkit
 import tree_sitter_toml
 from numpy.typing import NDArray
 from tree_sitter import Language, Node, Parser
@@ -192,4 +193,6 @@ def _keys(node: Node) -> list[str]:
 
 def _unquoted(node: Node) -> str:
     text = (node.text or b"").decode(errors="replace")
+    if "\\" in text:
+        return next(iter(tomlkit.parse(f"{text} = 0")))
     return text[1:-1] if node.type == "quoted_key" else text

@@ -24,6 +24,8 @@ from streamer.errors import PlanError, Problem
 
 P = TypeVar("P", bound=FilePart)
 
+TOLD_LIMIT = 1_000
+"""Problems told one by one: a person reads no more, and a hostile file makes a hundred thousand."""
 TABLE_KEYS = ("ports", "fixtures")
 
 
@@ -46,8 +48,17 @@ class Reader:
         emptied = self._problems and not lit and self._data.get("controllers")
         found = [] if emptied else check(display, self._locate)
         if self._problems or found:
-            raise PlanError(sorted([*self._problems, *found], key=lambda problem: problem.line))
+            raise PlanError(self._told([*self._problems, *found]))
         return display
+
+    def _told(self, problems: list[Problem]) -> list[Problem]:
+        """Return the problems in the order of the file, what has no line last, too many cut short."""
+        told = sorted(problems, key=lambda problem: (not problem.line, problem.line))
+        if len(told) > TOLD_LIMIT:
+            what = f"{len(told) - TOLD_LIMIT} more things are wrong"
+            more = problem_at(self._places, (), what, "Mend those told and check again")
+            told = [*told[:TOLD_LIMIT], more]
+        return told
 
     def _controllers(self) -> Iterator[Controller]:
         kept = 0

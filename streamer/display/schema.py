@@ -26,6 +26,8 @@ from streamer.display.numbering import UNIVERSE_RANGE, port_address_of
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Exact: SI prefixes, and the international inch and foot."""
+DECIMALS_MM = 6
+"""3 in is 76.2 mm, not 76.19999999999999."""
 NAME_LIMIT = 60
 """Characters of a name; longer ones fit no screen."""
 FAR_M = 10_000.0
@@ -47,7 +49,7 @@ def spacing_mm(value: object) -> float:
     match = _SPACING.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None:
         raise ValueError("not a length with a unit")
-    return float(match[1]) * MM_PER_UNIT[match[2]]
+    return round(float(match[1]) * MM_PER_UNIT[match[2]], DECIMALS_MM)
 
 
 def _port_address(value: object) -> object:
@@ -121,7 +123,7 @@ class FilePort(FilePart):
     segments: Annotated[
         list[FileSegment],
         Field(min_length=1, max_length=LIST_LIMIT),
-        key("segments = [ { nodes = 36 }, { nodes = 36 } ]", "a list of one or more segments"),
+        key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {LIST_LIMIT} segments"),
     ] = []
 
 

@@ -83,8 +83,8 @@ class UdpSender(Accounts):
         self._broadcast = broadcast
         self._needs_reopening = False
         try:
-            self._unpinned = self._open(None)
             self._pinned = self._open(interface)
+            self._unpinned = self._open(None)
         except OSError as error:
             raise NetworkError(
                 f"cannot open a socket ({error.strerror})", _where(interface), "Choose another interface"

@@ -17,7 +17,7 @@ from streamer.wire.art_poll_reply import (
     parse_node_report,
     read_poll_reply,
 )
-from streamer.wire.fields import OCTET_MAX, Datagram, check_range, expect_range, expect_size
+from streamer.wire.fields import OCTET_MAX, Datagram, check_range, expect_range
 
 __all__ = [
     "ArtDmx",
@@ -129,6 +129,7 @@ def _read_dmx(datagram: Datagram) -> ArtDmx:
     expect_range("Length", LENGTH_OCTET, length, SLOTS_MIN, SLOTS_MAX)
     if length % 2:
         raise PacketError("Length", LENGTH_OCTET, f"{length} is odd")
-    end = SLOTS_OCTET + length
-    expect_size(datagram, end)
-    return ArtDmx(address, bytes(datagram[SLOTS_OCTET:end]), sequence, physical)
+    slots = bytes(datagram[SLOTS_OCTET : SLOTS_OCTET + length])
+    if len(slots) < length:
+        raise PacketError("Length", LENGTH_OCTET, f"is {length}, but only {len(slots)} slots follow")
+    return ArtDmx(address, slots, sequence, physical)

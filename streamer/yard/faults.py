@@ -10,11 +10,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from streamer.display.model import SLOTS_PER_UNIVERSE, Display
+from streamer.display.model import COLOUR_ORDERS, SLOTS_PER_UNIVERSE, Display
 from streamer.errors import PlanError, Problem
 
-COLOURS = ("BGR", "BGRW")
-"""The letters of a colour order, sorted."""
 UNIVERSES = 63999
 """ANSI E1.31-2018 clause 6.2.7: the highest universe; nothing can be off by as much."""
 
@@ -26,7 +24,7 @@ class FaultBase(BaseModel):
 
 
 class Break(FaultBase):
-    """Nothing beyond this node gets data; beyond it as the data runs, so nearer the start if fed at the end."""
+    """Nothing beyond this node gets data: beyond it as the data runs, so towards node 1 if fed at the end."""
 
     kind: Literal["break"] = "break"
     after: Annotated[int, Field(ge=0)]
@@ -97,10 +95,13 @@ Fault = Annotated[
 def problem_of(fault: Fault) -> tuple[str, str] | None:
     """Return what is wrong with a fault wherever it is put, and what to do instead."""
     match fault:
-        case WrongOrder(colour_order=order) if "".join(sorted(order)) not in COLOURS:
+        case WrongOrder(colour_order=order) if order not in COLOUR_ORDERS:
             return "is no colour order", "Use each of R, G, B once, and W once if the nodes have white"
         case WrongUniverse(by=by) if not 1 <= abs(by) <= UNIVERSES:
-            return "is off by nothing, or by more than there is", f"Use -{UNIVERSES} to +{UNIVERSES} without 0"
+            return (
+                "is off by nothing, or by more than there is",
+                f"Use -{UNIVERSES} to +{UNIVERSES} without 0",
+            )
         case WrongSlot(by=by) if not 1 <= abs(by) < SLOTS_PER_UNIVERSE:
             most = SLOTS_PER_UNIVERSE - 1
             return "is off by nothing, or by more than a universe", f"Use -{most} to +{most} without 0"
@@ -108,19 +109,24 @@ def problem_of(fault: Fault) -> tuple[str, str] | None:
 
 
 def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
-    """Raise PlanError, with everything that is wrong, unless port `name` of the display can have the faults."""
+    """Raise PlanError, with everything that is wrong, unless port `name` can have the faults."""
     ports = {port.name: port for port in display.ports}
     if name not in ports:
         raise PlanError([Problem(name, "is no port of this display", f"Choose one of {', '.join(ports)}")])
     wrong = [Problem(f"{name}, {fault.kind}", *found) for fault in faults if (found := problem_of(fault))]
     kinds = Counter(fault.kind for fault in faults if not isinstance(fault, DeadNode))
-    for kind in (kind for kind, times in kinds.items() if times > 1):
-        wrong.append(Problem(f"{name}, {kind}", "is given more than once", "Give it once"))
+    wrong += [
+        Problem(f"{name}, {kind}", "is given more than once", "Give it once")
+        for kind, times in kinds.items()
+        if times > 1
+    ]
     most = next((fault.nodes for fault in faults if isinstance(fault, NodeCount)), ports[name].nodes)
     for fault in faults:
         match fault:
             case Break(after=node) | DeadNode(node=node) if node > most:
-                wrong.append(Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}"))
+                wrong.append(
+                    Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}")
+                )
             case Swapped(port=other) if other not in ports or other == name:
                 others = ", ".join(each for each in ports if each != name)
                 instead = f"Choose one of {others}" if others else "This display has only one port"

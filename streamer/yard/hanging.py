@@ -31,9 +31,10 @@ class HangingString:
     dead: set[int] = field(default_factory=set)
 
     def shown(self, line: Bytes) -> Bytes:
-        """Return what the nodes show, an (n, 4) array in hanging order, for the octets on the line, from dark.
+        """Return what the nodes show, an (n, 4) array in hanging order, for the octets on the line.
 
-        A node that does not get all of its octets stays dark (common practice, no source).
+        A node that gets no data, or not all of its octets, is dark as after power-on. A real one keeps
+        what it showed when its data stopped (common practice, no source).
         """
         width = len(self.colour_order)
         whole = len(line) // width

@@ -13,6 +13,7 @@ from streamer.wire.reception import Reception, Verdict
 
 COLUMNS = SLOTS_PER_UNIVERSE + 1
 """Slots 1 to 512, and before them the START code, which is 0 wherever there are levels."""
+Arrival = DataPacket | ArtDmx | SyncPacket | ArtSync
 ACTED_ON = frozenset({Verdict.ACCEPTED, Verdict.HELD, Verdict.TERMINATED})
 
 
@@ -55,7 +56,8 @@ class Intake:
     def lost(self) -> int:
         """Packets missing by their sequence numbers."""
         return sum(
-            self._e131.counters(universe).lost + self._artnet.counters(universe).lost for universe in self.rows
+            self._e131.counters(universe).lost + self._artnet.counters(universe).lost
+            for universe in self.rows
         )
 
     @property
@@ -63,25 +65,26 @@ class Intake:
         """The universes that somebody sends to, as of the last `expire`."""
         return frozenset(filter(self._is_live, self.rows))
 
-    def receive(self, packet: DataPacket | ArtDmx, ip: str, now: float) -> None:
-        """Take a packet for one of the universes."""
+    def take(self, packet: Arrival, ip: str, now: float) -> None:
+        """Take a packet: levels for one of the universes, or the synchronization of some that wait."""
+        match packet:
+            case DataPacket():
+                self._judge(packet.universe, self._e131.receive(packet, now))
+            case ArtDmx():
+                self._judge(packet.port_address, self._artnet.receive(packet, ip, now))
+            case SyncPacket():
+                self._e131.synchronize(packet, now)
+                self._fill_all()
+            case ArtSync():
+                self._artnet.synchronize(ip, now)
+                self._fill_all()
+
+    def _judge(self, universe: int, verdict: Verdict) -> None:
         self.packets += 1
-        if isinstance(packet, DataPacket):
-            universe, verdict = packet.universe, self._e131.receive(packet, now)
-        else:
-            universe, verdict = packet.port_address, self._artnet.receive(packet, ip, now)
         if verdict not in ACTED_ON:
             self.discarded += 1
         # Any packet may change who counts: a source that goes over to previews lets a lower priority through.
         self._fill(universe)
-
-    def synchronize(self, packet: SyncPacket | ArtSync, ip: str, now: float) -> None:
-        """Take a synchronization packet: levels that waited for it are acted on."""
-        if isinstance(packet, SyncPacket):
-            self._e131.synchronize(packet, now)
-        else:
-            self._artnet.synchronize(ip, now)
-        self._fill_all()
 
     def expire(self, now: float) -> None:
         """Notice the sources that have gone silent. Call it several times a second."""

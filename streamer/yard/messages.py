@@ -54,7 +54,7 @@ class YardStatus(Message):
 
     kind: Literal["status"] = "status"
     frame_path: str
-    """The shared newest frame of what the lights show, in the display's layout order (streamer.link.newest)."""
+    """The shared newest frame of what the lights show, in layout order (streamer.link.newest)."""
     ports: tuple[PortSeen, ...]
     started_by: str = ""
     """The client that started the yard, in words; empty when it was started by hand."""

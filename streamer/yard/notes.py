@@ -37,6 +37,6 @@ class Notes:
         if not standing:
             return ""
         newest = standing[-1]
-        times = f" ({newest.count} times)" if newest.count > 1 else ""
+        times = f" ({newest.count} packets)" if newest.count > 1 else ""
         others = f"; {len(standing) - 1} more like this" if len(standing) > 1 else ""
         return f"{newest.words}{times}{others}"

@@ -7,12 +7,10 @@ import numpy as np
 
 from patterns.plain import Bytes
 from streamer.display.model import Controller, Port
-from streamer.wire.artnet import ArtDmx, ArtSync
-from streamer.wire.e131 import DataPacket, SyncPacket
 from streamer.yard.controller import settings_of
 from streamer.yard.faults import Fault, Loss
 from streamer.yard.hanging import string_of
-from streamer.yard.intake import Intake, OnLoss
+from streamer.yard.intake import Arrival, Intake, OnLoss
 
 WHOLE_PERCENT = 100
 
@@ -41,14 +39,10 @@ class Outlet:
             np.array([slot for _, slot in octets], np.intp),
         )
 
-    def receive(self, packet: DataPacket | ArtDmx | SyncPacket | ArtSync, ip: str, now: float) -> None:
+    def take(self, packet: Arrival, ip: str, now: float) -> None:
         """Take a packet from the network, unless it is lost on the way."""
-        if self._loss_percent and self._draw.random() * WHOLE_PERCENT < self._loss_percent:
-            return
-        if isinstance(packet, DataPacket | ArtDmx):
-            self.intake.receive(packet, ip, now)
-        else:
-            self.intake.synchronize(packet, ip, now)
+        if not self._loss_percent or self._draw.random() * WHOLE_PERCENT >= self._loss_percent:
+            self.intake.take(packet, ip, now)
 
     def line(self) -> Bytes:
         """Return the octets on the data line, first out first."""

@@ -5,10 +5,10 @@ flooded, so these answers come at once.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from ipaddress import IPv4Address
 from itertools import groupby
 
-from streamer.wire import artnet
 from streamer.wire.artnet import ArtPoll, ArtPollReply, NodeReport, PollFlags, PortTypes
 from streamer.wire.port_address import split
 
@@ -23,6 +23,8 @@ DATA_BEING_OUTPUT = 0x80
 """GoodOutputA."""
 POWER_ON_TESTS_PASSED = 0x0001
 """NodeReport codes."""
+REPORT_COUNTERS = 10_000
+"""NodeReport counts replies with four digits."""
 
 
 def poll_replies(
@@ -36,7 +38,13 @@ def poll_replies(
     whole = [(name, ports) for name, addresses in nodes.items() for ports in _groups(addresses)]
     for bind_index, (name, ports) in enumerate(whole[:BIND_INDEX_MAX], start=1):
         if PollFlags.TARGETED not in poll.flags or _is_targeted(poll, ports):
-            yield _reply(name, ports, live, IPv4Address(ip), bind_index, counter).encode()
+            yield replace(
+                _reply(name, ports, live),
+                ip=IPv4Address(ip),
+                bind_ip=IPv4Address(ip),
+                bind_index=bind_index,
+                node_report=NodeReport(POWER_ON_TESTS_PASSED, counter, "virtual").encode(),
+            ).encode()
 
 
 def _groups(addresses: Iterable[int]) -> Iterator[list[int]]:
@@ -49,26 +57,19 @@ def _is_targeted(poll: ArtPoll, ports: Iterable[int]) -> bool:
     return any(poll.target_bottom <= address <= poll.target_top for address in ports)
 
 
-def _reply(
-    name: str, ports: list[int], live: frozenset[int], ip: IPv4Address, bind_index: int, counter: int
-) -> ArtPollReply:
+def _reply(name: str, ports: list[int], live: frozenset[int]) -> ArtPollReply:
     net, sub_net, _ = split(ports[0])
     plain = "".join(each if each.isascii() and each.isprintable() else "?" for each in name)
     return ArtPollReply(
-        ip=ip,
-        port=artnet.PORT,
         net_switch=net,
         sub_switch=sub_net,
         esta=ESTA_PROTOTYPE,
         short_name=plain[:SHORT_NAME_OCTETS],
         long_name=f"{plain}, a virtual controller"[:LONG_NAME_OCTETS],
-        node_report=NodeReport(POWER_ON_TESTS_PASSED, counter, "virtual").encode(),
         num_ports=len(ports),
         port_types=_four(PortTypes.OUTPUT for _ in ports),
         good_output_a=_four(DATA_BEING_OUTPUT if address in live else 0 for address in ports),
         sw_out=_four(split(address)[2] for address in ports),
-        bind_ip=ip,
-        bind_index=bind_index,
         status2=STATUS2_PORT_ADDRESS_15_BITS,
     )
 

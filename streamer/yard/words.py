@@ -79,7 +79,7 @@ def short_form(fault: Fault) -> str:
             return fault.kind
 
 
-def text(fault: Fault) -> str:  # noqa: PLR0911  one sentence for each kind is a table, not a tangle
+def text(fault: Fault) -> str:  # noqa: C901, PLR0911  one sentence for each kind is a table, not a tangle
     """Return a fault in words that follow a port's name: "breaks after node 37"."""
     match fault:
         case Break(after=0):

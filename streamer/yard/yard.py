@@ -22,6 +22,9 @@ from streamer.yard.outlet import Outlet
 from streamer.yard.poll_replies import REPORT_COUNTERS, poll_replies
 from streamer.yard.words import text
 
+Taker = Outlet | Intake
+Listeners = list[tuple[Controller, Taker]]
+
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
 
 
@@ -43,8 +46,21 @@ class Yard:
         self._fixtures = [(controller, Intake(on_loss)) for controller in display.controllers]
         for controller, intake in self._fixtures:
             intake.listen(fixture.universe for fixture in controller.fixtures)
+        self._ears = self._listening()
         self._notes = Notes()
-        self._replies = 0
+        self._polls = 0
+
+    def _listening(self) -> dict[tuple[Protocol, int], Listeners]:
+        """Return who listens to each universe of each protocol."""
+        ears: dict[tuple[Protocol, int], Listeners] = {}
+        for controller, taker, intake in self._takers():
+            for universe in intake.rows:
+                ears.setdefault((controller.protocol, universe), []).append((controller, taker))
+        return ears
+
+    def _takers(self) -> Iterator[tuple[Controller, Taker, Intake]]:
+        yield from ((outlet.controller, outlet, outlet.intake) for outlet in self.outlets.values())
+        yield from ((controller, intake, intake) for controller, intake in self._fixtures)
 
     def take(
         self,
@@ -64,71 +80,47 @@ class Yard:
             self._notes.add(protocol, f"A datagram from {source} was dropped: {error}", now)
             return ()
         match packet:
-            case DataPacket() | ArtDmx():
-                self._take_levels(packet, protocol, now, source, destination)
+            case DataPacket():
+                self._take_levels(packet, packet.universe, now, source, destination)
+            case ArtDmx():
+                self._take_levels(packet, packet.port_address, now, source, destination)
             case SyncPacket() | ArtSync():
-                self._synchronize(packet, protocol, now, source, destination)
+                listeners = [
+                    (owner, taker) for owner, taker, _ in self._takers() if owner.protocol is protocol
+                ]
+                for taker in _reached(listeners, destination):
+                    taker.take(packet, source, now)
             case ArtPoll():
-                return self._answer(packet, destination)
+                return self._answer(packet, destination or LOOPBACK)
         return ()
 
     def _take_levels(
-        self, packet: DataPacket | ArtDmx, protocol: Protocol, now: float, source: str, destination: str | None
+        self, packet: DataPacket | ArtDmx, universe: int, now: float, source: str, destination: str | None
     ) -> None:
-        universe = packet.universe if isinstance(packet, DataPacket) else packet.port_address
-        is_wanted = False
-        for outlet in self.outlets.values():
-            if universe in outlet.intake.rows and _hears(outlet.controller, protocol, destination):
-                outlet.receive(packet, source, now)
-                is_wanted = True
-        for controller, intake in self._fixtures:
-            if universe in intake.rows and _hears(controller, protocol, destination):
-                intake.receive(packet, source, now)
-                is_wanted = True
-        if not is_wanted:
-            self._notes.add((protocol, universe), _unwanted(packet, source), now)
+        protocol = Protocol.E131 if isinstance(packet, DataPacket) else Protocol.ARTNET
+        takers = _reached(self._ears.get((protocol, universe), []), destination)
+        for taker in takers:
+            taker.take(packet, source, now)
+        if not takers:
+            self._notes.add((protocol, universe), _unwanted(packet, source, destination), now)
 
-    def _synchronize(
-        self, packet: SyncPacket | ArtSync, protocol: Protocol, now: float, source: str, destination: str | None
-    ) -> None:
-        for outlet in self.outlets.values():
-            if _hears(outlet.controller, protocol, destination):
-                outlet.receive(packet, source, now)
-        for controller, intake in self._fixtures:
-            if _hears(controller, protocol, destination):
-                intake.synchronize(packet, source, now)
-
-    def _answer(self, poll: ArtPoll, destination: str | None) -> tuple[bytes, ...]:
-        nodes = {
-            controller.name: self._port_addresses(controller)
-            for controller in self.display.controllers
-            if _hears(controller, Protocol.ARTNET, destination)
-        }
-        live = frozenset(universe for intake in self._intakes() for universe in intake.live)
-        self._replies = (self._replies + 1) % REPORT_COUNTERS
-        return tuple(poll_replies(poll, nodes, live, destination or LOOPBACK, self._replies))
-
-    def _port_addresses(self, controller: Controller) -> list[int]:
-        intakes = [outlet.intake for outlet in self.outlets.values() if outlet.controller is controller]
-        intakes += [intake for owner, intake in self._fixtures if owner is controller]
-        return [
-            universe
-            for intake in intakes
-            for universe in intake.rows
-            if 0 <= universe <= port_address.PORT_ADDRESS_MAX
-        ]
-
-    def _intakes(self) -> Iterator[Intake]:
-        yield from (outlet.intake for outlet in self.outlets.values())
-        yield from (intake for _, intake in self._fixtures)
+    def _answer(self, poll: ArtPoll, asked: str) -> tuple[bytes, ...]:
+        nodes: dict[str, list[int]] = {}
+        live: frozenset[int] = frozenset()
+        for controller, _, intake in self._takers():
+            if controller.protocol is Protocol.ARTNET and loopback_address(controller) == asked:
+                nodes.setdefault(controller.name, []).extend(filter(_is_port_address, intake.rows))
+                live |= intake.live
+        self._polls = (self._polls + 1) % REPORT_COUNTERS
+        return tuple(poll_replies(poll, nodes, live, asked, self._polls))
 
     def expire(self, now: float) -> None:
         """Notice the sources that have gone silent. Call it several times a second."""
-        for intake in self._intakes():
+        for _, _, intake in self._takers():
             intake.expire(now)
 
     def set_faults(self, name: str, faults: Sequence[Fault]) -> None:
-        """Give port `name` these faults in place of those it had; PlanError, and no change, if it cannot have them.
+        """Give port `name` these faults in place of those it had; PlanError, and no change, if it cannot be.
 
         A swap is a fault of both ports: it appears on the other one, and goes with either.
         """
@@ -144,13 +136,14 @@ class Yard:
             others = _without_swap(self.outlets[after].faults)
             self.outlets[after].set_faults([*others, Swapped(port=name)])
         self.outlets[name].set_faults(faults)
+        self._ears = self._listening()
 
     @staticmethod
     def _partner(faults: Sequence[Fault]) -> str | None:
         return next((fault.port for fault in faults if isinstance(fault, Swapped)), None)
 
     def shown(self, name: str) -> Bytes:
-        """Return what the nodes show that hang on the string of port `name`, an (n, 4) array; n may not be as planned."""
+        """Return what the nodes on a port's string show, an (n, 4) array; n may differ from the plan."""
         outlet = self.outlets[name]
         feeding = self.outlets[self._partner(outlet.faults) or name]
         return outlet.string.shown(feeding.line())
@@ -173,28 +166,27 @@ class Yard:
         return tuple(self._port_seen(name, outlet) for name, outlet in self.outlets.items())
 
     def _port_seen(self, name: str, outlet: Outlet) -> PortSeen:
-        lit = self.shown(name).any(axis=1)
+        shown = self.shown(name)
         return PortSeen(
             name=name,
             packets=outlet.intake.packets,
             lost=outlet.intake.lost,
             discarded=outlet.intake.discarded,
             is_live=bool(outlet.intake.live),
-            lit=int(lit[: outlet.string.planned].sum()),
-            beyond=int(lit[outlet.string.planned :].sum()),
+            lit=int(np.any(shown[: outlet.string.planned], axis=1).sum()),
+            beyond=int(np.any(shown[outlet.string.planned :], axis=1).sum()),
             faults=tuple(map(text, outlet.faults)),
         )
 
     def note(self, now: float) -> str:
-        """Return what is wrong with packets that belong to nobody, for 5 s after the last; empty if nothing is."""
+        """Return what is wrong with packets that belong to nobody; empty 5 s after the last of them."""
         return self._notes.text(now)
 
     def groups(self) -> frozenset[str]:
         """Return the multicast groups that controllers without an address of their own listen to now."""
-        wanted = [outlet.intake for outlet in self.outlets.values() if outlet.controller.address == MULTICAST]
-        wanted += [intake for controller, intake in self._fixtures if controller.address == MULTICAST]
-        universes = {universe for intake in wanted for universe in intake.rows}
-        universes |= {each.sync_address for each in self.display.controllers if each.address == MULTICAST}
+        takers = [each for each in self._takers() if each[0].address == MULTICAST]
+        universes = {universe for _, _, intake in takers for universe in intake.rows}
+        universes |= {controller.sync_address for controller, _, _ in takers}
         return frozenset(
             e131.multicast_group(universe)
             for universe in universes
@@ -202,22 +194,35 @@ class Yard:
         )
 
 
-def _hears(controller: Controller, protocol: Protocol, destination: str | None) -> bool:
-    if controller.protocol is not protocol:
-        return False
+def _reached(listeners: Listeners, destination: str | None) -> list[Taker]:
+    """Return those whom a datagram to that address reaches."""
     if destination is None:
-        return True
-    if is_multicast(destination) or controller.address == MULTICAST:
-        # ANSI E1.31-2018 clause 9: what is sent to a receiver's own address counts as well as its groups.
-        return controller.address == MULTICAST
-    return destination == loopback_address(controller)
+        return [taker for _, taker in listeners]
+    in_groups = [taker for controller, taker in listeners if controller.address == MULTICAST]
+    if is_multicast(destination):
+        return in_groups
+    # ANSI E1.31-2018 clause 9: a receiver of groups also takes what is sent to its own address. In the
+    # yard it shares that with others, so what one of those listens to is meant for that one.
+    own = [
+        taker
+        for owner, taker in listeners
+        if owner.address != MULTICAST and loopback_address(owner) == destination
+    ]
+    return own or (in_groups if destination == LOOPBACK else [])
+
+
+def _is_port_address(universe: int) -> bool:
+    return 0 <= universe <= port_address.PORT_ADDRESS_MAX
 
 
 def _without_swap(faults: Sequence[Fault]) -> list[Fault]:
     return [fault for fault in faults if not isinstance(fault, Swapped)]
 
 
-def _unwanted(packet: DataPacket | ArtDmx, source: str) -> str:
+def _unwanted(packet: DataPacket | ArtDmx, source: str, destination: str | None) -> str:
+    nobody = "but no port listens to it" + (
+        f" at {destination}" if destination not in (None, LOOPBACK) else ""
+    )
     if isinstance(packet, DataPacket):
-        return f"Universe {packet.universe} arrives from {packet.source_name!r} but no port listens to it"
-    return f"Port-Address {port_address.text(packet.port_address)} arrives from {source} but no port listens to it"
+        return f"Universe {packet.universe} arrives from {packet.source_name!r} {nobody}"
+    return f"Port-Address {port_address.text(packet.port_address)} arrives from {source} {nobody}"

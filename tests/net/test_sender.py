@@ -16,6 +16,8 @@ from streamer.net.sender import RecordingSender, Sender, UdpSender, error_senten
 Listen = Callable[..., UdpReceiver]
 Heard = Callable[[UdpReceiver, int], list[Datagram]]
 
+COMPLAINTS_OF_A_NETWORK = ("ENETUNREACH", "EHOSTUNREACH", "ECONNREFUSED", "ENETDOWN", "EMSGSIZE")
+COMPLAINTS_OF_A_MACHINE = ("ENOBUFS", "EAGAIN", "EPERM", "EACCES", "ENODEV", "EADDRNOTAVAIL")
 JETTY = ("192.168.7.50", 5568)
 GROUP = "239.255.61.7"
 only_linux = pytest.mark.skipif(not IS_LINUX, reason="needs Linux's IP_RECVERR")
@@ -155,8 +157,7 @@ def test_complaints_are_bounded():
 
 @pytest.mark.parametrize(
     "name",
-    ["ENETUNREACH", "EHOSTUNREACH", "ECONNREFUSED", "ENOBUFS", "EPERM", "EACCES", "ENODEV", "EMSGSIZE"]
-    + ["EADDRNOTAVAIL", "ENETDOWN", "EAGAIN"],
+    [*COMPLAINTS_OF_A_NETWORK, *COMPLAINTS_OF_A_MACHINE],
 )
 def test_a_usual_refusal_says_where_what_and_what_to_do(name: str):
     """Two sentences for a person, without the errno's name."""

@@ -21,7 +21,7 @@ class Tally(Told):
         """Return the lines."""
         width = self.size.width
         lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
-        text = Content("\n").join(Content(cut(line, width)) for line in lines)
+        text = "\n".join(cut(line, width) for line in lines)
         words = self.talk.words
         if not words:
             return Content.assemble((text, "$quiet"))

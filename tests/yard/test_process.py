@@ -1,0 +1,160 @@
+"""The yard as a process of its own: started, attached to, given faults, ended in every way it may end."""
+
+import json
+import os
+import select
+import signal
+import socket
+import subprocess
+import sys
+import time
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from streamer.errors import LinkError
+from streamer.link.newest import NewestFrame
+from streamer.yard.client import attach, running_yards, start
+from streamer.yard.command import yard_command
+from streamer.yard.faults import Break, DeadNode
+from streamer.yard.messages import Close, Refused, SetFaults, YardStatus
+from streamer.yard.process import main
+from tests.yard.bench import data_packet, jetty, port
+
+LIMIT_S = 8.0
+GRACE_S = 2.0
+OWN = f"127.{83 + os.getpid() % 100}.{os.getpid() // 100 % 250}.8"
+DISPLAY = jetty([port(1, 3, 1)], address=OWN)
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch):
+    """Keep the sockets and frames of a test to itself."""
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
+    return tmp_path
+
+
+def reports(link):
+    """Yield what a yard says, for a while."""
+    limit_s = time.monotonic() + LIMIT_S
+    while link.is_open and time.monotonic() < limit_s:
+        select.select([link], [], [], LIMIT_S)
+        yield from link.receive()
+
+
+def first(link, wanted):
+    """Return the first report that satisfies `wanted`."""
+    found = next(filter(wanted, reports(link)), None)
+    assert found, "no such report came"
+    return found
+
+
+def is_status(report):
+    """Say whether it is the yard's state."""
+    return isinstance(report, YardStatus)
+
+
+def send(*packets):
+    """Send packets to the yard."""
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as sender:
+        for packet in packets:
+            sender.sendto(packet, (OWN, 5568))
+
+
+def until(is_so):
+    """Wait until something is so; fail if it takes too long."""
+    limit_s = time.monotonic() + LIMIT_S
+    while not is_so():
+        assert time.monotonic() < limit_s
+        time.sleep(0.02)
+
+
+@pytest.mark.rig
+def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder):
+    """Real packets reach the shared frame and the report; faults apply at once; nothing is left behind."""
+    link = start(DISPLAY, "screen, process 4711")
+    status = first(link, is_status)
+    assert (status.started_by, status.ports[0].packets) == ("screen, process 4711", 0)
+    frame = NewestFrame.open(Path(status.frame_path))
+    send(data_packet(1, bytes([255, 0, 0] * 3)))
+    until(lambda: frame.look()[1].nodes[:, 0].tolist() == [255, 255, 255])
+    link.send(SetFaults(port="jetty/1", faults=(Break(after=1),)))
+    until(lambda: frame.look()[1].nodes[:, 0].tolist() == [255, 0, 0])
+    seen = first(link, lambda report: is_status(report) and report.ports[0].faults).ports[0]
+    assert (seen.packets, seen.lit, seen.faults) == (1, 1, ("breaks after node 1",))
+    link.send(SetFaults(port="jetty/1", faults=(DeadNode(node=4),)))
+    refused = first(link, lambda report: isinstance(report, Refused))
+    assert "there is no node 4" in refused.reason
+    assert running_yards() == ("yard",)
+    second = attach("yard")
+    link.close()
+    assert first(second, is_status)
+    second.close()
+    left_s = time.monotonic()
+    until(lambda: not list(folder.glob("*.yard")))
+    assert time.monotonic() - left_s > GRACE_S - 0.5
+    until(lambda: not list(folder.glob("*.frame")))
+    assert running_yards() == ()
+
+
+@pytest.mark.rig
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, None])
+def test_a_yard_ends_well_by_a_signal_or_a_request(folder, number):
+    """Its files are gone, its port is free, and its exit code is 0."""
+    process = subprocess.Popen([sys.executable, "-m", "streamer.yard.process", "shed"], stdin=subprocess.PIPE)
+    process.stdin.write(DISPLAY.model_dump_json().encode())
+    process.stdin.close()
+    until(lambda: running_yards() == ("shed",))
+    link = attach("shed")
+    assert first(link, is_status).started_by == ""
+    if number is None:
+        link.send(Close())
+    else:
+        process.send_signal(number)
+    assert process.wait(LIMIT_S) == 0
+    list(reports(link))
+    assert not link.is_open
+    assert [path.name for path in folder.iterdir() if path.suffix != ".log"] == []
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as other:
+        other.bind((OWN, 5568))
+
+
+def test_a_yard_that_cannot_have_its_port_says_who_has_it():
+    """`start` raises what the yard's process said."""
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as holder:
+        holder.bind((OWN, 5568))
+        with pytest.raises(LinkError, match=f"process {os.getpid()}"):
+            start(DISPLAY, "a test")
+
+
+def test_a_display_that_is_none_is_refused(monkeypatch, capsys):
+    """Garbage on standard input gives a sentence and exit code 1, no traceback."""
+    read_end, write_end = os.pipe()
+    os.write(write_end, b"{}")
+    os.close(write_end)
+    with os.fdopen(read_end) as stdin:
+        monkeypatch.setattr(sys, "stdin", stdin)
+        monkeypatch.setattr(sys, "argv", ["process", "shed"])
+        assert main() == 1
+    assert capsys.readouterr().err.startswith("standard input: is no display")
+
+
+@pytest.mark.rig
+def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
+    """One JSON object after one second, with the faults asked for; the screen finds the yard meanwhile."""
+    written, found = [], []
+
+    def write(line):
+        written.append(json.loads(line))
+        found.extend(running_yards())
+        send(data_packet(1, bytes([255, 0, 0] * 3)))
+
+    faults = {"jetty/1": [Break(after=2)]}
+    assert yard_command(DISPLAY, json_lines=True, faults=faults, seconds=2.5, write=write) == 0
+    assert [round(line["seconds"]) for line in written] == [1, 2]
+    assert [line["ports"][0]["nodes"] for line in written] == [
+        ["#000000", "#000000", "#000000"],
+        ["#ff0000", "#ff0000", "#000000"],
+    ]
+    assert found == ["yard", "yard"]

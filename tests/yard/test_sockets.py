@@ -1,0 +1,135 @@
+"""The yard on real sockets: unicast, several addresses, groups, a taken port, answers to ArtPoll."""
+
+import os
+import select
+import socket
+from contextlib import closing
+
+import pytest
+
+from streamer.display.model import Controller, Display, Protocol
+from streamer.errors import NetworkError
+from streamer.wire import artnet
+from streamer.yard.command import yard_command
+from streamer.yard.faults import WrongUniverse
+from streamer.yard.sockets import YardSockets
+from streamer.yard.yard import Yard
+from tests.yard.bench import ART_POLL, art_dmx, data_packet, jetty, port
+
+DEADLINE_S = 2.0
+OWN = f"127.{83 + os.getpid() % 100}.{os.getpid() // 100 % 250}.7"
+"""A loopback address that no other run of the tests uses."""
+
+
+@pytest.fixture(name="ports")
+def _ports():
+    """Two UDP ports that were free a moment ago on every address."""
+    sockets = [socket.socket(socket.AF_INET, socket.SOCK_DGRAM) for _ in Protocol]
+    for each in sockets:
+        each.bind(("", 0))
+    ports = dict(zip(Protocol, [each.getsockname()[1] for each in sockets], strict=True))
+    for each in sockets:
+        each.close()
+    return ports
+
+
+@pytest.fixture(name="sender")
+def _sender():
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as sender:
+        sender.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
+        sender.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_TTL, 0)
+        sender.settimeout(DEADLINE_S)
+        yield sender
+
+
+def hear(sockets, count=1):
+    """Wait until so many datagrams have reached the yard."""
+    heard = 0
+    while heard < count:
+        assert select.select(sockets.filenos(), [], [], DEADLINE_S)[0], f"only {heard} of {count} arrived"
+        heard += sockets.poll(0.0)
+
+
+def reds(yard):
+    """Return the red of every node."""
+    return yard.seen().nodes[:, 0].tolist()
+
+
+def test_each_address_of_the_display_is_heard_apart(ports, sender):
+    """Two E1.31 controllers on two loopback addresses and an Art-Net one; each shows its own packet."""
+    addresses = ["127.0.0.1", OWN, "10.99.99.99"]
+    protocols = [Protocol.E131, Protocol.E131, Protocol.ARTNET]
+    display = Display(
+        name="boathouse",
+        controllers=tuple(
+            Controller(name=f"shed {n}", protocol=protocol, address=address, ports=(port(n, 1, 1),))
+            for n, (protocol, address) in enumerate(zip(protocols, addresses, strict=True), start=1)
+        ),
+    )
+    yard = Yard(display)
+    with YardSockets(yard, ports) as sockets:
+        sender.sendto(data_packet(1, b"\1"), ("127.0.0.1", ports[Protocol.E131]))
+        sender.sendto(data_packet(1, b"\2"), (OWN, ports[Protocol.E131]))
+        sender.sendto(art_dmx(1, b"\3\0"), ("127.0.0.1", ports[Protocol.ARTNET]))
+        hear(sockets, 3)
+    assert reds(yard) == [1, 2, 3]
+
+
+def test_groups_are_heard_on_loopback_and_follow_a_wrong_universe(ports, sender):
+    """ANSI E1.31-2018 table 9-10: universe 300 comes by 239.255.1.44, and 301 by 239.255.1.45 once it is wanted."""
+    yard = Yard(jetty([port(1, 1, 300)], address="multicast"))
+    with YardSockets(yard, ports) as sockets:
+        sender.sendto(data_packet(300, b"\1"), ("239.255.1.44", ports[Protocol.E131]))
+        hear(sockets)
+        assert reds(yard) == [1]
+        yard.set_faults("jetty/1", [WrongUniverse(by=1)])
+        assert sockets.poll(0.0) == 0
+        sender.sendto(data_packet(301, b"\2"), ("239.255.1.45", ports[Protocol.E131]))
+        hear(sockets)
+    assert reds(yard) == [2]
+
+
+def test_a_poll_is_answered_to_whoever_asked(ports, sender):
+    """The reply comes back to the asker's own UDP port."""
+    with YardSockets(Yard(jetty([port(1, 1, 7)], protocol=Protocol.ARTNET)), ports) as sockets:
+        sender.sendto(ART_POLL, ("127.0.0.1", ports[Protocol.ARTNET]))
+        hear(sockets)
+        assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
+
+
+def test_only_the_ports_that_the_display_needs_are_held(ports):
+    """A display without Art-Net leaves its port to others."""
+    with (
+        YardSockets(Yard(jetty([port(1, 1, 1)])), ports) as sockets,
+        closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as other,
+    ):
+        assert len(sockets.filenos()) == 1
+        other.bind(("127.0.0.1", ports[Protocol.ARTNET]))
+
+
+def test_a_taken_port_is_told_with_its_holder_and_the_other_port_is_freed(ports):
+    """The error names the process; what had been opened before is closed again."""
+    controllers = tuple(
+        Controller(name=protocol, protocol=protocol, address="127.0.0.1", ports=(port(n, 1, 1),))
+        for n, protocol in enumerate(Protocol, start=1)
+    )
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as holder:
+        holder.bind(("127.0.0.1", ports[Protocol.ARTNET]))
+        with pytest.raises(NetworkError, match=f"process {os.getpid()}"):
+            YardSockets(Yard(Display(name="boathouse", controllers=controllers)), ports)
+        with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as other:
+            other.bind(("127.0.0.1", ports[Protocol.E131]))
+
+
+@pytest.mark.parametrize("json_lines", [False, True])
+def test_the_command_says_who_holds_the_port_and_fails(json_lines):
+    """One line with the reason, and exit code 1."""
+    written = []
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as holder:
+        holder.bind((OWN, 5568))
+        display = jetty([port(1, 1, 1)], address=OWN)
+        code = yard_command(display, json_lines=json_lines, faults={}, seconds=1, write=written.append)
+    assert code == 1
+    (line,) = written
+    assert f"process {os.getpid()}" in line
+    assert line.startswith('{"error":' if json_lines else f"{OWN} port 5568")

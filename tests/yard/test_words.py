@@ -1,0 +1,121 @@
+"""Faults as text: what is typed is read back the same, and the words are plain."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from streamer.display.model import COLOUR_ORDERS
+from streamer.errors import PlanError
+from streamer.yard.faults import (
+    Break,
+    DeadNode,
+    Loss,
+    NodeCount,
+    Swapped,
+    Turned,
+    WrongOrder,
+    WrongSlot,
+    WrongUniverse,
+)
+from streamer.yard.words import parse_fault, short_form, text
+from tests.yard.bench import Bench, jetty, port
+
+TABLE = [
+    ("break:37", Break(after=37), "breaks after node 37"),
+    ("break:0", Break(after=0), "breaks before its first node"),
+    ("dead:12", DeadNode(node=12), "node 12 is dead"),
+    ("swapped:jetty/3", Swapped(port="jetty/3"), "swapped with jetty/3"),
+    ("order:GRB", WrongOrder(colour_order="GRB"), "its nodes take GRB"),
+    ("universe:+1", WrongUniverse(by=1), "listens 1 universe too high"),
+    ("universe:-2", WrongUniverse(by=-2), "listens 2 universes too low"),
+    ("slot:+3", WrongSlot(by=3), "starts 3 slots too late"),
+    ("slot:-1", WrongSlot(by=-1), "starts 1 slot too early"),
+    ("turned", Turned(), "fed from its other end"),
+    ("nodes:90", NodeCount(nodes=90), "has 90 nodes"),
+    ("nodes:1", NodeCount(nodes=1), "has 1 node"),
+    ("loss:5", Loss(percent=5), "loses 5 % of its packets"),
+    ("loss:0.25", Loss(percent=0.25), "loses 0.25 % of its packets"),
+]
+
+
+@pytest.mark.parametrize(("form", "fault", "words"), TABLE, ids=[row[0] for row in TABLE])
+def test_each_form_is_read_written_and_said(form, fault, words):
+    """One row for each kind of fault and each turn of phrase."""
+    assert parse_fault(form) == fault
+    assert short_form(fault) == form
+    assert text(fault) == words
+
+
+@given(
+    st.one_of(
+        st.builds(Break, after=st.integers(0, 10_000)),
+        st.builds(DeadNode, node=st.integers(1, 10_000)),
+        st.builds(WrongOrder, colour_order=st.sampled_from(sorted(COLOUR_ORDERS))),
+        st.builds(WrongUniverse, by=st.integers(-63999, 63999).filter(bool)),
+        st.builds(WrongSlot, by=st.integers(-511, 511).filter(bool)),
+        st.builds(NodeCount, nodes=st.integers(1, 10_000)),
+        st.builds(Loss, percent=st.integers(0, 1000).map(lambda tenths: tenths / 10)),
+    )
+)
+def test_every_fault_survives_being_typed(fault):
+    """Written in short form and read again it is the same."""
+    assert parse_fault(short_form(fault)) == fault
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "",
+        "break",
+        "break:",
+        "break:x",
+        "break:-1",
+        "break:999999999999",
+        "dead:0",
+        "order:RGG",
+        "order:RG",
+        "universe:1",
+        "universe:+0",
+        "universe:+64000",
+        "slot:+512",
+        "nodes:0",
+        "nodes:10001",
+        "loss:101",
+        "loss:5%",
+        "loss:nan",
+        "turned:1",
+        "swapped:",
+        "melted",
+        "break:\u0663",
+    ],
+)
+def test_anything_else_is_refused_with_what_to_write(written):
+    """The refusal quotes what was written and is no traceback."""
+    with pytest.raises(PlanError) as refusal:
+        parse_fault(written)
+    (problem,) = refusal.value.problems
+    assert repr(written) in problem.place
+    assert problem.instead.startswith(("Write one of: break:37", "Use "))
+
+
+@pytest.mark.parametrize(
+    ("name", "faults", "words"),
+    [
+        ("jetty/9", [], "jetty/9: is no port of this display. Choose one of jetty/1, jetty/2"),
+        ("jetty/1", [Break(after=6)], "there is no node 6. Use up to 5"),
+        ("jetty/1", [NodeCount(nodes=3), DeadNode(node=4)], "there is no node 4. Use up to 3"),
+        ("jetty/1", [Turned(), Turned()], "jetty/1, turned: is given more than once. Give it once"),
+        ("jetty/1", [Swapped(port="jetty/1")], "'jetty/1' is no other port. Choose one of jetty/2"),
+        ("jetty/1", [Swapped(port="pier/1")], "'pier/1' is no other port"),
+        ("jetty/1", [WrongOrder(colour_order="RRR")], "is no colour order"),
+        ("jetty/1", [WrongSlot(by=10**40)], "is off by nothing, or by more than a universe"),
+    ],
+)
+def test_a_port_refuses_faults_that_it_cannot_have(name, faults, words):
+    """The refusal says where, what and what instead, and the port stays as it was."""
+    bench = Bench(jetty([port(1, 5, 1), port(2, 5, 2)]))
+    bench.set_faults(1, DeadNode(node=2))
+    with pytest.raises(PlanError) as refusal:
+        bench.yard.set_faults(name, faults)
+    assert words in str(refusal.value)
+    assert bench.seen(1).faults == ("node 2 is dead",)

@@ -1,0 +1,186 @@
+"""The app: the actions that open sheets, choose ports, play with the yard, and remember."""
+
+import random
+
+from patterns.plain import PatternError
+from streamer.engine.messages import Setup
+from streamer.errors import RopewalkError
+from streamer.yard.faults import Fault
+from tui.lights import Lights
+from tui.memory import keep
+from tui.themes import DAY, NIGHT
+
+
+class RopewalkApp(Lights):
+    """The terminal screen on one engine and, in the demo, on a yard.
+
+    `setup` and `show` are what to begin with; nothing is sent before somebody presses Start, except
+    with `plays_at_once`.
+    """
+
+    CSS_PATH = "app.tcss"
+    is_revealed = False
+    """Whether the yard's faults are shown."""
+    chance = random.Random()  # noqa: S311  a surprise, not a secret
+
+    def choose_port(self, name: str, *, is_only: bool) -> None:
+        """Turn a port on or off; or only it on, and all again."""
+        display = self.talk.setup.display if self.talk.setup else None
+        every = tuple(each.name for each in display.ports) if display else ()
+        chosen = every if self.talk.show.ports is None else self.talk.show.ports
+        if is_only:
+            wished = every if chosen == (name,) else (name,)
+        else:
+            wished = tuple(each for each in every if (each in chosen) != (each == name))
+        self.talk.change(ports=None if wished == every else wished)
+        self.tell()
+
+    def action_toggle_port(self) -> None:
+        """The port looked at, on or off."""
+        if self.lane.here is not None:
+            self.choose_port(self.lane.here.port.name, is_only=False)
+
+    def action_only_port(self) -> None:
+        """Only the port looked at, or all."""
+        if self.lane.here is not None:
+            self.choose_port(self.lane.here.port.name, is_only=True)
+
+    def action_row_up(self) -> None:
+        """The string above."""
+        self.lane.move(-1)
+
+    def action_row_down(self) -> None:
+        """The string below."""
+        self.lane.move(1)
+
+    def action_mark_left(self) -> None:
+        """The node before."""
+        self.lane.pin(self.lane.node - 1)
+
+    def action_mark_right(self) -> None:
+        """The node after."""
+        self.lane.pin(self.lane.node + 1)
+
+    def action_zoom(self) -> None:
+        """One node a cell, or whole strings."""
+        self.lane.toggle_zoom()
+
+    def action_blank(self) -> None:
+        """Draw no lights, or draw them again."""
+        self.lane.toggle_blind()
+
+    def action_arrivals(self) -> None:
+        """Show arrivals in the next way."""
+        self.notify(f"Arrivals are shown {self.lane.next_arrivals()}.", markup=False)
+
+    def action_pattern(self) -> None:
+        """Open the sheet for the pattern."""
+        from tui.screens.look import Look
+
+        try:
+            self.push_screen(Look(self.talk, self.wish_level), lambda _kept: self._remember())
+        except PatternError as error:
+            self.talk.note(str(error))
+        self.tell()
+
+    def action_display(self) -> None:
+        """Open the sheet for the display and the destinations."""
+        from tui.screens.plan import PlanSheet
+
+        self.push_screen(PlanSheet(self.memory, self.talk.setup, self._interfaces), self._use)
+
+    def _use(self, setup: Setup | None) -> None:
+        if setup is not None:
+            self.talk.choose(setup)
+            self._remember()
+        self.tell()
+
+    def _interfaces(self) -> tuple[str, ...]:
+        from streamer.net.interfaces import list_interfaces
+
+        try:
+            return tuple(each.name for each in list_interfaces() if each.is_up)
+        except (RopewalkError, OSError) as error:
+            self.talk.note(f"The interfaces cannot be listed: {error}")
+            return ()
+
+    def action_fault(self) -> None:
+        """Open the sheet for faults."""
+        from tui.screens.faults import Faults
+
+        if self.talk.setup is not None and self.lane.here is not None:
+            ports = self.talk.setup.display.ports
+            self.push_screen(Faults(ports, self.lane.here.port, self.chance), self._give)
+
+    def _give(self, given: tuple[str, Fault] | None) -> None:
+        if given is not None:
+            self.talk.set_faults(given[0], (given[1],))
+
+    def action_surprise(self) -> None:
+        """Hide a fault somewhere."""
+        from tui.fault_kinds import surprise
+
+        if self.talk.setup is not None and self.talk.setup.display.ports:
+            port, fault = surprise(self.talk.setup.display.ports, self.chance)
+            self.talk.set_faults(port.name, (fault,))
+            self.is_revealed = False
+            self.tell()
+            self.notify("Something is wrong in the yard now. r tells what, h heals it.", markup=False)
+
+    def action_reveal(self) -> None:
+        """Show the yard's faults, or hide them."""
+        self.is_revealed = not self.is_revealed
+        self.tell()
+
+    def action_heal(self) -> None:
+        """Take every fault away."""
+        for port in self.talk.arrivals.ports if self.talk.arrivals else ():
+            if port.faults:
+                self.talk.set_faults(port.name, ())
+
+    def action_take(self) -> None:
+        """Take control."""
+        self.talk.take()
+
+    def action_leash(self) -> None:
+        """The other leash."""
+        self.talk.toggle_leash()
+        self.tell()
+
+    def action_words(self) -> None:
+        """Open everything that went wrong."""
+        from tui.screens.words import Words
+
+        self.push_screen(Words(self.talk.words))
+
+    def action_copy(self) -> None:
+        """Copy the address of the node looked at."""
+        from tui.widgets.tag import Tag
+
+        if self.lane.here is not None:
+            who, where, _light = self.screen_stack[0].query_one(Tag).sentences(self.lane, self.lane.here)
+            self.copy_to_clipboard(f"{who}: {where}")
+            self.notify("Copied, if the terminal allows it.", markup=False)
+
+    def action_theme(self) -> None:
+        """Night or day."""
+        self.theme = DAY if self.theme == NIGHT else NIGHT
+        self._remember()
+
+    def action_more(self) -> None:
+        """Open the command palette."""
+        self.action_command_palette()
+
+    def action_help(self) -> None:
+        """Open the help."""
+        from tui.screens.help import Help
+
+        self.push_screen(Help())
+
+    def _remember(self) -> None:
+        self.memory.theme, self.memory.pattern = self.theme, self.talk.show.pattern
+        try:
+            keep(self.memory)
+        except (RopewalkError, OSError) as error:
+            self.talk.note(f"The choices cannot be kept: {error}")
+        self.tell()

@@ -1,0 +1,152 @@
+"""The actions on the lights: start, dark, stop, steps, level and pace. Each only asks the engine."""
+
+from collections.abc import Callable
+
+from patterns.plain import PatternError
+from tui import cautions
+from tui.base import Base
+from tui.screens.ask import Ask
+from tui.widgets.dial import Dial
+
+LEVEL_TURN_PERCENT = 5
+FULL_PERCENT = 100
+PACE_FACTOR = 1.5
+SLOWEST_PACE = 0.25
+TEN = 10
+
+
+class Lights(Base):
+    """Does what is done to the lights."""
+
+    _agreed: frozenset[str] = frozenset()
+
+    def with_agreement(
+        self, what: str, question: str, then: Callable[[], None], otherwise: Callable[[], None] | None = None
+    ) -> None:
+        """Do `then`; the first time, only after the question called `what` was answered with yes."""
+        def answered(is_agreed: bool | None) -> None:  # noqa: FBT001  Textual passes the answer so
+            if is_agreed:
+                self._agreed |= {what}
+                then()
+            elif otherwise is not None:
+                otherwise()
+
+        if what in self._agreed:
+            then()
+        else:
+            self.push_screen(Ask(what, question), answered)
+
+    def wish_level(self, percent: float, dial: Dial | None = None) -> None:
+        """Wish for a level; above full power it is asked first, and a dial turns back on no."""
+        before = self.talk.show.level_percent
+
+        def change() -> None:
+            self.talk.change(level_percent=max(0.0, min(float(FULL_PERCENT), percent)))
+            self.tell()
+
+        def turn_back() -> None:
+            if dial is not None:
+                dial.value = before
+                dial.refresh()
+
+        if percent > cautions.FULL_POWER_PERCENT >= before and self.talk.is_playing:
+            self.with_agreement("Full power", f"Level {percent:g} %. {cautions.FULL_POWER}", change, turn_back)
+        else:
+            change()
+
+    def action_start(self) -> None:
+        """Ask for the run, after the cautions and full power where they apply."""
+        talk = self.talk
+        level = talk.show.level_percent
+
+        def power() -> None:
+            if level > cautions.FULL_POWER_PERCENT:
+                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", play)
+            else:
+                play()
+
+        def play() -> None:
+            talk.play()
+            self.tell()
+
+        if talk.setup is not None and cautions.is_real(talk.setup):
+            self.with_agreement("Before the lights", cautions.text(), power)
+        else:
+            power()
+
+    def action_dark(self) -> None:
+        """All dark, or back."""
+        self.talk.toggle_dark()
+        self.tell()
+
+    action_dark_by_space = action_dark
+
+    def action_hold(self) -> None:
+        """Hold the pattern in hand."""
+        self.talk.pause(on=True)
+
+    def action_run(self) -> None:
+        """Let it run."""
+        self.talk.pause(on=False)
+
+    def action_stop(self) -> None:
+        """End the run."""
+        self.talk.stop()
+
+    def action_next(self) -> None:
+        """One step on."""
+        self.talk.step(1)
+
+    def action_back(self) -> None:
+        """One step back."""
+        self.talk.step(-1)
+
+    def action_next_ten(self) -> None:
+        """Ten steps on."""
+        self.talk.step(TEN)
+
+    def action_back_ten(self) -> None:
+        """Ten steps back."""
+        self.talk.step(-TEN)
+
+    def action_first(self) -> None:
+        """To the first step."""
+        self.talk.jump(0)
+
+    def action_jump(self) -> None:
+        """To the step that was typed; people count from 1."""
+        typed, self.typed = self.typed, ""
+        self.talk.jump(max(0, int(typed or 1) - 1))
+
+    def action_follow(self) -> None:
+        """Forget digits typed; follow the light."""
+        self.typed = ""
+        self.lane.pin(None)
+
+    def action_brighter(self) -> None:
+        """Level up."""
+        self.wish_level(self.talk.show.level_percent + LEVEL_TURN_PERCENT)
+
+    def action_dimmer(self) -> None:
+        """Level down."""
+        self.wish_level(self.talk.show.level_percent - LEVEL_TURN_PERCENT)
+
+    def action_faster(self) -> None:
+        """More steps a second."""
+        self._wish_pace(PACE_FACTOR)
+
+    def action_slower(self) -> None:
+        """Fewer steps a second."""
+        self._wish_pace(1 / PACE_FACTOR)
+    def _wish_pace(self, factor: float) -> None:
+        from patterns.registry import get
+
+        try:
+            pattern = get(self.talk.show.pattern)
+        except PatternError as error:
+            self.talk.note(str(error))
+        else:
+            pace = self.talk.status.pace if self.talk.is_playing else (self.talk.show.pace or pattern.pace)
+            wished = min(pattern.pace_limit, max(SLOWEST_PACE, pace * factor))
+            self.talk.change(pace=round(wished, 2))
+        self.tell()

@@ -1,0 +1,44 @@
+"""What all sheets have in common: a title, the dark key at its place, and Esc, which always backs out."""
+
+from collections.abc import Iterable
+from typing import ClassVar, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tui.widgets.dark_cap import DarkCap
+from tui.widgets.keycap import Keycap
+
+Result = TypeVar("Result")
+
+
+class Sheet(ModalScreen[Result]):
+    """A sheet over the lane. `title_text` heads it; `body` is what it asks; `caps` are its keys."""
+
+    title_text = ""
+    caps: ClassVar[tuple[tuple[str, str, str], ...]] = (("Esc", "Back", "screen.back_out"),)
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back_out", "Back", show=False)]
+
+    def compose(self) -> ComposeResult:
+        """Put the sheet together."""
+        with Vertical(classes="sheet"):
+            with Horizontal(classes="sheet-head"):
+                yield Static(Content(self.title_text), classes="sheet-title")
+                yield DarkCap()
+            yield from self.body()
+            with Horizontal(classes="sheet-caps"):
+                for written, label, does in self.caps:
+                    yield Keycap(written, label, does)
+
+    def body(self) -> Iterable[Widget]:
+        """Return what is between the title and the keys."""
+        raise NotImplementedError
+
+    def action_back_out(self) -> None:
+        """Close, with nothing done."""
+        self.dismiss(None)

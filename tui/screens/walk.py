@@ -1,0 +1,102 @@
+"""The main screen: lantern, rope, lane, tag and tally. It follows the news and looks at the shared frames."""
+
+import os
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import Container, Horizontal, Vertical
+from textual.events import Key
+from textual.screen import Screen
+from textual.timer import Timer
+
+from tui.sight import Sight
+from tui.widgets.caption import Caption
+from tui.widgets.dark_cap import DarkCap
+from tui.widgets.keycaps import Keycaps
+from tui.widgets.lane import Lane
+from tui.widgets.lantern import Lantern
+from tui.widgets.rope import Rope
+from tui.widgets.tag import Tag
+from tui.widgets.tally import Tally
+
+if TYPE_CHECKING:
+    from tui.app import RopewalkApp
+
+LOCAL_HZ, REMOTE_HZ = 20.0, 4.0
+REMOTE_VARIABLES = ("SSH_CONNECTION", "SSH_TTY")
+LONGEST_NUMBER = 6
+
+
+class Walk(Screen[None]):
+    """Looks 20 times a second at this machine, 4 times over ssh, and not at all while nothing is on."""
+
+    def __init__(self, ropewalk: "RopewalkApp") -> None:
+        super().__init__()
+        self._ropewalk = ropewalk
+        self._sent, self._arrived = Sight(), Sight()
+        self._looking: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        """Put the screen together."""
+        with Horizontal(id="top"):
+            yield Lantern()
+            yield DarkCap()
+        yield Caption()
+        yield Rope()
+        with Container(id="floor"):
+            yield Lane()
+            with Vertical(id="card"):
+                yield Tag()
+                yield Tally()
+        yield Keycaps()
+
+    def on_mount(self) -> None:
+        """Begin to follow."""
+        rate_hz = REMOTE_HZ if any(os.environ.get(each) for each in REMOTE_VARIABLES) else LOCAL_HZ
+        self._looking = self.set_interval(1 / rate_hz, self.look, pause=True)
+        self.watch(self.app, "news", self.follow)
+        self.query_one(Lane).focus()
+
+    def follow(self) -> None:
+        """Take in the news: rows, choice of ports, keys; look while something is on."""
+        talk, lane = self._ropewalk.talk, self.query_one(Lane)
+        lane.show_display(talk.setup.display if talk.setup else None)
+        lane.show_choice(talk.show.ports, talk.show.level_percent)
+        self.query_one(Keycaps).show_mode(self._ropewalk.mode)
+        if self._looking is None:
+            return
+        if talk.is_playing and talk.is_engine_there:
+            self._looking.resume()
+        else:
+            self._looking.pause()
+            self.look()
+
+    def look(self) -> None:
+        """Look at the newest frames."""
+        talk, lane = self._ropewalk.talk, self.query_one(Lane)
+        is_ours = talk.plan is not None and talk.setup is not None and talk.plan.setup.display is talk.setup.display
+        if not (is_ours and talk.is_playing and talk.plan):
+            lane.see(None, None)
+            return
+        sent = self._sent.look(talk.plan.frame_path)
+        arrived = self._arrived.look(talk.arrivals.frame_path) if talk.arrivals else None
+        lane.see(sent, arrived)
+
+    def on_lane_looked(self, _event: Lane.Looked) -> None:
+        """Say whose tag it is now."""
+        self.query_one(Tag).renew()
+
+    def on_lane_tapped(self, event: Lane.Tapped) -> None:
+        """Do as the keys do."""
+        self._ropewalk.choose_port(event.port, is_only=event.is_only)
+
+    def on_key(self, event: Key) -> None:
+        """Collect the digits of a step."""
+        typed = self._ropewalk.typed
+        if event.character and event.character in "0123456789" and len(typed) < LONGEST_NUMBER:
+            self._ropewalk.typed = typed + event.character
+        elif event.key == "backspace" and typed:
+            self._ropewalk.typed = typed[:-1]
+        else:
+            return
+        event.stop()

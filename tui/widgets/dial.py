@@ -1,0 +1,136 @@
+"""A dial: one setting on one row. Arrows turn it, typing replaces it, a tap on its ends turns it too."""
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.events import Click, Key
+from textual.message import Message
+from textual.widget import Widget
+
+from tui.plain import cut, shown
+
+Value = int | float | bool | str
+END_CELLS = 4
+"""How wide each end is for a finger."""
+YES, NO = "yes", "no"
+LONGEST = 60
+
+
+class Dial(Widget, can_focus=True):
+    """A number, a choice, a yes or no, or a word.
+
+    `read` turns typed text into a value and raises ValueError with what is wrong; `field` is whatever
+    the owner knows the dial by.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "turn(-1)", "Less", show=False),
+        Binding("right", "turn(1)", "More", show=False),
+        Binding("pagedown", "turn(-10)", "Much less", show=False),
+        Binding("pageup", "turn(10)", "Much more", show=False),
+        Binding("up", "app.focus_previous", "Up", show=False),
+        Binding("down", "app.focus_next", "Down", show=False),
+    ]
+
+    class Turned(Message):
+        """The dial stands at another valid value."""
+
+        def __init__(self, dial: "Dial") -> None:
+            super().__init__()
+            self.dial = dial
+
+    def __init__(
+        self,
+        name: str,
+        value: Value,
+        sentence: str,
+        *,
+        read: Callable[[str], Value],
+        choices: tuple[str, ...] = (),
+        low: float | None = None,
+        high: float | None = None,
+        unit: str = "",
+        turn_by: float = 1,
+        field: str = "",
+    ) -> None:
+        super().__init__()
+        self.label, self.value, self.sentence, self.unit = name, value, sentence, unit
+        self.field = field
+        self.choices = (YES, NO) if isinstance(value, bool) else choices
+        self._read, self._low, self._high, self._turn_by = read, low, high, turn_by
+        self._typed: str | None = None
+        self.problem = ""
+
+    @property
+    def takes_space(self) -> bool:
+        """Whether a space is part of what may be typed here."""
+        return isinstance(self.value, str) and not self.choices
+
+    @property
+    def text(self) -> str:
+        """The value as it is written."""
+        if isinstance(self.value, bool):
+            return YES if self.value else NO
+        return f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
+
+    def render(self) -> Content:
+        """Return two rows: name and value; what it is for, or what is wrong with what was typed."""
+        width = self.size.width
+        shown_value = f"{self.text if self._typed is None else self._typed + '▁'} {self.unit}".rstrip()
+        room = max(6, min(28, width - 22))
+        name = cut(self.label, max(0, width - room - 2 * END_CELLS))
+        value = cut(shown_value.center(room), room)
+        note = Content.styled(cut(f"! {self.problem}", width), "$error") if self.problem else Content.styled(cut(self.sentence, width), "$quiet")
+        return Content.assemble(
+            (name, "bold"), (" ◂  ", "$accent"), (value, "bold $accent"), ("  ▸ ", "$accent"), "\n", note
+        )
+
+    def action_turn(self, by: int) -> None:
+        """Turn by so many marks."""
+        self._typed, self.problem = None, ""
+        if self.choices:
+            at = self.choices.index(self.text) if self.text in self.choices else 0
+            self._accept(self.choices[(at + (1 if by > 0 else -1)) % len(self.choices)])
+        elif isinstance(self.value, int | float):
+            number = self.value + by * self._turn_by
+            number = number if self._low is None else max(self._low, number)
+            number = number if self._high is None else min(self._high, number)
+            self._accept(f"{number:g}")
+
+    def _accept(self, text: str) -> None:
+        try:
+            value = self._read(text)
+        except ValueError as wrong:
+            self.problem = shown(str(wrong))
+        else:
+            self.problem = ""
+            if value != self.value:
+                self.value = value
+                self.post_message(self.Turned(self))
+        self.refresh()
+
+    def on_key(self, event: Key) -> None:
+        """Type: what is typed replaces the value as soon as it is a valid one."""
+        if event.key == "backspace":
+            self._typed = (self.text if self._typed is None else self._typed)[:-1]
+        elif event.character is not None and event.is_printable:
+            self._typed = ((self._typed or "") + event.character)[:LONGEST]
+        else:
+            return
+        event.stop()
+        self._accept(self._typed)
+
+    def on_blur(self) -> None:
+        """What was typed is done; something invalid is forgotten."""
+        self._typed, self.problem = None, ""
+        self.refresh()
+
+    def on_click(self, event: Click) -> None:
+        """Turn up at the right end, down left of the value."""
+        room = max(6, min(28, self.size.width - 22))
+        if event.x >= self.size.width - END_CELLS - 2:
+            self.action_turn(1)
+        elif self.size.width - room - 2 * END_CELLS - 1 <= event.x < self.size.width - room - 2:
+            self.action_turn(-1)

@@ -1,0 +1,59 @@
+"""The tag on the node looked at: its port, its number, its universe and slots in both numberings, its colour."""
+
+from textual.content import Content
+
+from streamer.display.model import Protocol
+from tui.plain import cut, shown
+from tui.rows import StringRow
+from tui.widgets.lane import Lane
+from tui.widgets.told import Told
+
+NARROW = 60
+
+
+class Tag(Told):
+    """Two lines; more where the screen is narrow or has a side column."""
+
+    def tell(self) -> Content:
+        """Return the lines."""
+        lane = self.screen.query_one(Lane)
+        if lane.here is None:
+            return Content("")
+        who, where, light = self.sentences(lane, lane.here)
+        width = self.size.width
+        if self.screen.has_class("-broad"):
+            return Content.assemble((who, "bold $accent"), "\n", where, "\n", light, "\n")
+        if width < NARROW:
+            return Content.assemble(
+                (cut(who, width), "bold $accent"), "\n", cut(where, width), "\n", cut(light, width)
+            )
+        both = f"{who}: {light}"
+        return Content.assemble((cut(both, width), "bold $accent"), "\n", cut(where, width))
+
+    def sentences(self, lane: Lane, row: StringRow) -> tuple[str, str, str]:
+        """Return who it is, where its data lies, and what light it shows."""
+        from streamer.display.numbering import node_address_text
+
+        label = f' "{row.port.label}"' if row.port.label else ""
+        follows = "" if lane.pinned is None else " (Esc follows the light)"
+        who = shown(f"{row.port.name}{label} node {lane.node + 1} of {row.port.nodes}{follows}")
+        address = node_address_text(row.controller, row.port, lane.node)
+        where = shown(f"{address}{self._channel(lane, row)}, to {row.controller.address}")
+        return who, where, self._light(lane)
+
+    @staticmethod
+    def _light(lane: Lane) -> str:
+        from tui.beads import colour_words
+
+        return "dark" if lane.light is None else colour_words(*lane.light)
+
+    @staticmethod
+    def _channel(lane: Lane, row: StringRow) -> str:
+        from streamer.display.numbering import channel_of
+        from streamer.display.slots import slots_of_string
+
+        if row.controller.protocol is not Protocol.E131:
+            return ""
+        universes, slots = slots_of_string(row.controller, row.port)
+        first = channel_of(int(universes[lane.node, 0]), int(slots[lane.node, 0]) + 1)
+        return f" (channel {first})"
