@@ -36,13 +36,13 @@ class Action:
 
 
 ACTIONS = (
-    Action("dark", "f8", "F8", "Dark", "All lights dark at once, or back. Never asks.", "Lights", is_everywhere=True),
+    Action("dark", "f8", "F8", "Dark/light", "All lights dark at once, or back. Never asks.", "Lights", is_everywhere=True),
     Action(
         "dark_by_space",
         "space",
         "Space",
-        "Dark",
-        "The same, on the largest key; only while text is typed does it write a space.",
+        "Dark/light",
+        "The same on the largest key; in a text it writes a space.",
         "Lights",
         is_everywhere=True,
     ),

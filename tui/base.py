@@ -33,7 +33,7 @@ class Base(App[int]):
     TITLE = "Ropewalk"
     COMMAND_PALETTE_BINDING = "ctrl+p"
     BINDINGS: ClassVar[list[BindingType]] = bindings()
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-slim"), (60, "-plain"), (140, "-broad")]
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-slim"), (60, "-plain"), (100, "-wide"), (140, "-broad")]
     VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-flat"), (16, "-low"), (36, "-tall")]
 
     news: reactive[int] = reactive(0, init=False)
@@ -85,7 +85,6 @@ class Base(App[int]):
         self._listen(self.talk.link.fileno(), self.hear)
         if self.talk.yard is not None:
             self._listen(self.talk.yard.fileno(), self.hear_yard)
-        self.watch(self, "focused", self.tell, init=False)
         if self._plays_at_once:
             self.talk.play()
         self.tell()
@@ -121,6 +120,10 @@ class Base(App[int]):
         """Let every widget look whether what it shows has changed."""
         self.news += 1
         self.refresh_bindings()
+
+    def on_descendant_focus(self) -> None:
+        """The dark key is another one while text is typed."""
+        self.tell()
 
     def watch_typed(self) -> None:
         """Show the digits."""

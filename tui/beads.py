@@ -33,6 +33,7 @@ DIM_BIT = 8
 LUMA = (0.2126, 0.7152, 0.0722)
 """ITU-R BT.709: weights of red, green and blue in luminance."""
 LIGHT_ENOUGH = 70
+LOST = 0.99
 
 
 def brightest(nodes: "Bytes", per_cell: int) -> "Bytes":
@@ -92,5 +93,6 @@ def colour_words(components: "Bytes", gain: float) -> str:
     letter = letter_of(packed)
     dim = "dim " if letter.islower() else ""
     sent = "".join(f"{int(each):02X}" for each in (components if components[-1] else components[:-1]))
-    full = "".join(f"{min(FULL, round(int(each) * gain)):02X}" for each in components[: len(sent) // 2])
+    # The engine rounds down, so the part of a step that was lost is given back.
+    full = "".join(f"{min(FULL, int((int(each) + LOST) * gain) if each else 0):02X}" for each in components[: len(sent) // 2])
     return f"{dim}{COLOUR_NAMES[letter.upper()]} #{full}" + (f", sent as #{sent}" if sent != full else "")

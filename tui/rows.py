@@ -37,6 +37,7 @@ class Kind(Enum):
     SENT = "sent"
     ARRIVED = "arrived"
     FIXTURE = "fixture"
+    GAP = "gap"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,8 @@ class Line:
 
     kind: Kind
     index: int
+    part: int = 0
+    """Of a row several lines tall, which."""
 
 
 def string_rows(display: Display) -> tuple[StringRow, ...]:

@@ -1,5 +1,12 @@
-"""The command line: thin. Every command asks one room of the house, and prints what it says."""
+"""The command line: thin. Every command asks one room of the house, and prints what it says.
 
-from streamer.cli.main import main
+The `ropewalk` command itself is put together in `tui.command`, since some of its commands open a screen.
+"""
 
-__all__ = ["main"]
+import click
+
+from streamer.cli.plans import check, interfaces, new, patterns, yard
+from streamer.cli.runs import runs, stop
+from streamer.cli.send import send
+
+COMMANDS: tuple[click.Command, ...] = (check, interfaces, new, patterns, runs, send, stop, yard)

@@ -1,7 +1,6 @@
 """The commands on engines that run already: list them, attach to one, stop one."""
 
 import json
-import sys
 
 import click
 
@@ -10,7 +9,7 @@ from streamer.engine.waiting import settled_status, wait_for
 from streamer.errors import LinkError
 
 
-def _only(name: str | None) -> str:
+def only_run(name: str | None) -> str:
     """Return the engine meant: the one named, or the only one there is."""
     from streamer.engine.client import running_engines
 
@@ -43,18 +42,6 @@ def runs(*, as_json: bool) -> None:
         say("Nothing is running.")
 
 
-@click.command("attach")
-@click.argument("name", required=False)
-@telling_errors
-def attach_command(name: str | None) -> None:
-    """Open the screen on a run that goes on in the background."""
-    if not sys.stdout.isatty():
-        raise click.UsageError("The screen needs a terminal. `ropewalk runs` works without one.")
-    from tui.start import run
-
-    sys.exit(run(attach_to=_only(name)))
-
-
 @click.command()
 @click.argument("name", required=False)
 @telling_errors
@@ -63,7 +50,7 @@ def stop(name: str | None) -> None:
     from streamer.engine.client import attach, client_name
     from streamer.engine.messages import Ended, Stop, TakeControl
 
-    chosen = _only(name)
+    chosen = only_run(name)
     link = attach(chosen, client_name("ropewalk stop"), control=False)
     link.send(TakeControl())
     link.send(Stop())

@@ -21,7 +21,8 @@ BATCH = 512
 class YardSockets:
     """Holds the UDP ports that the yard's display needs, and gives it what arrives there.
 
-    `ports` is for tests. Raises NetworkError when a port is taken, saying by whom. Close it, or use it in `with`.
+    Close it, or use it in `with`. Raises NetworkError when a port is taken, saying by whom. Tests give
+    `ports` of their own.
     """
 
     def __init__(self, yard: Yard, ports: Mapping[Protocol, int] = PORTS) -> None:
@@ -85,7 +86,7 @@ class YardSockets:
         for protocol in protocols:
             controllers = [each for each in self._yard.display.controllers if each.protocol is protocol]
             if any(controller.address == MULTICAST for controller in controllers):
-                # A socket that hears groups is bound to every address; it discards what did not come by loopback.
+                # Groups want a socket bound to every address; it discards what did not come by loopback.
                 self._groups = self._yard.groups()
                 self._hear(protocol, EVERY_ADDRESS, self._groups, _loopback_interface())
             else:

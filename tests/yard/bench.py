@@ -11,6 +11,7 @@ from streamer.yard.yard import Yard
 
 CID = UUID("5b1c07d2-3e0a-4f66-9d8e-20c4a1f7b935")
 OTHER_CID = UUID("0d9c4a1e-77b2-4c59-8a03-6fe2158d3b40")
+Node = tuple[int, ...]
 RED, GREEN, BLUE, DARK = (255, 0, 0, 0), (0, 255, 0, 0), (0, 0, 255, 0), (0, 0, 0, 0)
 PREVIEW, TERMINATED = 0x80, 0x40
 """ANSI E1.31-2018 clause 6.2.6."""

@@ -17,7 +17,7 @@ from streamer.display.model import (
     Role,
     Segment,
 )
-from streamer.display.patch import compile_patch
+from streamer.display.patch import Patch, compile_patch
 from streamer.yard.yard import Yard
 from tests.yard.bench import art_dmx, data_packet
 
@@ -28,7 +28,7 @@ ADDRESSES = {
 
 
 @st.composite
-def controllers(draw, number):
+def controllers(draw: st.DrawFn, number: int):
     """Return a controller whose strings follow each other with gaps, several in a universe where they fit."""
     protocol = draw(st.sampled_from(Protocol))
     addressing = draw(st.sampled_from(Addressing))
@@ -70,13 +70,13 @@ def controllers(draw, number):
 
 
 @st.composite
-def displays(draw):
+def displays(draw: st.DrawFn):
     """Return a display of up to three controllers."""
     count = draw(st.integers(1, 3))
     return Display(name="boathouse", controllers=tuple(draw(controllers(number)) for number in range(count)))
 
 
-def random_frame(patch, seed):
+def random_frame(patch: Patch, seed: int):
     """Return a frame in which neighbours differ, white only where there is white."""
     random = np.random.default_rng(seed)
     nodes = random.integers(1, 256, (len(patch.layout.place), 4), np.uint8)
@@ -86,7 +86,7 @@ def random_frame(patch, seed):
 
 @settings(max_examples=150, deadline=None)
 @given(displays(), st.integers(0, 2**32 - 1))
-def test_what_the_patch_lays_out_the_yard_shows(display, seed):
+def test_what_the_patch_lays_out_the_yard_shows(display: Display, seed: int):
     """Scattered, sent as packets and received, every frame comes out as it went in."""
     patch = compile_patch(display)
     frame = random_frame(patch, seed)

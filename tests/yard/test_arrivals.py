@@ -21,7 +21,7 @@ from tests.yard.bench import (
 )
 
 
-def small(**settings):
+def small(**settings: object):
     """Return a bench with one string of two nodes on universe 1."""
     return Bench(jetty([port(1, 2, 1)], **settings))
 
@@ -31,7 +31,7 @@ def art_small():
     return small(protocol=Protocol.ARTNET)
 
 
-def counts(bench):
+def counts(bench: Bench):
     """Return what has come, what is missing, and what was not acted on."""
     seen = bench.seen()
     return seen.packets, seen.lost, seen.discarded
@@ -55,7 +55,7 @@ def test_preview_data_does_not_drive_the_lights():
 
 
 def test_slots_of_a_terminated_packet_are_ignored_and_the_port_is_no_longer_live():
-    """ANSI E1.31-2018 clause 6.2.6, Stream_Terminated: the last look stays, as by default, and nobody sends."""
+    """ANSI E1.31-2018 clause 6.2.6, Stream_Terminated: the last look stays, and nobody sends."""
     bench = small()
     bench.send(1, [255, 0, 0] * 2)
     assert bench.seen().is_live
@@ -100,7 +100,7 @@ def test_a_controller_that_goes_dark_on_loss_does_so():
 
 
 def test_slots_that_a_short_packet_leaves_out_keep_their_level():
-    """Fewer than 512 slots are legal (ANSI E1.31-2018 clause 7.6); the rest hold (common practice, no source)."""
+    """Fewer than 512 are legal (ANSI E1.31-2018 clause 7.6); the rest hold (common practice, no source)."""
     bench = small()
     bench.send(1, [255, 0, 0] * 2)
     bench.send(1, [0, 255, 0])
@@ -127,7 +127,7 @@ def test_the_highest_priority_is_shown():
 
 
 def test_synchronized_levels_wait_for_their_packet():
-    """ANSI E1.31-2018 clauses 6.2.4 and 11: held only after a first synchronization packet, until the next."""
+    """ANSI E1.31-2018 clauses 6.2.4 and 11: held after a first synchronization packet, until the next."""
     bench = small()
     bench.send(1, [255, 0, 0] * 2, sync_address=7000)
     assert bench.nodes() == [RED, RED], "nothing is held before the first synchronization packet"
@@ -205,7 +205,7 @@ def test_a_fixture_shows_its_channels():
 
 
 def test_groups_follow_what_the_ports_are_set_to():
-    """ANSI E1.31-2018 table 9-10: universe 300 is 239.255.1.44, 301 is 239.255.1.45; the sync address has its own."""
+    """ANSI E1.31-2018 table 9-10: universe 300 is 239.255.1.44, 301 is 239.255.1.45, 1 is 239.255.0.1."""
     bench = Bench(jetty([port(1, 2, 300)], address="multicast", sync_address=1))
     assert bench.yard.groups() == {"239.255.1.44", "239.255.0.1"}
     bench.set_faults(1, WrongUniverse(by=1))

@@ -17,7 +17,7 @@ GOOD = {
 
 
 @st.composite
-def damaged(draw):
+def damaged(draw: st.DrawFn):
     """Return a protocol and a good packet of it, cut short, padded and with a few octets changed."""
     protocol = draw(st.sampled_from(Protocol))
     octets = bytearray(draw(st.sampled_from(GOOD[protocol])))
@@ -27,7 +27,7 @@ def damaged(draw):
 
 
 @given(damaged() | st.tuples(st.sampled_from(Protocol), st.binary(max_size=700)))
-def test_no_datagram_stops_the_yard(case):
+def test_no_datagram_stops_the_yard(case: tuple[Protocol, bytes]):
     """Anything may come; what is good is shown afterwards all the same."""
     protocol, payload = case
     bench = Bench(jetty([port(1, 2, 2)], protocol=protocol))
@@ -62,7 +62,7 @@ def test_a_flood_of_universes_is_remembered_only_so_far():
 
 
 @pytest.mark.parametrize("priority", [100, 101])
-def test_a_flood_of_sources_is_remembered_only_so_far(priority):
+def test_a_flood_of_sources_is_remembered_only_so_far(priority: int):
     """A thousand sources on one universe leave a bounded number behind, and the highest priority is shown."""
     bench = Bench(jetty([port(1, 2, 1)]))
     bench.give(data_packet(1, bytes([255, 0, 0] * 2), priority=200))

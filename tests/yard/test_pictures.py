@@ -7,6 +7,7 @@ from streamer.errors import PlanError
 from streamer.yard.faults import (
     Break,
     DeadNode,
+    Fault,
     Loss,
     NodeCount,
     Swapped,
@@ -15,13 +16,13 @@ from streamer.yard.faults import (
     WrongSlot,
     WrongUniverse,
 )
-from tests.yard.bench import BLUE, DARK, GREEN, RED, Bench, colours, jetty, port, runs
+from tests.yard.bench import BLUE, DARK, GREEN, RED, Bench, Node, colours, jetty, port, runs
 
 YELLOW, CYAN, MAGENTA = (255, 255, 0, 0), (0, 255, 255, 0), (255, 0, 255, 0)
 RED_AND_WHITE = (255, 0, 0, 255)
 
 
-def red_jetty(*faults, nodes=10, **settings):
+def red_jetty(*faults: Fault, nodes: int = 10, **settings: object):
     """Return a bench with one string filled with red, and the faults on it."""
     bench = Bench(jetty([port(1, nodes, 1, **settings)]))
     bench.set_faults(1, *faults)
@@ -30,7 +31,7 @@ def red_jetty(*faults, nodes=10, **settings):
     return bench
 
 
-def counted_jetty(*faults, nodes=6, **settings):
+def counted_jetty(*faults: Fault, nodes: int = 6, **settings: object):
     """Return a bench with one string whose n-th node on the line gets red n; nodes beyond the plan too."""
     bench = Bench(jetty([port(1, nodes, 1, **settings)]))
     bench.set_faults(1, *faults)
@@ -38,7 +39,7 @@ def counted_jetty(*faults, nodes=6, **settings):
     return bench
 
 
-def reds(bench):
+def reds(bench: Bench):
     """Return the red of each planned node."""
     return [node[0] for node in bench.nodes()]
 
@@ -49,7 +50,7 @@ def test_a_healthy_string_shows_what_is_sent():
 
 
 @pytest.mark.parametrize("after", [0, 1, 4, 9, 10])
-def test_a_break_darkens_all_nodes_beyond_it(after):
+def test_a_break_darkens_all_nodes_beyond_it(after: int):
     """The node before the break is the last that is lit; 0 leaves all dark."""
     nodes = red_jetty(Break(after=after)).nodes()
     assert nodes == [RED] * after + [DARK] * (10 - after)
@@ -58,7 +59,7 @@ def test_a_break_darkens_all_nodes_beyond_it(after):
 @pytest.mark.parametrize(
     ("settings", "faults"), [({"reversed": True}, []), ({}, [Turned()])], ids=["reversed", "turned"]
 )
-def test_a_break_darkens_what_lies_behind_it_as_the_data_runs(settings, faults):
+def test_a_break_darkens_what_lies_behind_it_as_the_data_runs(settings: dict[str, bool], faults: list[Fault]):
     """On a string fed at its last node, the nodes from the break down to node 1 are dark."""
     nodes = red_jetty(Break(after=4), *faults, **settings).nodes()
     assert nodes == [DARK] * 3 + [RED] * 7
@@ -83,11 +84,13 @@ TRUTH = [
     ("BRG", [BLUE, RED, GREEN], [MAGENTA, YELLOW, CYAN]),
     ("BGR", [BLUE, GREEN, RED], [CYAN, YELLOW, MAGENTA]),
 ]
-"""By the nodes' true order: what red, green, blue and yellow, cyan, magenta sent as RGB look like; computed."""
+"""By the nodes' true order: what the primaries and then the mixed colours, sent as RGB, look like; computed."""
 
 
 @pytest.mark.parametrize(("order", "primaries", "mixed"), TRUTH, ids=[row[0] for row in TRUTH])
-def test_nodes_of_another_colour_order_show_other_colours(order, primaries, mixed):
+def test_nodes_of_another_colour_order_show_other_colours(
+    order: str, primaries: list[Node], mixed: list[Node]
+):
     """All six rows of the table of colour orders."""
     bench = Bench(jetty([port(1, 6, 1)]))
     bench.set_faults(1, WrongOrder(colour_order=order))
@@ -96,7 +99,7 @@ def test_nodes_of_another_colour_order_show_other_colours(order, primaries, mixe
 
 
 def test_rgb_data_on_rgbw_nodes_repeats_every_three_nodes():
-    """Solid red becomes red with white, blue, green (computed: four octets are taken where three are sent)."""
+    """Solid red becomes red with white, blue, green (computed: four octets are taken for three)."""
     nodes = red_jetty(WrongOrder(colour_order="RGBW"), nodes=12).nodes()
     assert nodes[:9] == [RED_AND_WHITE, BLUE, GREEN] * 3
     assert nodes[9:] == [DARK] * 3, "36 octets are enough for nine nodes of four"
@@ -111,7 +114,7 @@ def test_rgbw_data_on_rgb_nodes_repeats_every_four_nodes():
 
 
 def test_a_start_one_slot_late_looks_like_another_order_except_at_the_last_node():
-    """Red as blue, green as red, blue as green, as the order BRG shows; only the last node gives it away (computed)."""
+    """Red as blue, green as red, blue as green, as BRG shows; only the last node gives it away (computed)."""
     nodes = red_jetty(WrongSlot(by=1)).nodes()
     assert runs(nodes) == [(9, BLUE), (1, DARK)]
     bench = Bench(jetty([port(1, 10, 1)]))
@@ -123,7 +126,7 @@ def test_a_start_one_slot_late_looks_like_another_order_except_at_the_last_node(
 
 
 @pytest.mark.parametrize("slot", [1, 7])
-def test_a_start_one_slot_early_looks_like_another_order(slot):
+def test_a_start_one_slot_early_looks_like_another_order(slot: int):
     """Red as green, as the order GBR shows (computed); at slot 1 the octet before it is the START code, 0."""
     assert runs(red_jetty(WrongSlot(by=-1), slot=slot).nodes()) == [(10, GREEN)]
 
@@ -181,7 +184,7 @@ def test_a_string_with_more_nodes_is_lit_beyond_the_plan():
 
 
 def test_a_shorter_string_fed_at_its_end_misses_the_first_slots_nodes_last():
-    """The fed end takes the first slots whatever the count: node 4 of 4 shows what was meant for node 6 of 6."""
+    """The fed end takes the first slots whatever the count: node 4 of 4 shows what node 6 of 6 should."""
     assert reds(counted_jetty(NodeCount(nodes=4), reversed=True)) == [4, 3, 2, 1, 0, 0]
 
 
@@ -196,7 +199,7 @@ def test_swapped_strings_show_each_others_data():
 
 
 def test_faults_of_the_string_move_with_it_and_those_of_the_controller_stay():
-    """A break on the first string is seen there; a wrong universe on the first port is seen on the second string."""
+    """A break on string 1 is seen there; a wrong universe of port 1 is seen on string 2."""
     bench = Bench(jetty([port(1, 4, 1), port(2, 4, 2)]))
     bench.set_faults(1, Swapped(port="jetty/2"), Break(after=2), WrongUniverse(by=5))
     bench.send(1, colours(4, 255, 0, 0))
@@ -235,7 +238,7 @@ def test_a_port_cannot_be_swapped_with_two_others():
 
 
 @pytest.mark.parametrize(("percent", "least", "most"), [(0, 1000, 1000), (5, 920, 980), (100, 0, 0)])
-def test_the_share_of_packets_that_is_asked_for_gets_lost(percent, least, most):
+def test_the_share_of_packets_that_is_asked_for_gets_lost(percent: float, least: int, most: int):
     """Of 1000 packets; the bounds are four standard deviations of a binomial draw for 5 %: 950 +- 28."""
     bench = Bench(jetty([port(1, 1, 1)]))
     bench.set_faults(1, Loss(percent=percent))
@@ -261,7 +264,7 @@ def test_the_same_packets_are_lost_every_time():
     assert counts[:100] == counts[100:]
 
 
-def send_channels(bench, octets):
+def send_channels(bench: Bench, octets: list[int]):
     """Send octets in packed universes from 1 on, 512 each."""
     for first in range(0, len(octets), 512):
         bench.send(1 + first // 512, octets[first : first + 512])
@@ -283,7 +286,7 @@ def test_aligned_data_on_a_packed_port_changes_colour_with_each_universe():
 
 
 def test_node_171_lies_where_the_addressing_says():
-    """Packed it takes (1, 511), (1, 512), (2, 1); aligned (2, 1) to (2, 3) (ANSI E1.31: 512 slots; computed)."""
+    """Packed it takes (1, 511), (1, 512), (2, 1); aligned (2, 1) to (2, 3) (computed)."""
     for addressing, expected in [(Addressing.PACKED, (11, 12, 21)), (Addressing.ALIGNED, (21, 22, 23))]:
         bench = Bench(jetty([port(1, 171, 1)], addressing=addressing))
         bench.send(1, [0] * 510 + [11, 12])

@@ -7,7 +7,7 @@ from streamer.wire import artnet
 from tests.yard.bench import ART_POLL, Bench, art_dmx, jetty, port
 
 
-def art_jetty(*universes, **settings):
+def art_jetty(*universes: int, **settings: object):
     """Return a bench of an Art-Net controller with a port of one node on each Port-Address."""
     ports = [port(number, 1, universe) for number, universe in enumerate(universes, start=1)]
     return Bench(jetty(ports, protocol=Protocol.ARTNET, **settings))
@@ -71,7 +71,7 @@ def test_only_the_controllers_at_the_address_that_was_asked_answer():
 
 
 @pytest.mark.parametrize("name", ["Steg \N{LATIN SMALL LETTER O WITH DIAERESIS}stlich", "x" * 200])
-def test_any_name_of_a_controller_fits_the_reply(name):
+def test_any_name_of_a_controller_fits_the_reply(name: str):
     """Short names are 17 ASCII octets, long ones 63; the rest is cut, and what is not ASCII is shown as ?."""
     display = jetty([port(1, 1, 1)], protocol=Protocol.ARTNET)
     controller = display.controllers[0].model_copy(update={"name": name})

@@ -8,6 +8,7 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -15,10 +16,10 @@ import pytest
 
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
-from streamer.yard.client import attach, running_yards, start
+from streamer.yard.client import YardLink, attach, running_yards, start
 from streamer.yard.command import yard_command
 from streamer.yard.faults import Break, DeadNode
-from streamer.yard.messages import Close, Refused, SetFaults, YardStatus
+from streamer.yard.messages import Close, Refused, Report, SetFaults, YardStatus
 from streamer.yard.process import main
 from tests.yard.bench import data_packet, jetty, port
 
@@ -29,13 +30,13 @@ DISPLAY = jetty([port(1, 3, 1)], address=OWN)
 
 
 @pytest.fixture(autouse=True)
-def folder(tmp_path, monkeypatch):
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Keep the sockets and frames of a test to itself."""
     monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
     return tmp_path
 
 
-def reports(link):
+def reports(link: YardLink):
     """Yield what a yard says, for a while."""
     limit_s = time.monotonic() + LIMIT_S
     while link.is_open and time.monotonic() < limit_s:
@@ -43,26 +44,26 @@ def reports(link):
         yield from link.receive()
 
 
-def first(link, wanted):
+def first(link: YardLink, wanted: Callable[[Report], bool]):
     """Return the first report that satisfies `wanted`."""
     found = next(filter(wanted, reports(link)), None)
     assert found, "no such report came"
     return found
 
 
-def is_status(report):
+def is_status(report: Report):
     """Say whether it is the yard's state."""
     return isinstance(report, YardStatus)
 
 
-def send(*packets):
+def send(*packets: bytes):
     """Send packets to the yard."""
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as sender:
         for packet in packets:
             sender.sendto(packet, (OWN, 5568))
 
 
-def until(is_so):
+def until(is_so: Callable[[], bool]):
     """Wait until something is so; fail if it takes too long."""
     limit_s = time.monotonic() + LIMIT_S
     while not is_so():
@@ -71,7 +72,7 @@ def until(is_so):
 
 
 @pytest.mark.rig
-def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder):
+def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path):
     """Real packets reach the shared frame and the report; faults apply at once; nothing is left behind."""
     link = start(DISPLAY, "screen, process 4711")
     status = first(link, is_status)
@@ -100,7 +101,7 @@ def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder):
 
 @pytest.mark.rig
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, None])
-def test_a_yard_ends_well_by_a_signal_or_a_request(folder, number):
+def test_a_yard_ends_well_by_a_signal_or_a_request(folder: Path, number: int | None):
     """Its files are gone, its port is free, and its exit code is 0."""
     process = subprocess.Popen([sys.executable, "-m", "streamer.yard.process", "shed"], stdin=subprocess.PIPE)
     process.stdin.write(DISPLAY.model_dump_json().encode())
@@ -128,7 +129,9 @@ def test_a_yard_that_cannot_have_its_port_says_who_has_it():
             start(DISPLAY, "a test")
 
 
-def test_a_display_that_is_none_is_refused(monkeypatch, capsys):
+def test_a_display_that_is_none_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
     """Garbage on standard input gives a sentence and exit code 1, no traceback."""
     read_end, write_end = os.pipe()
     os.write(write_end, b"{}")
@@ -145,7 +148,7 @@ def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
     """One JSON object after one second, with the faults asked for; the screen finds the yard meanwhile."""
     written, found = [], []
 
-    def write(line):
+    def write(line: str) -> None:
         written.append(json.loads(line))
         found.extend(running_yards())
         send(data_packet(1, bytes([255, 0, 0] * 3)))

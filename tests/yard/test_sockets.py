@@ -3,6 +3,7 @@
 import os
 import select
 import socket
+from collections.abc import Iterator
 from contextlib import closing
 
 import pytest
@@ -16,13 +17,14 @@ from streamer.yard.sockets import YardSockets
 from streamer.yard.yard import Yard
 from tests.yard.bench import ART_POLL, art_dmx, data_packet, jetty, port
 
+Ports = dict[Protocol, int]
 DEADLINE_S = 2.0
 OWN = f"127.{83 + os.getpid() % 100}.{os.getpid() // 100 % 250}.7"
 """A loopback address that no other run of the tests uses."""
 
 
 @pytest.fixture(name="ports")
-def _ports():
+def _ports() -> Ports:
     """Two UDP ports that were free a moment ago on every address."""
     sockets = [socket.socket(socket.AF_INET, socket.SOCK_DGRAM) for _ in Protocol]
     for each in sockets:
@@ -34,7 +36,7 @@ def _ports():
 
 
 @pytest.fixture(name="sender")
-def _sender():
+def _sender() -> Iterator[socket.socket]:
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as sender:
         sender.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
         sender.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_TTL, 0)
@@ -42,7 +44,7 @@ def _sender():
         yield sender
 
 
-def hear(sockets, count=1):
+def hear(sockets: YardSockets, count: int = 1):
     """Wait until so many datagrams have reached the yard."""
     heard = 0
     while heard < count:
@@ -50,12 +52,12 @@ def hear(sockets, count=1):
         heard += sockets.poll(0.0)
 
 
-def reds(yard):
+def reds(yard: Yard):
     """Return the red of every node."""
     return yard.seen().nodes[:, 0].tolist()
 
 
-def test_each_address_of_the_display_is_heard_apart(ports, sender):
+def test_each_address_of_the_display_is_heard_apart(ports: Ports, sender: socket.socket):
     """Two E1.31 controllers on two loopback addresses and an Art-Net one; each shows its own packet."""
     addresses = ["127.0.0.1", OWN, "10.99.99.99"]
     protocols = [Protocol.E131, Protocol.E131, Protocol.ARTNET]
@@ -75,8 +77,8 @@ def test_each_address_of_the_display_is_heard_apart(ports, sender):
     assert reds(yard) == [1, 2, 3]
 
 
-def test_groups_are_heard_on_loopback_and_follow_a_wrong_universe(ports, sender):
-    """ANSI E1.31-2018 table 9-10: universe 300 comes by 239.255.1.44, and 301 by 239.255.1.45 once it is wanted."""
+def test_groups_are_heard_on_loopback_and_follow_a_wrong_universe(ports: Ports, sender: socket.socket):
+    """ANSI E1.31-2018 table 9-10: 300 comes by 239.255.1.44, and 301 by 239.255.1.45 once it is wanted."""
     yard = Yard(jetty([port(1, 1, 300)], address="multicast"))
     with YardSockets(yard, ports) as sockets:
         sender.sendto(data_packet(300, b"\1"), ("239.255.1.44", ports[Protocol.E131]))
@@ -89,7 +91,7 @@ def test_groups_are_heard_on_loopback_and_follow_a_wrong_universe(ports, sender)
     assert reds(yard) == [2]
 
 
-def test_a_poll_is_answered_to_whoever_asked(ports, sender):
+def test_a_poll_is_answered_to_whoever_asked(ports: Ports, sender: socket.socket):
     """The reply comes back to the asker's own UDP port."""
     with YardSockets(Yard(jetty([port(1, 1, 7)], protocol=Protocol.ARTNET)), ports) as sockets:
         sender.sendto(ART_POLL, ("127.0.0.1", ports[Protocol.ARTNET]))
@@ -97,7 +99,7 @@ def test_a_poll_is_answered_to_whoever_asked(ports, sender):
         assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
 
 
-def test_only_the_ports_that_the_display_needs_are_held(ports):
+def test_only_the_ports_that_the_display_needs_are_held(ports: Ports):
     """A display without Art-Net leaves its port to others."""
     with (
         YardSockets(Yard(jetty([port(1, 1, 1)])), ports) as sockets,
@@ -107,7 +109,7 @@ def test_only_the_ports_that_the_display_needs_are_held(ports):
         other.bind(("127.0.0.1", ports[Protocol.ARTNET]))
 
 
-def test_a_taken_port_is_told_with_its_holder_and_the_other_port_is_freed(ports):
+def test_a_taken_port_is_told_with_its_holder_and_the_other_port_is_freed(ports: Ports):
     """The error names the process; what had been opened before is closed again."""
     controllers = tuple(
         Controller(name=protocol, protocol=protocol, address="127.0.0.1", ports=(port(n, 1, 1),))
@@ -122,7 +124,7 @@ def test_a_taken_port_is_told_with_its_holder_and_the_other_port_is_freed(ports)
 
 
 @pytest.mark.parametrize("json_lines", [False, True])
-def test_the_command_says_who_holds_the_port_and_fails(json_lines):
+def test_the_command_says_who_holds_the_port_and_fails(*, json_lines: bool):
     """One line with the reason, and exit code 1."""
     written = []
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as holder:

@@ -9,6 +9,7 @@ from streamer.errors import PlanError
 from streamer.yard.faults import (
     Break,
     DeadNode,
+    Fault,
     Loss,
     NodeCount,
     Swapped,
@@ -39,7 +40,7 @@ TABLE = [
 
 
 @pytest.mark.parametrize(("form", "fault", "words"), TABLE, ids=[row[0] for row in TABLE])
-def test_each_form_is_read_written_and_said(form, fault, words):
+def test_each_form_is_read_written_and_said(form: str, fault: Fault, words: str):
     """One row for each kind of fault and each turn of phrase."""
     assert parse_fault(form) == fault
     assert short_form(fault) == form
@@ -57,7 +58,7 @@ def test_each_form_is_read_written_and_said(form, fault, words):
         st.builds(Loss, percent=st.integers(0, 1000).map(lambda tenths: tenths / 10)),
     )
 )
-def test_every_fault_survives_being_typed(fault):
+def test_every_fault_survives_being_typed(fault: Fault):
     """Written in short form and read again it is the same."""
     assert parse_fault(short_form(fault)) == fault
 
@@ -89,7 +90,7 @@ def test_every_fault_survives_being_typed(fault):
         "break:\u0663",
     ],
 )
-def test_anything_else_is_refused_with_what_to_write(written):
+def test_anything_else_is_refused_with_what_to_write(written: str):
     """The refusal quotes what was written and is no traceback."""
     with pytest.raises(PlanError) as refusal:
         parse_fault(written)
@@ -111,7 +112,7 @@ def test_anything_else_is_refused_with_what_to_write(written):
         ("jetty/1", [WrongSlot(by=10**40)], "is off by nothing, or by more than a universe"),
     ],
 )
-def test_a_port_refuses_faults_that_it_cannot_have(name, faults, words):
+def test_a_port_refuses_faults_that_it_cannot_have(name: str, faults: list[Fault], words: str):
     """The refusal says where, what and what instead, and the port stays as it was."""
     bench = Bench(jetty([port(1, 5, 1), port(2, 5, 2)]))
     bench.set_faults(1, DeadNode(node=2))

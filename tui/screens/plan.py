@@ -25,7 +25,7 @@ NODES_PER_UNIVERSE = 170
 NODES_PER_UNIVERSE_HIGH = 170
 SYSTEM_CHOOSES = "the system chooses"
 FILES_OFFERED = 50
-NONE_FOUND = "none here"
+NONE_CHOSEN = "none"
 
 
 class Labelled(Vertical):
@@ -59,13 +59,13 @@ class PlanSheet(Sheet[Setup]):
     def body(self) -> Iterable[Widget]:
         """Return the fields and, below, what the plan comes to or what is wrong with it."""
         memory = self._memory
-        found = tuple(str(each) for each in sorted(Path().glob("*.toml"))[:FILES_OFFERED]) or (NONE_FOUND,)
+        found = tuple(str(each) for each in sorted(Path().glob("*.toml"))[:FILES_OFFERED])
         interfaces = (SYSTEM_CHOOSES, *self._interfaces())
         chosen = memory.interface if memory.interface in interfaces else SYSTEM_CHOOSES
         with VerticalScroll(classes="sheet-body", can_focus=False):
             yield Dial("from", FILE, "A display file, bare universes, or the sample.", read=str, choices=SOURCES, field="source")
             yield Labelled("Display file", Input(memory.display_file, placeholder="display.toml", id="path", compact=True), "of-file")
-            yield self._dial("found here", found[0], "Display files in this folder.", found, "found", "of-file")
+            yield self._dial("found here", NONE_CHOSEN, "Files in this folder.", (NONE_CHOSEN, *found), "found", "of-file")
             yield Labelled("Universes", Input(memory.universes, placeholder="1-4,7", id="ranges", compact=True), "of-universes")
             protocols = tuple(map(str, Protocol))
             yield self._dial("protocol", protocols[0], "E1.31 (sACN) or Art-Net.", protocols, "protocol", "of-universes")
@@ -112,7 +112,7 @@ class PlanSheet(Sheet[Setup]):
 
     def on_dial_turned(self, event: Dial.Turned) -> None:
         """Show other fields, or take a found file as the one."""
-        if event.dial.field == "found":
+        if event.dial.field == "found" and event.dial.value != NONE_CHOSEN:
             self.query_one("#path", Input).value = str(event.dial.value)
         self._show_fields()
 

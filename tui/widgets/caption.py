@@ -36,7 +36,7 @@ class Caption(Told):
         if talk.setup is None:
             return "Idle: no display yet. Press d."
         ended = f" The last run ended: {shown(talk.ended.reason)}" if talk.ended else ""
-        return f"Idle: {pattern} on {shown(talk.setup.display.name)}.{ended}"
+        return f"Idle: Enter starts {pattern} on {shown(talk.setup.display.name)}.{ended}"
 
     def _how(self) -> str:
         talk = self.talk

@@ -12,11 +12,12 @@ class DarkCap(Told):
     """A large keycap; it names the key that works just now."""
 
     def tell(self) -> Content:
-        """Return the three rows of the cap."""
+        """Return what it does and its key."""
         is_dark = self.talk.status.state is State.DARK
         action = BY_NAME["dark" if self.ropewalk.is_text_typed else "dark_by_space"]
         self.set_class(is_dark, "is-on")
-        return Content(f"\n{'LIGHT' if is_dark else 'DARK'} {action.written}\n")
+        gap = "\n" if self.size.height > 1 else " "
+        return Content(f"{'LIGHT' if is_dark else 'DARK'}{gap}{action.written}")
 
     async def on_click(self, event: Click) -> None:
         """Do as the key does."""

@@ -16,6 +16,8 @@ END_CELLS = 4
 """How wide each end is for a finger."""
 YES, NO = "yes", "no"
 LONGEST = 60
+VALUE_LEAST, VALUE_MOST, NAME_CELLS = 8, 28, 20
+"""Cells for the value, and for the name with the two ends where that leaves room."""
 
 
 class Dial(Widget, can_focus=True):
@@ -75,11 +77,16 @@ class Dial(Widget, can_focus=True):
             return YES if self.value else NO
         return f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
 
+    @property
+    def _room(self) -> int:
+        return max(VALUE_LEAST, min(VALUE_MOST, self.size.width - NAME_CELLS))
+
     def render(self) -> Content:
         """Return two rows: name and value; what it is for, or what is wrong with what was typed."""
         width = self.size.width
-        shown_value = f"{self.text if self._typed is None else self._typed + '▁'} {self.unit}".rstrip()
-        room = max(6, min(28, width - 22))
+        written = self.text if self._typed is None else f"{self._typed}▁"
+        room = self._room
+        shown_value = f"{written} {self.unit}".rstrip() if len(written) + len(self.unit) < room else written
         name = cut(self.label, max(0, width - room - 2 * END_CELLS))
         value = cut(shown_value.center(room), room)
         note = Content.styled(cut(f"! {self.problem}", width), "$error") if self.problem else Content.styled(cut(self.sentence, width), "$quiet")
@@ -129,8 +136,8 @@ class Dial(Widget, can_focus=True):
 
     def on_click(self, event: Click) -> None:
         """Turn up at the right end, down left of the value."""
-        room = max(6, min(28, self.size.width - 22))
-        if event.x >= self.size.width - END_CELLS - 2:
+        left_end = self.size.width - self._room - 2 * END_CELLS
+        if event.x >= self.size.width - END_CELLS:
             self.action_turn(1)
-        elif self.size.width - room - 2 * END_CELLS - 1 <= event.x < self.size.width - room - 2:
+        elif left_end <= event.x < left_end + END_CELLS:
             self.action_turn(-1)

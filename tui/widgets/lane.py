@@ -18,13 +18,14 @@ from tui.beads import UNLIT
 from tui.compare import DIFFERS, UNKNOWN, Comparison
 from tui.plain import cut, shown
 from tui.rows import FixtureRow, Kind, Line, StringRow, fixture_rows, string_rows
-from tui.widgets.lane_drawing import OFF, Geometry, bead_segments, name_text, ruler
+from tui.widgets.lane_drawing import LABEL_GAP, OFF, Geometry, bead_segments, name_text, ruler
 
 if TYPE_CHECKING:
     from patterns.plain import Bytes, Frame
 
 HEADS_FROM_HEIGHT = 18
 SWITCH_CELLS = 3
+LABEL_LEAST = 10
 ON, OFF_SIGN, CURSOR = "●", "○", "▸"
 EVERYWHERE, WHERE_DIFFERENT, NOWHERE = "everywhere", "where it differs", "nowhere"
 ARRIVALS = (EVERYWHERE, WHERE_DIFFERENT, NOWHERE)
@@ -37,7 +38,7 @@ INVITATION = (
 )
 
 
-class Lane(ScrollView):
+class Lane(ScrollView, can_focus=False):
     """The rows of a display. `cursor` is the string looked at, `pinned` the node (from 0) or None to follow the light."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
@@ -65,8 +66,10 @@ class Lane(ScrollView):
         self._comparison = Comparison(())
         self._ports_on: frozenset[str] | None = None
         self._gain = 1.0
+        self._label_cells = 0
         self.cursor = 0
         self.pinned: int | None = None
+        self._lit_node = 0
         self.is_zoomed = False
         self.is_blind = False
         self.arrivals = EVERYWHERE
@@ -83,7 +86,14 @@ class Lane(ScrollView):
             return 0
         if self.pinned is not None:
             return min(self.pinned, self.here.port.nodes - 1)
-        return int(self._sent.nodes[self.here.start : self.here.end].max(axis=1).argmax()) if self._sent else 0
+        return min(self._lit_node, self.here.port.nodes - 1)
+
+    def _follow(self) -> None:
+        """Find the brightest node; in the dark the one before stays."""
+        if self._sent is not None and self.here is not None:
+            light = self._sent.nodes[self.here.start : self.here.end].max(axis=1)
+            if light.any():
+                self._lit_node = int(light.argmax())
 
     @property
     def light(self) -> "tuple[Bytes, float] | None":
@@ -97,9 +107,11 @@ class Lane(ScrollView):
         self._display = display
         self.strings = string_rows(display) if display else ()
         self.fixtures = fixture_rows(display) if display else ()
+        names = [f"{row.port.name}{LABEL_GAP}{row.port.label}" for row in self.strings] + [r.fixture.name for r in self.fixtures]
+        self._label_cells = max([len(name) for name in names] + [LABEL_LEAST]) + SWITCH_CELLS + 1
         self._sent = self._arrived = None
         self._comparison = Comparison(self.strings)
-        self.cursor, self.pinned = 0, None
+        self.cursor, self.pinned, self._lit_node = 0, None, 0
         self._lay_out()
 
     def show_choice(self, ports: tuple[str, ...] | None, level_percent: float) -> None:
@@ -118,6 +130,7 @@ class Lane(ScrollView):
         had_arrivals, node_before = self._arrived is not None, self.node
         changed = self._changed(self._sent, sent) | self._changed(self._arrived, arrived)
         self._sent, self._arrived = sent, arrived
+        self._follow()
         remarked = self._comparison.look(sent.nodes, arrived.nodes) if sent and arrived else []
         if had_arrivals != (arrived is not None) or (remarked and self.arrivals == WHERE_DIFFERENT):
             self._lay_out()
@@ -151,6 +164,7 @@ class Lane(ScrollView):
         """Look at the string so many rows further down."""
         if self.strings:
             self.cursor = (self.cursor + by) % len(self.strings)
+            self._follow()
             self._keep_in_view()
             self.refresh()
             self.post_message(self.Looked())
@@ -189,16 +203,8 @@ class Lane(ScrollView):
             self.scroll_to(y=max(0, at - last // 2), animate=False)
 
     def _lay_out(self) -> None:
-        lines: list[Line] = []
-        controllers = self._display.controllers if self._display else ()
-        for index, controller in enumerate(controllers):
-            if self.size.height >= HEADS_FROM_HEIGHT:
-                lines.append(Line(Kind.CONTROLLER, index))
-            for row, string in enumerate(self.strings):
-                if string.controller is controller:
-                    lines.append(Line(Kind.SENT, row))
-                    lines += [Line(Kind.ARRIVED, row)] * self._has_arrival_line(row)
-            lines += [Line(Kind.FIXTURE, row) for row, each in enumerate(self.fixtures) if each.controller is controller]
+        tries = (self._lined_out(tall, is_spaced=is_spaced) for tall, is_spaced in ((2, True), (1, True), (1, False)))
+        lines = next((lines for lines in tries if len(lines) < self.size.height), self._lined_out(1, is_spaced=False))
         self._lines = lines
         self.virtual_size = Size(self.size.width, len(lines) + 1)
         self.refresh()
@@ -210,13 +216,16 @@ class Lane(ScrollView):
 
     def _geometry(self) -> Geometry:
         longest = max((row.port.nodes for row in self.strings), default=1)
-        return Geometry.fit(self.size.width, longest, is_zoomed=self.is_zoomed, focus=self.node)
+        return Geometry.fit(self.size.width, self._label_cells, longest, is_zoomed=self.is_zoomed, focus=self.node)
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"lane--{name}", partial=True)
 
     def render_line(self, y: int) -> Strip:
         """Draw one line of what is in view; the first is the ruler and does not scroll."""
+        return self._line(y).apply_style(self.rich_style)
+
+    def _line(self, y: int) -> Strip:
         width = self.size.width
         if not self.strings and not self.fixtures:
             text = INVITATION[y] if y < len(INVITATION) else ""
@@ -228,10 +237,25 @@ class Lane(ScrollView):
             return Strip.blank(width)
         return Strip(self._draw(self._lines[index])).crop(0, width)
 
+    def _lined_out(self, tall: int, *, is_spaced: bool) -> list[Line]:
+        lines: list[Line] = []
+        for index, controller in enumerate(self._display.controllers if self._display else ()):
+            if self.size.height >= HEADS_FROM_HEIGHT:
+                lines += [*([Line(Kind.GAP, 0)] * bool(lines and not is_spaced)), Line(Kind.CONTROLLER, index)]
+            for row, string in enumerate(self.strings):
+                if string.controller is controller:
+                    kinds = (Kind.SENT, Kind.ARRIVED) if self._has_arrival_line(row) else (Kind.SENT,)
+                    lines += [Line(kind, row, part) for kind in kinds for part in range(tall)]
+                    lines += [Line(Kind.GAP, row)] * is_spaced
+            lines += [Line(Kind.FIXTURE, row) for row, each in enumerate(self.fixtures) if each.controller is controller]
+        return lines
+
     def _draw(self, line: Line) -> list[Segment]:
         match line.kind:
             case Kind.CONTROLLER:
                 return self._draw_controller(line.index)
+            case Kind.GAP:
+                return [Segment(" " * self.size.width)]
             case Kind.FIXTURE:
                 return self._draw_fixture(self.fixtures[line.index])
             case _:
@@ -264,6 +288,8 @@ class Lane(ScrollView):
 
     def _label(self, line: Line, row: StringRow, geometry: Geometry) -> list[Segment]:
         room = geometry.left - SWITCH_CELLS - 1
+        if line.part:
+            return [Segment(" " * geometry.left)]
         if line.kind is Kind.ARRIVED:
             return [Segment(cut("   └ arrives", geometry.left), self._style("quiet"))]
         is_here = line.index == self.cursor
@@ -293,6 +319,7 @@ class Lane(ScrollView):
             text = f"{count} {mark}" if mark == DIFFERS else ""
         else:
             text = f"{row.port.nodes} {mark}"
+        text = "" if line.part else text
         return [Segment(cut(text.rjust(geometry.right - 1) + " ", geometry.right), style)]
 
     def on_click(self, event: Click) -> None:
@@ -301,6 +328,7 @@ class Lane(ScrollView):
         if event.y == 0 or index >= len(self._lines) or self._lines[index].kind not in {Kind.SENT, Kind.ARRIVED}:
             return
         self.cursor = self._lines[index].index
+        self._follow()
         geometry, name = self._geometry(), self.strings[self.cursor].port.name
         if event.x < SWITCH_CELLS:
             self.post_message(self.Tapped(name, is_only=False))

@@ -16,10 +16,12 @@ if TYPE_CHECKING:
 OFF = "-"
 """A dark node on a port that does not show the pattern."""
 POINTER = "▾"
-TICK_EVERY = 10
+TICK_CELLS = 10
+"""A tick every 10 cells, or every 5 where that is still a round number of nodes."""
 BROAD, PLAIN = 100, 60
-SIDES = {BROAD: (30, 10), PLAIN: (17, 9), 0: (11, 7)}
-"""Cells left and right of the beads, from a width on."""
+SIDES = {BROAD: (36, 10), PLAIN: (24, 9), 0: (11, 7)}
+"""Cells left (at most) and right of the beads, from a width on."""
+LABEL_GAP = "  "
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +37,10 @@ class Geometry:
     """The node at the left edge, from 0."""
 
     @classmethod
-    def fit(cls, width: int, longest: int, *, is_zoomed: bool, focus: int) -> "Geometry":
-        """Return the geometry for a width; zoomed in, the page that holds the node `focus`."""
-        left, right = next(sides for least, sides in SIDES.items() if width >= least)
+    def fit(cls, width: int, label: int, longest: int, *, is_zoomed: bool, focus: int) -> "Geometry":
+        """Return the geometry for a width, the longest label and string; zoomed in, the page with node `focus`."""
+        most, right = next(sides for least, sides in SIDES.items() if width >= least)
+        left = min(most, label)
         field = max(1, width - left - right)
         if is_zoomed:
             return cls(left, field, right, 1, focus // field * field)
@@ -55,7 +58,7 @@ class Geometry:
 def ruler(geometry: Geometry, focus: int, quiet: Style, accent: Style) -> Strip:
     """Return the ruler over the beads: node numbers, and a pointer over the node looked at."""
     cells = [" "] * geometry.field
-    per_tick = max(1, -(-TICK_EVERY // geometry.per_cell)) * geometry.per_cell
+    per_tick = geometry.per_cell * (TICK_CELLS if geometry.per_cell % 2 else TICK_CELLS // 2)
     first_tick = -(-(geometry.first + 1) // per_tick) * per_tick
     end = 0
     for number in (1, *range(first_tick, geometry.first + geometry.field * geometry.per_cell + 1, per_tick)):
@@ -107,8 +110,9 @@ def _underlined(segments: list[Segment], at: int) -> list[Segment]:
 
 
 def name_text(name: str, label: str, cells: int) -> str:
-    """Return a port's name, and its label if there is room; of a long name the end, which tells ports apart."""
+    """Return a port's name, and its label if there is room for all of it; of a long name the end, which tells ports apart."""
     text = shown(name)
     if len(text) > cells:
         return cut(ELLIPSIS + text[len(text) - cells + 1 :], cells)
-    return cut(f"{text}  {shown(label)}" if label and len(text) + 4 < cells else text, cells)
+    both = f"{text}{LABEL_GAP}{shown(label)}"
+    return cut(both if label and len(both) <= cells else text, cells)

@@ -20,7 +20,7 @@ class Lantern(Told):
         texts = [word]
         if talk.is_playing and status.steps > 1:
             texts = [f"{word}|{number}/{status.steps}", f"{word}|{number}"]
-            texts += [number] if status.state is State.IN_HAND else [word]
+            texts += [f"{number}/{status.steps}", number] if status.state is State.IN_HAND else [word]
         width = self.size.width
         fitting = next((text for text in texts if len(self._rows(text)[0]) <= width), texts[-1])
         self.set_classes(f"state-{word.replace(' ', '-')}")

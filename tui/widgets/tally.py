@@ -36,7 +36,7 @@ class Tally(Told):
         if width < NARROW:
             return [
                 f"sent {counts.frames} late {counts.late} skip {counts.skipped} held {counts.held}",
-                f"{self._leash(0)}, {self._control()}, errors {errors}",
+                f"{self._leash(0)}, {'yours' if self.talk.status.yours else self._control()}, errors {errors}",
             ]
         times = "/".join(f"{each / US_PER_MS:.1f}" for each in (late.p50_us, late.p99_us, late.max_us))
         return [
@@ -73,8 +73,8 @@ class Tally(Told):
     def _control(self) -> str:
         status = self.talk.status
         if status.yours:
-            return "yours"
-        return f"held by {status.control}, t takes it" if status.control else "nobody in control"
+            return "you hold control"
+        return f"held by {status.control}, t takes it" if status.control else "nobody holds control"
 
     def _route(self) -> str:
         return f"  by {self.talk.status.route}" if self.talk.status.route else ""
