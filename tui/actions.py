@@ -12,7 +12,9 @@ from streamer.engine.messages import State
 TYPING = "typing"
 """The mode in which the digits of a step are being typed; the other modes are the engine's states."""
 IDLE, RUNNING, IN_HAND, IS_DARK = (str(each) for each in (State.IDLE, State.RUNNING, State.IN_HAND, State.DARK))
-MODES = (*map(str, State), TYPING)
+GONE = "gone"
+"""The mode in which the engine no longer answers."""
+MODES = (*map(str, State), TYPING, GONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,7 @@ KEYCAPS = {
     IN_HAND: ("back", "next", "run", "pattern", "stop"),
     IS_DARK: ("dark_by_space", "stop", "back", "next", "pattern"),
     TYPING: ("jump", "follow", "back", "next", "stop"),
+    GONE: ("words", "copy", "row_up", "row_down", "theme"),
     str(State.ENDING): ("pattern", "display", "toggle_port", "only_port", "words"),
 }
 """The five that matter in each mode; the first two are all that a narrow screen shows."""

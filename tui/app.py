@@ -2,7 +2,6 @@
 
 import random
 
-from patterns.plain import PatternError
 from streamer.engine.messages import Setup
 from streamer.errors import RopewalkError
 from streamer.yard.faults import Fault
@@ -35,31 +34,34 @@ class RopewalkApp(Lights):
         self.talk.change(ports=None if wished == every else wished)
         self.tell()
 
+    def _choose_here(self, *, is_only: bool) -> None:
+        here = self.lane.picture.here
+        if here is not None:
+            self.choose_port(here.port.name, is_only=is_only)
+
     def action_toggle_port(self) -> None:
         """The port looked at, on or off."""
-        if self.lane.here is not None:
-            self.choose_port(self.lane.here.port.name, is_only=False)
+        self._choose_here(is_only=False)
 
     def action_only_port(self) -> None:
         """Only the port looked at, or all."""
-        if self.lane.here is not None:
-            self.choose_port(self.lane.here.port.name, is_only=True)
+        self._choose_here(is_only=True)
 
     def action_row_up(self) -> None:
         """The string above."""
-        self.lane.move(-1)
+        self.lane.look_at(self.lane.picture.cursor - 1, self.lane.picture.pinned)
 
     def action_row_down(self) -> None:
         """The string below."""
-        self.lane.move(1)
+        self.lane.look_at(self.lane.picture.cursor + 1, self.lane.picture.pinned)
 
     def action_mark_left(self) -> None:
         """The node before."""
-        self.lane.pin(self.lane.node - 1)
+        self.lane.look_at(self.lane.picture.cursor, self.lane.picture.node - 1)
 
     def action_mark_right(self) -> None:
         """The node after."""
-        self.lane.pin(self.lane.node + 1)
+        self.lane.look_at(self.lane.picture.cursor, self.lane.picture.node + 1)
 
     def action_zoom(self) -> None:
         """One node a cell, or whole strings."""
@@ -75,6 +77,7 @@ class RopewalkApp(Lights):
 
     def action_pattern(self) -> None:
         """Open the sheet for the pattern."""
+        from patterns.plain import PatternError
         from tui.screens.look import Look
 
         try:
@@ -108,9 +111,9 @@ class RopewalkApp(Lights):
         """Open the sheet for faults."""
         from tui.screens.faults import Faults
 
-        if self.talk.setup is not None and self.lane.here is not None:
-            ports = self.talk.setup.display.ports
-            self.push_screen(Faults(ports, self.lane.here.port, self.chance), self._give)
+        here = self.lane.picture.here
+        if self.talk.setup is not None and here is not None:
+            self.push_screen(Faults(self.talk.setup.display.ports, here.port, self.chance), self._give)
 
     def _give(self, given: tuple[str, Fault] | None) -> None:
         if given is not None:
@@ -157,8 +160,9 @@ class RopewalkApp(Lights):
         """Copy the address of the node looked at."""
         from tui.widgets.tag import Tag
 
-        if self.lane.here is not None:
-            who, where, _light = self.screen_stack[0].query_one(Tag).sentences(self.lane, self.lane.here)
+        here = self.lane.picture.here
+        if here is not None:
+            who, where, _light = self.screen_stack[0].query_one(Tag).sentences(self.lane, here)
             self.copy_to_clipboard(f"{who}: {where}")
             self.notify("Copied, if the terminal allows it.", markup=False)
 

@@ -15,7 +15,7 @@ from streamer.engine.client import EngineLink
 from streamer.engine.messages import Setup, Show
 from streamer.errors import LinkError
 from streamer.yard.client import YardLink
-from tui.actions import ACTIONS, BY_NAME, TYPING, bindings, keys_of
+from tui.actions import ACTIONS, BY_NAME, GONE, TYPING, bindings, keys_of
 from tui.memory import Memory, recall
 from tui.screens.walk import Walk
 from tui.talk import Talk
@@ -57,6 +57,8 @@ class Base(App[int]):
             self.talk.note(trouble)
         self._plays_at_once = plays_at_once
         self._watched: list[int] = []
+        self.is_painted = False
+        """Whether the first picture is on the screen; what loads NumPy waits for that."""
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = self.memory.theme if self.memory.theme in self.available_themes else NIGHT
@@ -71,7 +73,9 @@ class Base(App[int]):
 
     @property
     def mode(self) -> str:
-        """What decides which actions can be done: the engine's state, or that a number is being typed."""
+        """What decides which actions can be done: the engine's state, that a number is typed, that it has gone."""
+        if not self.talk.is_engine_there:
+            return GONE
         return TYPING if self.typed else str(self.talk.status.state)
 
     @property
@@ -87,6 +91,11 @@ class Base(App[int]):
             self._listen(self.talk.yard.fileno(), self.hear_yard)
         if self._plays_at_once:
             self.talk.play()
+        self.tell()
+        self.call_after_refresh(self._painted)
+
+    def _painted(self) -> None:
+        self.is_painted = True
         self.tell()
 
     def _listen(self, descriptor: int, hear: Callable[[], None]) -> None:
@@ -151,9 +160,9 @@ class Base(App[int]):
             return False
         if known.needs_yard and self.talk.yard is None:
             return False
-        if self.typed and keys_of(known) != ("enter",):
-            return True
-        return self.mode in known.modes
+        is_enter = "enter" in keys_of(known)
+        mode = str(self.talk.status.state) if self.mode == TYPING and not is_enter else self.mode
+        return mode in known.modes
 
     @property
     def lane(self) -> Lane:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 
-from patterns.plain import PatternError
 from tui import cautions
 from tui.base import Base
 from tui.screens.ask import Ask
@@ -121,7 +120,7 @@ class Lights(Base):
     def action_follow(self) -> None:
         """Forget digits typed; follow the light."""
         self.typed = ""
-        self.lane.pin(None)
+        self.lane.look_at(self.lane.picture.cursor, None)
 
     def action_brighter(self) -> None:
         """Level up."""
@@ -139,6 +138,7 @@ class Lights(Base):
         """Fewer steps a second."""
         self._wish_pace(1 / PACE_FACTOR)
     def _wish_pace(self, factor: float) -> None:
+        from patterns.plain import PatternError
         from patterns.registry import get
 
         try:

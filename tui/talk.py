@@ -37,8 +37,8 @@ from streamer.yard.messages import SetFaults, YardStatus
 
 WORDS_KEPT = 50
 GONE = (
-    "The engine has gone: nothing can be asked of it any more. A leashed run goes dark by itself. If lights "
-    "stay lit, take their power away. Then quit and start again."
+    "The engine has gone. If lights stay lit, take their power away; then quit and start again. Nothing can "
+    "be asked of it any more."
 )
 YARD_GONE = "The yard has gone: arrivals are no longer known. The engine is not touched by that."
 

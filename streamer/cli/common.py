@@ -1,19 +1,26 @@
-"""What the commands share: how they print, and how they tell errors."""
+"""What the commands share: exit codes, how they print, and numbers on the command line."""
 
-import functools
-import sys
-from collections.abc import Callable
-from typing import ParamSpec, TypeVar
+import json
+import math
+from collections.abc import Mapping
 
 import click
 
-from streamer.errors import RopewalkError
-
 FOUND_WRONG = 1
 USAGE = 2
+US_SUFFIX = "_us"
+DECIMALS = 3
 
-P = ParamSpec("P")
-R = TypeVar("R")
+
+class Finite(click.FloatRange):
+    """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or fail as usual."""
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value!r} is not a number that can be counted with.", param, ctx)
+        return number
 
 
 def say(text: str) -> None:
@@ -21,20 +28,26 @@ def say(text: str) -> None:
     click.echo(text)
 
 
+def say_json(value: object, indent: int | None = None) -> None:
+    """Print a value as JSON, its numbers rounded to what they are worth."""
+    say(json.dumps(_rounded(value), indent=indent))
+
+
+def _rounded(value: object, key: str = "") -> object:
+    if isinstance(value, Mapping):
+        return {name: _rounded(each, str(name)) for name, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(each, key) for each in value]
+    if isinstance(value, float):
+        return round(value) if key.endswith(US_SUFFIX) else round(value, DECIMALS)
+    return value
+
+
 def complain(text: str) -> None:
     """Print a line on standard error."""
     click.echo(text, err=True)
 
 
-def telling_errors(command: Callable[P, R]) -> Callable[P, R]:
-    """Let a command end with the error's words and exit code 1 where it would end with a traceback."""
-
-    @functools.wraps(command)
-    def told(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
-            return command(*args, **kwargs)
-        except RopewalkError as error:
-            complain(str(error))
-            sys.exit(FOUND_WRONG)
-
-    return told
+def counted(count: int, what: str) -> str:
+    """Return "1 universe", "4 universes"."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"

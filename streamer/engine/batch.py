@@ -11,6 +11,7 @@ from patterns.plain import Bytes, Frame
 from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
+from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
 
 ARTNET_SEQUENCE_TOP = 255
@@ -49,26 +50,35 @@ class Batch:
         flat = self.packets.reshape(-1)
         flat[self._node_octets] = frame.nodes.reshape(-1)[self._node_components]
         flat[self._channel_octets] = frame.channels[self._channels]
-        changed = np.asarray((self._slots != self._before).any(axis=1))
+        changed: NDArray[np.bool_] = (self._slots != self._before).any(axis=1)
         self._before[changed] = self._slots[changed]
         return changed
 
-    def number(self, rows: Indices) -> None:
-        """Give the packets of these rows, about to be sent, their next sequence numbers."""
+    def send(self, rows: Indices, sender: Sender) -> None:
+        """Send the packets of these rows, each with its next sequence number."""
+        if len(rows):
+            self._number(rows)
+            sender.send(self.packets, rows, self.destinations)
+
+    def _number(self, rows: Indices) -> None:
         if self.protocol is Protocol.E131:
             self._sequence[rows] += 1
             return
         following = self._sequence[rows] % ARTNET_SEQUENCE_TOP + 1
         self._sequence[rows] = np.where(self._is_numbered[rows], following, 0)
 
-    def sequences(self) -> dict[StreamKey, int]:
-        """Return the last sequence number of each stream."""
-        return dict(zip(self.keys, self._sequence.tolist(), strict=True))
+    def sequences(self, rows: Indices) -> dict[StreamKey, int]:
+        """Return the last sequence number of the streams in these rows."""
+        return {self.keys[row]: int(self._sequence[row]) for row in rows.tolist()}
 
     def resume(self, sequences: Mapping[StreamKey, int]) -> None:
         """Go on counting where earlier packets of the same streams stopped."""
         for row, key in enumerate(self.keys):
             self._sequence[row] = sequences.get(key, int(self._sequence[row]))
+
+    def take_slots(self, before: "Batch", there: Indices, here: Indices) -> None:
+        """Start in rows `here` with what rows `there` of a batch of equal packets sent last."""
+        self._slots[here] = self._before[here] = before.packets[there, -self._slots.shape[1] :]
 
     def darken(self) -> None:
         """Set every slot to zero."""

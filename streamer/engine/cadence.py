@@ -9,26 +9,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.display.slots import Indices
+from streamer.wire.e131 import KEEP_ALIVE_MAX_S, KEEP_ALIVE_MIN_S, REPEATS_BEFORE_QUIET
 
-REPEATS = 3
-KEEP_ALIVE_S = 0.9
-"""The middle of the clause's 800 to 1000 ms."""
+PACKETS_OF_A_CHANGE = 1 + REPEATS_BEFORE_QUIET
+KEEP_ALIVE_S = (KEEP_ALIVE_MIN_S + KEEP_ALIVE_MAX_S) / 2
 KEEP_ALIVE_EARLY_S = 0.02
 """A stream this close to its keep-alive sends with the frame at hand: one waking less of the process."""
+NEVER_S = np.inf
+"""When a stream was sent last that has not been: nothing of it is there to be kept alive."""
 
 
 class Cadence:
     """The sending times of so many streams."""
 
     def __init__(self, streams: int, *, every_frame: bool = False) -> None:
-        self._repeats = np.full(streams, REPEATS + 1)
-        self._sent_s = np.full(streams, -np.inf)
+        self._to_send = np.full(streams, PACKETS_OF_A_CHANGE)
+        self._sent_s = np.full(streams, NEVER_S)
         self._every_frame = every_frame
 
     def at_frame(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
         """Return the streams that send with the frame at `now_s`; `changed` says whose slots did."""
-        self._repeats[changed] = REPEATS + 1
-        due = (self._repeats > 0) | self._is_stale(now_s)
+        self._to_send[changed] = PACKETS_OF_A_CHANGE
+        due = (self._to_send > 0) | self._is_stale(now_s)
         if self._every_frame:
             due[:] = True
         return self._sent(due, now_s)
@@ -40,7 +42,15 @@ class Cadence:
     @property
     def wake_s(self) -> float:
         """The moment at which the next keep-alive is due."""
-        return float(self._sent_s.min(initial=np.inf)) + KEEP_ALIVE_S
+        return float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S
+
+    def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:
+        """Keep the times of streams that were in rows `there` of `before` and are in rows `here` now."""
+        self._to_send[here], self._sent_s[here] = before.state_of(there)
+
+    def state_of(self, rows: Indices) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
+        """Return how many packets each row has still to send for its last change, and when it sent last."""
+        return self._to_send[rows], self._sent_s[rows]
 
     def _is_stale(self, now_s: float) -> NDArray[np.bool_]:
         return now_s - self._sent_s >= KEEP_ALIVE_S - KEEP_ALIVE_EARLY_S
@@ -48,5 +58,5 @@ class Cadence:
     def _sent(self, due: NDArray[np.bool_], now_s: float) -> Indices:
         rows = np.flatnonzero(due)
         self._sent_s[rows] = now_s
-        self._repeats[rows] = np.maximum(self._repeats[rows] - 1, 0)
+        self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
         return rows

@@ -7,7 +7,7 @@ from typing import Protocol
 from pydantic import BaseModel
 
 from streamer.engine.messages import REPORTS, Hello, Report
-from streamer.link.folders import runtime_folder
+from streamer.link.addresses import socket_path as _socket_path
 from streamer.link.processes import running, start_process
 from streamer.link.server import connect
 
@@ -25,8 +25,12 @@ class EngineLink(Protocol):
     def receive(self) -> list[Report]:
         """Return the reports that have arrived, without waiting."""
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether something could not be sent yet."""
+
     def flush(self) -> None:
-        """Send on what could not be sent at once; call it now and then, as when reports arrive."""
+        """Send on what could not be sent at once; call it when the descriptor takes more, or now and then."""
 
     def fileno(self) -> int:
         """Return the descriptor to wait on."""
@@ -36,8 +40,8 @@ class EngineLink(Protocol):
 
 
 def socket_path(name: str) -> Path:
-    """Return where the engine called `name` listens."""
-    return runtime_folder() / f"{name}{SUFFIX}"
+    """Return where the engine called `name` listens; LinkError for a name that cannot be."""
+    return _socket_path(name, SUFFIX)
 
 
 def running_engines() -> tuple[str, ...]:

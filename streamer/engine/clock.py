@@ -4,6 +4,7 @@ A frame whose moment has passed altogether is skipped and counted. It is never s
 overruns the small buffers of controllers, and shows a person nothing.
 """
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -12,11 +13,14 @@ from streamer.engine.messages import Lateness
 
 LATE_SHARE = 0.1
 """A frame counts as late from this share of its period on."""
+US_PER_S = 1e6
 
 
 class Arrival(NamedTuple):
     """How the moment of a frame was met."""
 
+    moment_s: float
+    """When the frame that is kept was due."""
     lateness_s: float
     skipped: int
     """Frames before this one whose moments passed altogether."""
@@ -27,33 +31,34 @@ class FrameClock:
     """Says when the next frame is due: `start_s` + k / `rate_hz` on the caller's monotonic clock."""
 
     def __init__(self, rate_hz: float, start_s: float) -> None:
-        self._period_s = 1 / rate_hz
+        self._rate_hz = rate_hz
         self._origin_s = start_s
         self._count = 0
 
     @property
     def deadline_s(self) -> float:
         """The moment of the next frame."""
-        return self._origin_s + self._count * self._period_s
+        return self._origin_s + self._count / self._rate_hz
 
     @property
     def period_s(self) -> float:
         """The time between frames."""
-        return self._period_s
+        return 1 / self._rate_hz
 
     def arrive(self, now_s: float) -> Arrival:
         """Keep the frame that is due at `now_s`, at or after its deadline, and go on to the next."""
-        behind_s = now_s - self.deadline_s
-        skipped = int(behind_s / self._period_s)
-        self._count += skipped + 1
-        lateness_s = behind_s - skipped * self._period_s
-        return Arrival(lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self._period_s)
+        skipped = max(0, int((now_s - self.deadline_s) * self._rate_hz))
+        self._count += skipped
+        moment_s = self.deadline_s
+        self._count += 1
+        lateness_s = max(0.0, now_s - moment_s)
+        return Arrival(moment_s, lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self.period_s)
 
     def change_rate(self, rate_hz: float) -> None:
         """Go on at another rate; the frame that is due next keeps its moment."""
         self._origin_s = self.deadline_s
         self._count = 0
-        self._period_s = 1 / rate_hz
+        self._rate_hz = rate_hz
 
 
 class LatenessCounter:
@@ -68,9 +73,9 @@ class LatenessCounter:
 
     def add(self, lateness_s: float) -> None:
         """Count one frame."""
-        us = lateness_s * 1e6
+        us = lateness_s * US_PER_S
         self._max_us = max(self._max_us, us)
-        self._bins[min(self._BINS - 1, int(np.log(max(us, 1.0)) / np.log(self._WIDTH)))] += 1
+        self._bins[min(self._BINS - 1, int(math.log(max(us, 1.0), self._WIDTH)))] += 1
 
     def summary(self) -> Lateness:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""

@@ -1,193 +1,172 @@
-"""The engine's heart: on each tick, what is due goes out. No process, no clock, no clients.
+"""The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
-It holds one run at a time: the player, the batches with their cadences, universe discovery, and the
-farewells of streams that leave.
-"""
-
-from collections.abc import Sequence
 from uuid import UUID
-
-import numpy as np
 
 from patterns.plain import Frame
 from patterns.registry import get
-from streamer.display.model import Display, Protocol
-from streamer.display.neighbours import neighbours
-from streamer.display.patch import StreamKey, compile_patch
-from streamer.display.slots import Indices
-from streamer.engine.batch import Batch, lay_out_batches
-from streamer.engine.cadence import Cadence
+from streamer.display.patch import StreamKey
 from streamer.engine.clock import FrameClock, LatenessCounter
+from streamer.engine.discovery import Discovery
 from streamer.engine.farewell import Farewell
-from streamer.engine.messages import Counts, Lateness, Setup, Show, State
-from streamer.engine.outlet import Outlet
+from streamer.engine.messages import Counts, Lateness, Play, Show, State
+from streamer.engine.outlet import OpenOutlet
 from streamer.engine.player import Player
-from streamer.wire import e131
+from streamer.engine.stage import Stage, check_display
+
+SequenceBook = dict[StreamKey, int]
+"""The last sequence number of every stream of this engine, from run to run: a stream that comes back
+goes on counting (ANSI E1.31-2018 clause 6.2.5)."""
 
 
 class Run:
-    """One run from its first packet to its last."""
+    """One run from its first packet to its last.
+
+    Raises PlanError, PatternError or NetworkError when it cannot be had; `begin` makes it start.
+    """
 
     def __init__(
-        self,
-        setup: Setup,
-        show: Show,
-        outlet: Outlet,
-        cid: UUID,
-        now_s: float,
-        before: "Run | None" = None,
+        self, play: Play, cid: UUID, open_outlet: OpenOutlet, book: SequenceBook, now_s: float
     ) -> None:
-        self.setup = setup
-        self.show = show
+        check_display(play.setup.display)
+        self.setup = play.setup
+        self.show = play.show
         self.began_s = now_s
         self.ending_reason = ""
-        self.lateness = LatenessCounter()
-        self._outlet = outlet
-        self._cid = cid
-        self._clock = FrameClock(show.rate_hz, now_s)
-        self._frames = self._late = self._skipped = self._held_before = 0
-        self._sequences = before.sequences() if before else {}
-        self._batches: list[tuple[Batch, Cadence]] = []
-        self._farewells: list[Farewell] = []
-        self._discovery_s = now_s
         self.newest: Frame | None = None
-        self._stage(setup.display, show, now_s)
-        if before and before.setup.display == setup.display:
-            self._player.guard.go_on_from(before.player.guard, before.planned, self.planned)
+        self._cid = cid
+        self._book = book
+        self._clock = FrameClock(play.show.rate_hz, now_s)
+        self._lateness = LatenessCounter()
+        self._frames = self._late = self._skipped = self._held_before = 0
+        self._farewells: list[Farewell] = []
+        self._discovery = Discovery(cid, play.setup.source_name, now_s)
+        self.stage = Stage(play.setup, play.show, cid, now_s)
+        self._outlet = open_outlet(play.setup)
 
-    def _stage(self, display: Display, show: Show, now_s: float) -> None:
-        """Lay out the streams for what is to be shown; those that go on keep counting."""
-        self._with_neighbours = get(show.pattern).neighbours
-        patch = compile_patch(neighbours(display) if self._with_neighbours else display)
-        self._player = Player(patch.layout, show, now_s)
-        self._channels = len(patch.layout.channel_roles)
-        self.planned = ~patch.layout.is_neighbour[patch.layout.string_of_node]
-        self._retire(frozenset(stream.key for stream in patch.streams), now_s)
-        self._batches = []
-        for batch in lay_out_batches(patch, self._cid, self.setup.source_name):
-            batch.resume(self._sequences)
-            self._batches.append((batch, Cadence(len(batch.keys), every_frame=self.setup.every_frame)))
-
-    def _retire(self, going_on: frozenset[StreamKey], now_s: float) -> None:
-        """Remember where the streams' counters stand, and begin the farewell of those that leave."""
-        for batch, _ in self._batches:
-            self._sequences |= batch.sequences()
-            leaving = np.flatnonzero([key not in going_on for key in batch.keys])
-            if len(leaving):
-                self._farewells.append(Farewell(batch, leaving, now_s))
+    def begin(self, before: "Run | None" = None) -> None:
+        """Take up the streams, from the run before if there is one, which has been told to end."""
+        self.stage.streams.resume(self._book)
+        if before and before.setup.display == self.setup.display:
+            self.stage.remember(before.stage)
+        elif before:
+            self.stage.guard.go_on_as_a_whole_from(before.stage.guard)
 
     def change(self, show: Show, now_s: float) -> None:
-        """Show something else from the next frame on, without a gap."""
-        if get(show.pattern).neighbours != self._with_neighbours:
-            before, planned = self._player, self.planned
-            self._stage(self.setup.display, show, now_s)
-            self._held_before += before.guard.held
-            self._player.dark = before.dark
-            self._player.guard.go_on_from(before.guard, planned, self.planned)
+        """Show something else from the next frame on, without a gap; or raise and go on as before."""
+        if get(show.pattern).neighbours != self.stage.has_neighbours:
+            self._restage(show, now_s)
         else:
-            self._player.change(show)
+            self.player.change(show)
         if show.rate_hz != self.show.rate_hz:
             self._clock.change_rate(show.rate_hz)
         self.show = show
 
-    @property
-    def player(self) -> Player:
-        """What is being shown."""
-        return self._player
+    def _restage(self, show: Show, now_s: float) -> None:
+        """Go over to streams with or without the neighbouring universes."""
+        before, stage = self.stage, Stage(self.setup, show, self._cid, now_s)
+        stage.go_on_from(before)
+        self._held_before += before.guard.held
+        self._retire(before, stage.streams.keys, now_s)
+        self.recall(stage.streams.keys)
+        stage.streams.resume(self._book)
+        self.stage = stage
+
+    def _retire(self, stage: Stage, going_on: frozenset[StreamKey], now_s: float) -> None:
+        self._book |= stage.streams.sequences()
+        self._farewells += stage.streams.leave(going_on, now_s)
+
+    def recall(self, keys: frozenset[StreamKey]) -> None:
+        """Say no farewell to these streams: they are wanted again."""
+        for farewell in self._farewells:
+            farewell.recall(keys)
 
     def end(self, reason: str, now_s: float, going_on: frozenset[StreamKey] = frozenset()) -> None:
         """Begin to end: dark, then terminated. Asking twice changes nothing.
 
         Streams in `going_on` are another run's from now on: they are neither darkened nor terminated.
         """
-        if self.ending_reason:
-            return
-        self.ending_reason = reason
-        self._retire(going_on, now_s)
-        self._batches = []
-
-    def sequences(self) -> dict[StreamKey, int]:
-        """Return the last sequence number of every stream that this run has sent."""
-        return self._sequences | {
-            key: number for batch, _ in self._batches for key, number in batch.sequences().items()
-        }
-
-    @property
-    def is_over(self) -> bool:
-        """Whether the last packet has been sent."""
-        return bool(self.ending_reason) and not self._farewells
+        if not self.ending_reason:
+            self.ending_reason = reason
+            self._retire(self.stage, going_on, now_s)
+            if not going_on:
+                self.stage.go_dark(now_s)
 
     def tick(self, now_s: float) -> None:
         """Send what is due at `now_s`."""
-        if self.setup.seconds is not None and now_s - self.began_s >= self.setup.seconds:
+        if now_s >= self._end_s:
             self.end("time is up", now_s)
-        for farewell in self._farewells:
-            farewell.tick(self._outlet.data, now_s)
-        self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
+        self._say_farewells(now_s)
         if self.ending_reason:
             return
         if now_s >= self._clock.deadline_s:
             self._send_frame(now_s)
         else:
-            for batch, cadence in self._batches:
-                self._send(batch, cadence.between_frames(now_s))
-        self._announce(now_s)
+            self.stage.streams.keep_alive(self._outlet.data, now_s)
+        self._discovery.tick(self.keys, self._outlet.discovery, now_s)
+
+    def _say_farewells(self, now_s: float) -> None:
+        for farewell in self._farewells:
+            farewell.tick(self._outlet.data, now_s)
+            self._book |= farewell.sequences()
+        self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
 
     def _send_frame(self, now_s: float) -> None:
         arrival = self._clock.arrive(now_s)
-        self.lateness.add(arrival.lateness_s)
+        self._lateness.add(arrival.lateness_s)
         self._frames += 1
         self._late += arrival.is_late
         self._skipped += arrival.skipped
-        frame = self._player.frame(now_s)
-        for batch, cadence in self._batches:
-            self._send(batch, cadence.at_frame(batch.write(frame), now_s))
-        self.newest = Frame(frame.nodes[self.planned], frame.channels)
+        # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
+        frame = self.stage.guard.admit(self.player.picture(arrival.moment_s), now_s)
+        self.stage.streams.send_frame(frame, self._outlet.data, now_s)
+        self.newest = self.stage.seen(frame)
 
-    def _send(self, batch: Batch, rows: Indices) -> None:
-        if len(rows):
-            batch.number(rows)
-            self._outlet.data.send(batch.packets, rows, batch.destinations)
-
-    def _announce(self, now_s: float) -> None:
-        """Send universe discovery when it is due: every page, once in 10 s (E1.31-2018 clause 4.3)."""
-        if now_s < self._discovery_s:
-            return
-        self._discovery_s += e131.DISCOVERY_INTERVAL_S
-        universes = sorted({key.universe for key in self.keys() if key.protocol is Protocol.E131})
-        destination = (e131.multicast_group(e131.DISCOVERY_UNIVERSE), e131.PORT)
-        for page in e131.discovery_pages(self._cid, self.setup.source_name, universes):
-            for sender in self._outlet.discovery:
-                sender.send_one(page.encode(), destination)
-
-    def keys(self) -> Sequence[StreamKey]:
-        return [key for batch, _ in self._batches for key in batch.keys]
+    @property
+    def _end_s(self) -> float:
+        return self.began_s + (float("inf") if self.setup.seconds is None else self.setup.seconds)
 
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
         moments = [farewell.wake_s for farewell in self._farewells]
         if not self.ending_reason:
-            moments += [self._clock.deadline_s, self._discovery_s]
-            moments += [cadence.wake_s for _, cadence in self._batches]
-            if self.setup.seconds is not None:
-                moments.append(self.began_s + self.setup.seconds)
+            moments += [
+                self._clock.deadline_s,
+                self.stage.streams.wake_s,
+                self._discovery.wake_s,
+                self._end_s,
+            ]
         return min(moments, default=self.began_s)
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the last packet has been sent."""
+        return bool(self.ending_reason) and not self._farewells
+
+    @property
+    def player(self) -> Player:
+        """What is being shown."""
+        return self.stage.player
+
+    @property
+    def keys(self) -> frozenset[StreamKey]:
+        """Which streams go out."""
+        return self.stage.streams.keys
+
+    @property
+    def nodes(self) -> int:
+        """How many nodes a frame in `newest` has."""
+        return self.stage.nodes
 
     @property
     def channels(self) -> int:
         """How many fixture channels a frame has."""
-        return self._channels
+        return self.stage.channels
 
     @property
     def state(self) -> State:
         """What a person is told that it does."""
-        return State.ENDING if self.ending_reason else self._player.state
-
-    @property
-    def universes(self) -> int:
-        """How many streams go out."""
-        return len(self.keys())
+        return State.ENDING if self.ending_reason else self.player.state
 
     @property
     def route(self) -> str:
@@ -199,6 +178,11 @@ class Run:
         """What the operating system refused last, and what to do."""
         return self._outlet.data.last_error or ""
 
+    @property
+    def lateness(self) -> Lateness:
+        """The frames' lateness so far."""
+        return self._lateness.summary()
+
     def counts(self) -> Counts:
         """Return what has happened so far."""
         sent = self._outlet.data.counters
@@ -206,15 +190,11 @@ class Run:
             frames=self._frames,
             late=self._late,
             skipped=self._skipped,
-            held=self._held_before + self._player.guard.held,
+            held=self._held_before + self.stage.guard.held,
             packets=sent.packets,
             octets=sent.octets,
             errors=dict(sent.errors),
         )
-
-    def lateness_summary(self) -> Lateness:
-        """Return the frames' lateness so far."""
-        return self.lateness.summary()
 
     def close(self) -> None:
         """Close the sockets."""

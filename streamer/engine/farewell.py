@@ -1,27 +1,28 @@
 """How streams end, whatever the reason: dark, then terminated as the standard asks. Time is an argument.
 
 The dark frame goes out as often as ANSI E1.31-2018 clause 6.6.2 asks of a change before silence (once
-and three times more), then three packets with Stream_Terminated (clause 6.2.6). They are spread out a
-little, so that one burst lost on the way does not lose them all.
+and three times more), then three packets with Stream_Terminated (clause 6.2.6). They are spread out, so
+that one burst lost on the way does not lose them all and the rate stays under 44 a second (6.6.1).
 """
 
+from streamer.display.model import Protocol
+from streamer.display.patch import StreamKey
 from streamer.display.slots import Indices
 from streamer.engine.batch import Batch
-from streamer.engine.cadence import REPEATS
+from streamer.engine.cadence import PACKETS_OF_A_CHANGE
 from streamer.net.sender import Sender
-from streamer.display.model import Protocol
+from streamer.wire.e131 import TERMINATED_PACKETS
 
-TERMINATED_PACKETS = 3
-GAP_S = 0.02
+GAP_S = 0.025
 
 
 class Farewell:
-    """The last packets of some rows of a batch."""
+    """The last packets of some rows of a batch, which nobody else sends any more."""
 
     def __init__(self, batch: Batch, rows: Indices, now_s: float) -> None:
         self._batch = batch
         self._rows = rows
-        self._dark_left = REPEATS + 1
+        self._dark_left = PACKETS_OF_A_CHANGE
         self._terminated_left = TERMINATED_PACKETS if batch.protocol is Protocol.E131 else 0
         self.wake_s = now_s
         batch.darken()
@@ -29,7 +30,7 @@ class Farewell:
     @property
     def is_over(self) -> bool:
         """Whether every last packet has been sent."""
-        return not self._dark_left and not self._terminated_left
+        return not len(self._rows) or not (self._dark_left or self._terminated_left)
 
     def tick(self, sender: Sender, now_s: float) -> None:
         """Send what is due."""
@@ -40,6 +41,13 @@ class Farewell:
         else:
             self._batch.terminate()
             self._terminated_left -= 1
-        self._batch.number(self._rows)
-        sender.send(self._batch.packets, self._rows, self._batch.destinations)
+        self._batch.send(self._rows, sender)
         self.wake_s = now_s + GAP_S
+
+    def recall(self, keys: frozenset[StreamKey]) -> None:
+        """Leave out streams that are wanted again."""
+        self._rows = self._rows[[self._batch.keys[row] not in keys for row in self._rows.tolist()]]
+
+    def sequences(self) -> dict[StreamKey, int]:
+        """Return the last sequence number of each of its streams."""
+        return self._batch.sequences(self._rows)

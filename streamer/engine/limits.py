@@ -4,19 +4,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import Frame, Layout
+from streamer.display.places import plain
+from streamer.errors import PlanError, Problem
 
 FULL = 255
 COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
 
 
 class Limits:
-    """Scales frames of a layout to a level, with only some strings lit."""
+    """Scales frames of a layout to a level, with only some strings lit; PlanError for a port not in it."""
 
     def __init__(self, layout: Layout, level_percent: float, ports: tuple[str, ...] | None) -> None:
         # Rounded down: a level that stands for a limit of current may not be passed by rounding.
         self._table = np.floor(np.arange(FULL + 1) * level_percent / 100).astype(np.uint8)
         self._scaled = _scaled_channels(layout)
-        self._unlit = _unlit_nodes(layout, ports)
+        self._unlit = None if ports is None else _unlit_nodes(layout, frozenset(ports))
 
     def apply(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent; the one given is left alone."""
@@ -26,9 +28,12 @@ class Limits:
         return Frame(nodes, np.where(self._scaled, self._table[frame.channels], frame.channels))
 
 
-def _unlit_nodes(layout: Layout, ports: tuple[str, ...] | None) -> NDArray[np.bool_] | None:
-    if ports is None:
-        return None
+def _unlit_nodes(layout: Layout, ports: frozenset[str]) -> NDArray[np.bool_]:
+    """Say which nodes are on no chosen port; those of neighbouring universes are always lit."""
+    unknown = sorted(ports.difference(layout.string_names))
+    if unknown:
+        what = f"there is no port {plain(unknown[0])}"
+        raise PlanError([Problem("ports", what, "Name ports as the display does: controller/number")])
     chosen = np.array([name in ports for name in layout.string_names], np.bool_) | layout.is_neighbour
     return np.asarray(~chosen[layout.string_of_node])
 

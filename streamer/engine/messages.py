@@ -135,7 +135,8 @@ class Stop(Message):
 
 
 Request = Annotated[
-    Hello | TakeControl | Play | Change | Step | Jump | Pause | Dark | Loosen | Stop, Field(discriminator="kind")
+    Hello | TakeControl | Play | Change | Step | Jump | Pause | Dark | Loosen | Stop,
+    Field(discriminator="kind"),
 ]
 
 

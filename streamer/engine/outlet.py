@@ -40,11 +40,12 @@ def open_outlet(setup: Setup) -> Outlet:
     controllers = setup.display.controllers
     chosen = find_interface(setup.interface) if setup.interface else None
     towards = [chosen] if chosen else _towards(controllers)
+    e131 = [controller for controller in controllers if controller.protocol is Protocol.E131]
+    discovery = [chosen] if chosen and e131 else _towards(e131)
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
-    has_e131 = any(controller.protocol is Protocol.E131 for controller in controllers)
     return Outlet(
         UdpSender(chosen, ttl=setup.ttl, broadcast=is_broadcast),
-        tuple(UdpSender(interface, ttl=setup.ttl) for interface in towards if has_e131),
+        tuple(UdpSender(interface, ttl=setup.ttl) for interface in discovery),
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
     )
 

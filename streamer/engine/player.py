@@ -1,15 +1,19 @@
-"""The player: which frame is shown at a moment. Pattern, step, pause, dark, level and flash guard.
+"""The player: which picture is shown at a moment. Pattern, step, in hand, dark, level.
 
 It knows no packets. Time is an argument.
 """
 
 import math
 
-from patterns.plain import Frame, Layout, Moment
+from patterns.plain import Frame, Layout, Moment, PatternError
 from patterns.registry import get, settle
-from streamer.engine.guard import FlashGuard
 from streamer.engine.limits import Limits
 from streamer.engine.messages import Show, State
+
+STEP_SLACK = 1e-6
+"""A step due within a millionth of a step is due now: rounding must not put it off by a whole frame."""
+STEP_LIMIT = 2**31 - 1
+"""The furthest step that can be jumped to: what fits NumPy's integers on every platform."""
 
 
 class Player:
@@ -17,8 +21,8 @@ class Player:
 
     def __init__(self, layout: Layout, show: Show, now_s: float) -> None:
         self._layout = layout
-        self.guard = FlashGuard(len(layout.place), len(layout.channel_roles))
-        self._base_step = 0
+        self._first_step = 0
+        self._steps_since = 0.0
         self._played_s = 0.0
         self._seen_s = now_s
         self.in_hand = False
@@ -26,24 +30,26 @@ class Player:
         self._load(show)
 
     def _load(self, show: Show) -> None:
-        self.show = show
-        self._pattern = get(show.pattern)
-        self._params = settle(self._pattern, show.params)
-        asked = self._pattern.pace if show.pace is None else show.pace
-        self.pace = min(asked, self._pattern.pace_limit)
-        self._limits = Limits(self._layout, show.level_percent, show.ports)
-        self.steps = max(1, self._pattern.steps(self._layout, self._params))
+        """Take up a show whole, or raise PatternError or PlanError and go on with the one before."""
+        pattern = get(show.pattern)
+        params = settle(pattern, show.params)
+        limits = Limits(self._layout, show.level_percent, show.ports)
+        self.steps = max(1, pattern.steps(self._layout, params))
+        self.pace = min(pattern.pace if show.pace is None else show.pace, pattern.pace_limit)
+        self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
 
     def change(self, show: Show) -> None:
         """Show something else; another pattern begins at its first step, the same one goes on."""
-        step, is_same = self.step, show.pattern == self.show.pattern
+        before = self.show.pattern
         self._load(show)
-        self._go_to(step if is_same else 0)
+        if show.pattern != before:
+            self._go_to(0)
+            self._played_s = 0.0
 
     @property
     def step(self) -> int:
         """The step reached, from 0, not wrapped."""
-        return self._base_step + math.floor(self._played_s * self.pace)
+        return self._first_step + math.floor(self._steps_since + STEP_SLACK)
 
     @property
     def now_showing(self) -> str:
@@ -62,23 +68,26 @@ class Player:
         self.jump(self.step + by)
 
     def jump(self, step: int) -> None:
-        """Take the pattern in hand at a step."""
+        """Take the pattern in hand at a step; PatternError beyond `STEP_LIMIT`."""
+        if abs(step) > STEP_LIMIT:
+            raise PatternError([f"there is no such step; it has {self.steps}, counted from 0"])
         self.in_hand = True
         self._go_to(step)
 
     def _go_to(self, step: int) -> None:
-        self._played_s = 0.0
-        self._base_step = step
+        self._first_step, self._steps_since = step, 0.0
 
-    def frame(self, now_s: float) -> Frame:
-        """Return what every light shows at `now_s`, level and guard applied."""
-        if not self.in_hand and not self.dark:
-            self._played_s += now_s - self._seen_s
-        self._seen_s = now_s
+    def picture(self, moment_s: float) -> Frame:
+        """Return what every light shows in the frame that is due at `moment_s`, the level applied."""
+        # Asked for a change between two frames, the next frame may be due before it.
+        passed_s = max(0.0, moment_s - self._seen_s)
+        self._seen_s = max(moment_s, self._seen_s)
         if self.dark:
-            return self.guard.admit(self._layout.dark(), now_s)
-        picture = self._pattern.render(self._layout, self._moment, self._params)
-        return self.guard.admit(self._limits.apply(picture), now_s)
+            return self._layout.dark()
+        if not self.in_hand:
+            self._played_s += passed_s
+            self._steps_since += passed_s * self.pace
+        return self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
 
     @property
     def _moment(self) -> Moment:

@@ -4,6 +4,7 @@ A screen in the same interpreter made frames up to 58 ms late and lost up to 13 
 its own lost none. So there is one thread here, no collector of garbage, and nothing that waits.
 """
 
+import contextlib
 import gc
 import select
 import signal
@@ -17,8 +18,9 @@ from streamer.engine.client import socket_path
 from streamer.engine.desk import Desk
 from streamer.engine.identity import component_id
 from streamer.engine.messages import REQUESTS, Request
-from streamer.engine.outlet import open_outlet
+from streamer.engine.outlet import OpenOutlet, open_outlet
 from streamer.errors import RopewalkError
+from streamer.link.addresses import forget_empty_log, log_path
 from streamer.link.folders import config_folder
 from streamer.link.newest import NewestFrame
 from streamer.link.server import LinkServer
@@ -26,30 +28,32 @@ from streamer.link.server import LinkServer
 WAKE_EARLY_S = 0.002
 """poll() counts in whole milliseconds; the last stretch to a deadline is slept, which is exact to 0.2 ms."""
 ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
+BELL_OCTETS = 4096
+LAST_WORDS_LIMIT_S = 2.0
 
 
 class Loop:
-    """Serves one engine until it is done."""
+    """Serves one engine until it is done. Only one may be in a process, in its main thread."""
 
-    def __init__(self, name: str) -> None:
-        path = socket_path(name)
-        self._server: LinkServer[Request] = LinkServer(path, REQUESTS)
+    def __init__(self, name: str, open_outlet: OpenOutlet = open_outlet) -> None:
+        self._path = socket_path(name)
         self._frames = 0
         self._asked_to_end = ""
         # A signal must end the wait at once: select() by itself goes on waiting (PEP 475).
-        self._bell, ring = socket.socketpair()
-        for end in (self._bell, ring):
+        self._bell, self._ring = socket.socketpair()
+        for end in (self._bell, self._ring):
             end.setblocking(False)
-        signal.set_wakeup_fd(ring.detach(), warn_on_full_buffer=False)
+        self._desk = Desk(component_id(config_folder()), open_outlet, self._share, time.monotonic())
+        self._server: LinkServer[Request] = LinkServer(self._path, REQUESTS)
 
-        def share(nodes: int, channels: int) -> NewestFrame:
-            self._frames += 1
-            return NewestFrame.create(path.with_suffix(f".{self._frames}.frame"), nodes, channels)
-
-        self._desk = Desk(component_id(config_folder()), open_outlet, share, time.monotonic())
+    def _share(self, nodes: int, channels: int) -> NewestFrame:
+        self._frames += 1
+        path = self._path.with_name(f"{self._path.name}.{self._frames}.frame")
+        return NewestFrame.create(path, nodes, channels)
 
     def run(self) -> None:
         """Run until the desk is done; however this ends, the lights go dark and the streams end."""
+        signal.set_wakeup_fd(self._ring.fileno(), warn_on_full_buffer=False)
         for name in ENDING_SIGNALS:
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), self._on_signal)
@@ -58,8 +62,9 @@ class Loop:
         try:
             while not self._desk.is_done:
                 self._turn()
-        except BaseException:
-            self._last_words()
+        except BaseException as error:
+            traceback.print_exc()
+            self._last_words(error)
             raise
         finally:
             self._desk.close()
@@ -77,20 +82,33 @@ class Loop:
     def _wait_until(self, wake_s: float) -> None:
         left_s = wake_s - time.monotonic()
         if left_s > WAKE_EARLY_S:
-            ready, _, _ = select.select([self._bell.fileno(), *self._server.filenos()], [], [], left_s - WAKE_EARLY_S)
-            if ready:
+            to_read = [self._bell.fileno(), *self._server.filenos()]
+            to_write = self._server.waiting_filenos()
+            readable, writable, _ = select.select(to_read, to_write, [], left_s - WAKE_EARLY_S)
+            if readable or writable:
+                self._still_the_bell()
                 return
             left_s = wake_s - time.monotonic()
         if left_s > 0:
             time.sleep(left_s)
 
-    def _last_words(self) -> None:
-        """After a fault of our own: dark and terminated all the same."""
-        traceback.print_exc()
-        self._desk.end("the engine failed; its log says why", time.monotonic())
-        while not self._desk.is_done:
+    def _still_the_bell(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            self._bell.recv(BELL_OCTETS)
+
+    def _last_words(self, error: BaseException) -> None:
+        """After a fault of our own: dark and terminated all the same, whatever else fails."""
+        reason = f"the engine failed ({type(error).__name__}); {log_path(self._path)} says where"
+        self._desk.end(reason, time.monotonic())
+        limit_s = time.monotonic() + LAST_WORDS_LIMIT_S
+        for run in self._desk.runs:
+            while not run.is_over and time.monotonic() < limit_s:
+                with contextlib.suppress(Exception):
+                    run.tick(time.monotonic())
+                time.sleep(max(0.0, run.wake_s - time.monotonic()))
+        # It tells the clients; the fault itself may stand in the way of that.
+        with contextlib.suppress(Exception):
             self._desk.tick(self._server.clients, time.monotonic())
-            time.sleep(max(0.0, self._desk.wake_s - time.monotonic()))
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         self._asked_to_end = f"ended by {signal.Signals(number).name}"
@@ -103,6 +121,8 @@ def main() -> int:
     except RopewalkError as error:
         print(error, file=sys.stderr)  # noqa: T201  the log is this process's standard error
         return 1
+    sys.stderr.flush()
+    forget_empty_log(socket_path(sys.argv[1]))
     return 0
 
 

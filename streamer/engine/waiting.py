@@ -15,7 +15,13 @@ Wanted = TypeVar("Wanted", Plan, Status, Ended)
 
 def reports(link: EngineLink, seconds: float) -> list[Report]:
     """Return what arrives within `seconds`, as soon as anything does; LinkError when the engine has gone."""
-    select.select([link.fileno()], [], [], max(0.0, seconds))
+    limit_s = time.monotonic() + seconds
+    while link.is_open and (left_s := limit_s - time.monotonic()) > 0:
+        to_write = [link.fileno()] if link.is_waiting else []
+        readable, _, _ = select.select([link.fileno()], to_write, [], left_s)
+        link.flush()
+        if readable:
+            break
     arrived = link.receive()
     if not arrived and not link.is_open:
         raise LinkError(

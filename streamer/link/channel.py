@@ -14,9 +14,11 @@ from streamer.errors import LinkError
 Incoming = TypeVar("Incoming", bound=BaseModel)
 
 LINE_LIMIT_OCTETS = 16 * 2**20
-"""A display of 200,000 nodes in short segments is about 10 MB as JSON; a longer line is not ours."""
-WAITING_LIMIT_OCTETS = 64 * 2**20
+"""A display of 200,000 nodes in segments of one is 11 MB as JSON; a longer line is not ours."""
+WAITING_LIMIT_OCTETS = 2 * LINE_LIMIT_OCTETS
+"""Two displays on their way to a reader that is slow, not gone."""
 READ_OCTETS = 2**18
+FAULTS_SHOWN = 3
 
 
 class Channel(Generic[Incoming]):
@@ -31,7 +33,7 @@ class Channel(Generic[Incoming]):
         self.is_open = True
 
     def fileno(self) -> int:
-        """Return the descriptor to wait on for reading."""
+        """Return the descriptor to wait on for reading; -1 once closed."""
         return self._socket.fileno()
 
     @property
@@ -57,36 +59,47 @@ class Channel(Generic[Incoming]):
         except BlockingIOError:
             return
         except OSError:
-            self.close()
+            self._waiting.clear()
+            # What the other end said before it went may still be read: `receive` finds the end.
 
-    def receive(self) -> list[Incoming]:
+    def receive(self, most_octets: int = LINE_LIMIT_OCTETS) -> list[Incoming]:
         """Return the messages that have arrived; LinkError (and closed) for anything that is not one.
 
-        An empty list with `is_open` false means that the other end has gone.
+        Reads `most_octets` at the most and leaves the rest for the next call, so that a flood cannot
+        hold the caller up. An empty list with `is_open` false means that the other end has gone.
         """
-        self._fill()
-        *lines, rest = self._read.split(b"\n")
-        self._read = rest
-        if len(rest) > LINE_LIMIT_OCTETS:
-            self.close()
-            raise LinkError("The other end sent a message without an end. The connection is closed.")
+        messages: list[Incoming] = []
+        while self.is_open and most_octets > 0 and (piece := self._piece(min(most_octets, READ_OCTETS))):
+            most_octets -= len(piece)
+            first, *others = piece.split(b"\n")
+            self._read += first
+            for other in others:
+                messages.append(self._message(self._read))
+                self._read = bytearray(other)
+            if len(self._read) > LINE_LIMIT_OCTETS:
+                self.close()
+                raise LinkError("The other end sent a message without an end. The connection is closed.")
+        return messages
+
+    def _piece(self, octets: int) -> bytes:
         try:
-            return [self._incoming.validate_json(line) for line in lines]
+            piece = self._socket.recv(octets)
+        except BlockingIOError:
+            return b""
+        except OSError:
+            piece = b""
+        if not piece:
+            self.close()
+        return piece
+
+    def _message(self, line: bytearray) -> Incoming:
+        try:
+            return self._incoming.validate_json(line)
         except ValidationError as error:
             self.close()
-            raise LinkError(f"The other end does not speak our messages: {error}") from error
-
-    def _fill(self) -> None:
-        try:
-            while self.is_open and len(self._read) <= LINE_LIMIT_OCTETS:
-                piece = self._socket.recv(READ_OCTETS)
-                if not piece:
-                    self.close()
-                self._read += piece
-        except BlockingIOError:
-            return
-        except OSError:
-            self.close()
+            # Written out, each fault takes a few hundred octets, and a long line can hold millions.
+            words = f": {error}" if error.error_count() <= FAULTS_SHOWN else ""
+            raise LinkError(f"The other end does not speak our messages{words}") from error
 
     def close(self) -> None:
         """Close the socket; what was waiting is dropped."""

@@ -14,27 +14,34 @@ USER_ONLY = 0o700
 
 
 def runtime_folder() -> Path:
-    """Return the folder of sockets and shared frames, made if need be; LinkError if others can open it."""
-    return _own(os.environ.get(RUNTIME_VARIABLE) or platformdirs.user_runtime_path("ropewalk"))
+    """Return the folder of sockets and shared frames, made if need be and closed to others.
+
+    LinkError if it cannot be had, or belongs to somebody else.
+    """
+    return _own(
+        os.environ.get(RUNTIME_VARIABLE) or platformdirs.user_runtime_path("ropewalk"), RUNTIME_VARIABLE
+    )
 
 
 def config_folder() -> Path:
-    """Return the folder of settings kept between runs, made if need be; LinkError if others can open it."""
-    return _own(os.environ.get(CONFIG_VARIABLE) or platformdirs.user_config_path("ropewalk"))
+    """Return the folder of settings kept between runs, made if need be and closed to others.
+
+    LinkError if it cannot be had, or belongs to somebody else.
+    """
+    return _own(os.environ.get(CONFIG_VARIABLE) or platformdirs.user_config_path("ropewalk"), CONFIG_VARIABLE)
 
 
-def _own(where: str | Path) -> Path:
+def _own(where: str | Path, variable: str) -> Path:
     folder = Path(where)
     try:
         folder.mkdir(mode=USER_ONLY, parents=True, exist_ok=True)
         status = folder.stat()
         if hasattr(os, "getuid") and status.st_uid != os.getuid():
-            raise LinkError(f"{folder}: belongs to another user. Remove it, or set {RUNTIME_VARIABLE}.")
+            raise LinkError(f"{folder}: belongs to another user. Set {variable} to a folder of your own.")
         if stat.S_IMODE(status.st_mode) & ~USER_ONLY:
             folder.chmod(USER_ONLY)
     except OSError as error:
         raise LinkError(
-            f"{folder}: cannot be used ({error.strerror}). Set {RUNTIME_VARIABLE} and {CONFIG_VARIABLE} "
-            "to folders of your own."
+            f"{folder}: cannot be used ({error.strerror}). Set {variable} to a folder of your own."
         ) from error
     return folder

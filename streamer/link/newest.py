@@ -5,6 +5,7 @@ counter is odd while the writer writes, so a reader that met a write takes anoth
 """
 
 import mmap
+import time
 from pathlib import Path
 
 import numpy as np
@@ -13,9 +14,14 @@ from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.errors import LinkError
 
 MAGIC = 0x726F7065
-HEADER = np.dtype([("magic", "<u4"), ("nodes", "<u4"), ("channels", "<u4"), ("turn", "<u4"), ("number", "<u8")])
+HEADER = np.dtype(
+    [("magic", "<u4"), ("nodes", "<u4"), ("channels", "<u4"), ("turn", "<u4"), ("number", "<u8")]
+)
 USER_ONLY = 0o600
-LOOKS = 100
+DRAFT = ".draft"
+LOOKS = 50
+PAUSE_S = 0.001
+"""A writer that lost its core in the middle of a frame has it again within some milliseconds."""
 
 
 class NewestFrame:
@@ -23,21 +29,27 @@ class NewestFrame:
 
     def __init__(self, path: Path, mapped: mmap.mmap) -> None:
         self.path = path
-        self._mapped = mapped
         self._header = np.frombuffer(mapped, HEADER, 1)
-        nodes, channels = int(self._header["nodes"][0]), int(self._header["channels"][0])
-        size = HEADER.itemsize
-        self._nodes: Bytes = np.frombuffer(mapped, np.uint8, nodes * COMPONENTS, size).reshape(-1, COMPONENTS)
-        self._channels: Bytes = np.frombuffer(mapped, np.uint8, channels, size + nodes * COMPONENTS)
+        nodes = int(self._header["nodes"][0])
+        rest = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :]
+        self._nodes: Bytes = rest[: nodes * COMPONENTS].reshape(-1, COMPONENTS)
+        self._channels: Bytes = rest[nodes * COMPONENTS :]
 
     @classmethod
     def create(cls, path: Path, nodes: int, channels: int) -> "NewestFrame":
-        """Make the file for frames of so many nodes and channels."""
+        """Make the file for frames of so many nodes and channels; LinkError when that cannot be."""
         header = np.zeros(1, HEADER)
         header["magic"], header["nodes"], header["channels"] = MAGIC, nodes, channels
-        path.unlink(missing_ok=True)
-        path.touch(mode=USER_ONLY)
-        path.write_bytes(header.tobytes() + bytes(nodes * COMPONENTS + channels))
+        draft = path.with_name(path.name + DRAFT)
+        try:
+            draft.unlink(missing_ok=True)
+            draft.touch(mode=USER_ONLY)
+            # Written out, not left as a hole: a full disk is told now, not by a fault in the middle of a run.
+            draft.write_bytes(header.tobytes() + bytes(nodes * COMPONENTS + channels))
+            draft.replace(path)
+        except OSError as error:
+            draft.unlink(missing_ok=True)
+            raise LinkError(f"{path}: the shared frame cannot be made ({error.strerror}).") from error
         return cls._map(path, mmap.ACCESS_WRITE)
 
     @classmethod
@@ -52,7 +64,8 @@ class NewestFrame:
                 mapped = mmap.mmap(file.fileno(), 0, access=access)
         except (OSError, ValueError) as error:
             raise LinkError(f"{path}: the shared frame cannot be opened ({error}).") from error
-        if len(mapped) < HEADER.itemsize or np.frombuffer(mapped, HEADER, 1)["magic"][0] != MAGIC:
+        if not _is_frame(mapped):
+            mapped.close()
             raise LinkError(f"{path}: is not a shared frame.")
         return cls(path, mapped)
 
@@ -65,14 +78,27 @@ class NewestFrame:
         self._header["turn"] += 1
 
     def look(self) -> tuple[int, Frame]:
-        """Return the newest frame, copied, and its number (0: none yet)."""
+        """Return the newest frame, copied, and its number (0: none yet).
+
+        LinkError when it stays half written for `LOOKS` times `PAUSE_S`.
+        """
         for _ in range(LOOKS):
             turn = int(self._header["turn"][0])
             number, frame = int(self._header["number"][0]), Frame(self._nodes.copy(), self._channels.copy())
             if turn % 2 == 0 and turn == int(self._header["turn"][0]):
                 return number, frame
+            time.sleep(PAUSE_S)
         raise LinkError(f"{self.path}: the shared frame stands half written; its writer has gone.")
 
     def remove(self) -> None:
         """Take the file away; readers that have it open keep the last frame."""
         self.path.unlink(missing_ok=True)
+
+
+def _is_frame(mapped: mmap.mmap) -> bool:
+    """Say whether this is a header with exactly the octets that it announces."""
+    if len(mapped) < HEADER.itemsize:
+        return False
+    header = np.frombuffer(mapped[: HEADER.itemsize], HEADER)[0]
+    announced = HEADER.itemsize + int(header["nodes"]) * COMPONENTS + int(header["channels"])
+    return bool(header["magic"] == MAGIC) and len(mapped) == announced

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from pydantic import TypeAdapter
 
 from streamer.errors import LinkError
+from streamer.link.addresses import alone_in, clear_away, is_answering, log_path, socket_path
 from streamer.link.channel import Channel, Incoming
 from streamer.link.folders import runtime_folder
-from streamer.link.server import connect, is_answering
+from streamer.link.server import connect
 
 START_LIMIT_S = 10.0
 START_LOOK_S = 0.02
@@ -23,18 +24,15 @@ _children: list["subprocess.Popen[bytes]"] = []
 
 def running(suffix: str) -> tuple[str, ...]:
     """Return the names of this user's processes of a kind that answer; what killed ones left is cleared."""
-    answering = []
-    for path in sorted(runtime_folder().glob(f"*{suffix}")):
-        if is_answering(path):
-            answering.append(path.stem)
-        else:
-            path.unlink(missing_ok=True)
-            for left in path.parent.glob(f"{path.stem}.*.frame"):
-                left.unlink(missing_ok=True)
-    return tuple(answering)
+    folder = runtime_folder()
+    with alone_in(folder):
+        paths = {path: is_answering(path) for path in sorted(folder.glob(f"*{suffix}"))}
+        for path in [path for path, answers in paths.items() if not answers]:
+            clear_away(path)
+    return tuple(path.stem for path, answers in paths.items() if answers)
 
 
-def start_process(
+def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the process
     module: str,
     arguments: Sequence[str],
     name: str,
@@ -47,20 +45,18 @@ def start_process(
     It outlives this process: Ctrl-C and a closed terminal do not reach it. LinkError when one of that
     name runs already, or when it does not come up, with what it said.
     """
-    path = runtime_folder() / f"{name}{suffix}"
+    path = socket_path(name, suffix)
     if is_answering(path):
         raise LinkError(f"{name}: is running already. Attach to it, or stop it first.")
-    log = path.with_name(path.name + ".log")
+    log = log_path(path)
+    # -P: a file called numpy.py in the folder one happens to be in must not be taken for the real one.
+    command = [sys.executable, "-P", "-m", module, *arguments]
     # A file, not a pipe: a pipe would fill up before the process reads.
     with tempfile.TemporaryFile() as telling, log.open("wb") as said:
         telling.write(told)
         telling.seek(0)
-        process = subprocess.Popen(
-            [sys.executable, "-m", module, *arguments],
-            stdin=telling,
-            stdout=said,
-            stderr=said,
-            start_new_session=True,
+        process = subprocess.Popen(  # noqa: S603  our own module, in this interpreter
+            command, stdin=telling, stdout=said, stderr=said, start_new_session=True
         )
     _children.append(process)
     limit_s = time.monotonic() + START_LIMIT_S
@@ -71,4 +67,9 @@ def start_process(
     process.kill()
     process.wait()
     words = log.read_text(errors="replace").strip()
+    with alone_in(path.parent):
+        # Not if another of that name was quicker.
+        if not is_answering(path):
+            log.unlink(missing_ok=True)
+            clear_away(path)
     raise LinkError(words or f"{name}: did not come up within {START_LIMIT_S:g} s, and said nothing.")

@@ -6,7 +6,7 @@ from typing import Protocol
 from pydantic import BaseModel
 
 from streamer.display.model import Display
-from streamer.link.folders import runtime_folder
+from streamer.link import addresses
 from streamer.link.processes import running, start_process
 from streamer.link.server import connect
 from streamer.yard.messages import REPORTS, Report
@@ -38,8 +38,8 @@ class YardLink(Protocol):
 
 
 def socket_path(name: str) -> Path:
-    """Return where the yard called `name` listens."""
-    return runtime_folder() / f"{name}{SUFFIX}"
+    """Return where the yard called `name` listens; LinkError for a name that cannot be."""
+    return addresses.socket_path(name, SUFFIX)
 
 
 def running_yards() -> tuple[str, ...]:

@@ -1,106 +1,51 @@
-"""The yard's loop, which owns its clock, sockets and signals; and the yard as a process of its own.
+"""The yard as a process of its own: started for a client, or by `ropewalk yard`.
 
 `python -m streamer.yard.process NAME [CLIENT]` reads a display as JSON from standard input. Started for
-a client it ends when nobody is attached any more; started by hand it goes on until it is asked to end.
+a client it ends when nobody is attached any more; without one it goes on until it is asked to end.
 """
 
-import select
-import signal
+import json
 import sys
-import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, closing, contextmanager
-from types import FrameType
+from collections.abc import Callable, Mapping, Sequence
 
 from pydantic import ValidationError
 
 from streamer.display.model import Display
 from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.yard.client import USUAL_NAME
 from streamer.yard.faults import Fault
-from streamer.yard.service import Service
-from streamer.yard.sockets import YardSockets
+from streamer.yard.loop import run
+from streamer.yard.picture import lines, picture
 from streamer.yard.yard import Yard
 
-TURN_S = 0.02
-"""The longest wait: a signal is noticed, and a silent source, within this time."""
-EXPIRE_S = 0.1
-OUT_S = 1.0
-ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
 
-Out = Callable[[Yard, float, float], None]
-"""Is called with the yard, the seconds since the start and the time."""
-
-
-def run(  # noqa: PLR0913  each is a choice of its own, given by name
+def yard_command(
     display: Display,
     *,
+    json_lines: bool,
     faults: Mapping[str, Sequence[Fault]],
-    link_name: str | None,
-    started_by: str = "",
-    seconds: float | None = None,
-    out: Out | None = None,
-) -> None:
-    """Hold a yard open until a signal, a client or the end of `seconds` ends it.
+    seconds: float | None,
+    write: Callable[[str], None],
+) -> int:
+    """Hold a yard of a display open for so many seconds, or until a signal; return the exit code.
 
-    `link_name` is where clients find it; without one they cannot. `out` is called once a second.
-    Raises NetworkError for a taken port, PlanError for faults that cannot be, LinkError for a name that is
-    in use; whatever happens, ports are freed and files taken away.
+    `write` gets whole lines without their end: with `json_lines` one JSON object a second, else text.
+    What stops the yard from opening (a taken port, an impossible fault) is written too, and the code is 1.
     """
-    yard = Yard(display)
-    for port, given in faults.items():
-        yard.set_faults(port, given)
-    with ExitStack() as stack:
-        has_signal = stack.enter_context(_ending_signals())
-        sockets = stack.enter_context(YardSockets(yard))
-        start_s = time.monotonic()
-        service = None
-        if link_name is not None:
-            service = stack.enter_context(closing(Service(yard, link_name, started_by, start_s)))
-        out_s = start_s
-        for now in _turns(yard, sockets, service):
-            if out and now - out_s >= OUT_S:
-                out_s += OUT_S
-                out(yard, now - start_s, now)
-            if has_signal() or (seconds is not None and now - start_s >= seconds):
-                break
 
+    def out(yard: Yard, passed_s: float, now: float) -> None:
+        if json_lines:
+            write(json.dumps(picture(yard, passed_s, now), separators=(",", ":")))
+        else:
+            for line in lines(yard, passed_s, now):
+                write(line)
 
-def _turns(yard: Yard, sockets: YardSockets, service: Service | None) -> Iterator[float]:
-    """Do what there is to do, and yield the time after each turn, until the clients need no more."""
-    expired_s = now = time.monotonic()
-    while not (service and service.is_done(now)):
-        _wait(sockets, service)
-        now = time.monotonic()
-        if now - expired_s >= EXPIRE_S:
-            expired_s = now
-            yard.expire(now)
-        arrived = sockets.poll(now)
-        if service:
-            service.serve(now, has_news=arrived > 0, trouble=sockets.trouble)
-        yield now
-
-
-def _wait(sockets: YardSockets, service: Service | None) -> None:
-    filenos = sockets.filenos() + (service.filenos() if service else [])
-    # A client that was just cut off stays in the list, with -1, until the next turn.
-    select.select([fileno for fileno in filenos if fileno >= 0], [], [], TURN_S)
-
-
-@contextmanager
-def _ending_signals() -> Iterator[Callable[[], bool]]:
-    """Give a function that says whether one has come; the handlers of before are put back."""
-    came: list[int] = []
-
-    def note(number: int, _frame: FrameType | None) -> None:
-        came.append(number)
-
-    numbers = [getattr(signal, name) for name in ENDING_SIGNALS if hasattr(signal, name)]
-    before = {number: signal.signal(number, note) for number in numbers}
     try:
-        yield lambda: bool(came)
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
+        run(display, faults=faults, link_name=USUAL_NAME, seconds=seconds, out=out)
+    except RopewalkError as error:
+        write(json.dumps({"error": str(error)}) if json_lines else str(error))
+        return 1
+    return 0
 
 
 def read_display(octets: bytes) -> Display:

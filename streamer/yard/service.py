@@ -1,6 +1,7 @@
 """What a yard does for its clients: its state five times a second, the shared frame, their requests."""
 
 from streamer.errors import PlanError
+from streamer.link import addresses
 from streamer.link.channel import Channel
 from streamer.link.newest import NewestFrame
 from streamer.link.server import LinkServer
@@ -25,7 +26,9 @@ class Service:
         self._started_by = started_by
         self._server: LinkServer[Request] = LinkServer(path, REQUESTS)
         seen = yard.seen()
-        self._frame = NewestFrame.create(path.with_suffix(".yard.frame"), len(seen.nodes), len(seen.channels))
+        self._frame = NewestFrame.create(
+            path.with_name(path.name + addresses.FRAME), len(seen.nodes), len(seen.channels)
+        )
         self._frame.write(seen)
         self._told_s = now - STATUS_S
         self._attended_s = now

@@ -1,5 +1,7 @@
 """What a virtual controller acts on, and what it counts: the rules of the two standards."""
 
+import pytest
+
 from streamer.display.model import Controller, Display, Fixture, Protocol, Role
 from streamer.yard.faults import WrongUniverse
 from streamer.yard.intake import OnLoss
@@ -136,6 +138,7 @@ def test_synchronized_levels_wait_for_their_packet():
     assert bench.nodes() == [RED, RED]
     bench.give(sync_packet(7000, 2))
     assert bench.nodes() == [GREEN, GREEN]
+    assert counts(bench) == (2, 0, 0), "levels that waited were acted on"
 
 
 def test_artdmx_waits_for_artsync_once_one_has_come():
@@ -148,6 +151,17 @@ def test_artdmx_waits_for_artsync_once_one_has_come():
     assert bench.nodes() == [RED, RED]
     bench.give(ART_SYNC, Protocol.ARTNET)
     assert bench.nodes() == [BLUE, BLUE]
+
+
+def test_an_artnet_source_is_gone_after_10_s_and_its_levels_stay():
+    """Art-Net 4, merging: a source counts for 10 s after its last ArtDmx; then the last result is held."""
+    bench = art_small()
+    bench.give(art_dmx(1, bytes([255, 0, 0] * 2)), Protocol.ARTNET)
+    bench.yard.expire(bench.now + 9.9)
+    assert bench.seen().is_live
+    bench.yard.expire(bench.now + 10.0)
+    assert not bench.seen().is_live
+    assert bench.nodes() == [RED, RED]
 
 
 def test_artdmx_without_numbers_is_taken_as_it_comes():
@@ -194,6 +208,29 @@ def test_controllers_at_different_addresses_do_not_hear_each_other():
         bench.yard.take(data_packet(1, bytes([level])), Protocol.E131, 0.0, "127.0.0.1", destination)
     assert [bench.nodes(n)[0][0] for n in (1, 2)] == [1, 2], "an address elsewhere stands at 127.0.0.1"
     assert bench.yard.note(0.0).endswith("but no port listens to it at 127.0.0.9")
+
+
+@pytest.mark.parametrize(
+    ("addresses", "destination", "shown"),
+    [
+        (["127.0.0.1", "multicast"], "239.255.0.1", [0, 9]),
+        (["127.0.0.1", "multicast"], "127.0.0.1", [9, 0]),
+        (["127.0.0.2", "multicast"], "127.0.0.1", [0, 9]),
+        (["127.0.0.2", "multicast"], "127.0.0.2", [9, 0]),
+        (["127.0.0.2", "multicast"], None, [9, 9]),
+    ],
+)
+def test_groups_reach_those_who_joined_and_single_addresses_their_owners(
+    addresses: list[str], destination: str | None, shown: list[int]
+):
+    """Who joined groups also hears 127.0.0.1, unless that is another controller's own (clause 9)."""
+    controllers = tuple(
+        Controller(name=f"shed {n}", protocol=Protocol.E131, address=address, ports=(port(n, 1, 1),))
+        for n, address in enumerate(addresses, start=1)
+    )
+    bench = Bench(Display(name="boathouse", controllers=controllers))
+    bench.yard.take(data_packet(1, b"\x09"), Protocol.E131, 0.0, "127.0.0.1", destination)
+    assert [bench.nodes(n)[0][0] for n in (1, 2)] == shown
 
 
 def test_a_fixture_shows_its_channels():

@@ -84,7 +84,7 @@ TRUTH = [
     ("BRG", [BLUE, RED, GREEN], [MAGENTA, YELLOW, CYAN]),
     ("BGR", [BLUE, GREEN, RED], [CYAN, YELLOW, MAGENTA]),
 ]
-"""By the nodes' true order: what the primaries and then the mixed colours, sent as RGB, look like; computed."""
+"""By the nodes' true order: what the primaries, then the mixed colours, sent as RGB, look like; computed."""
 
 
 @pytest.mark.parametrize(("order", "primaries", "mixed"), TRUTH, ids=[row[0] for row in TRUTH])

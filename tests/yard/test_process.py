@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -17,15 +17,15 @@ import pytest
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
 from streamer.yard.client import YardLink, attach, running_yards, start
-from streamer.yard.command import yard_command
 from streamer.yard.faults import Break, DeadNode
 from streamer.yard.messages import Close, Refused, Report, SetFaults, YardStatus
-from streamer.yard.process import main
+from streamer.yard.process import main, yard_command
 from tests.yard.bench import data_packet, jetty, port
 
 LIMIT_S = 8.0
 GRACE_S = 2.0
 OWN = f"127.{83 + os.getpid() % 100}.{os.getpid() // 100 % 250}.8"
+Shed = tuple["subprocess.Popen[bytes]", YardLink]
 DISPLAY = jetty([port(1, 3, 1)], address=OWN)
 
 
@@ -71,6 +71,23 @@ def until(is_so: Callable[[], bool]):
         time.sleep(0.02)
 
 
+@pytest.fixture(name="shed")
+def _shed(folder: Path) -> Iterator[Shed]:
+    """Start a yard called shed by hand, for nobody in particular, and attach to it."""
+    assert folder.exists()
+    command = [sys.executable, "-m", "streamer.yard.process", "shed"]
+    with subprocess.Popen(command, stdin=subprocess.PIPE) as process:
+        try:
+            assert process.stdin
+            process.stdin.write(DISPLAY.model_dump_json().encode())
+            process.stdin.close()
+            until(lambda: running_yards() == ("shed",))
+            with closing(attach("shed")) as link:
+                yield process, link
+        finally:
+            process.kill()
+
+
 @pytest.mark.rig
 def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path):
     """Real packets reach the shared frame and the report; faults apply at once; nothing is left behind."""
@@ -101,13 +118,9 @@ def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path
 
 @pytest.mark.rig
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, None])
-def test_a_yard_ends_well_by_a_signal_or_a_request(folder: Path, number: int | None):
+def test_a_yard_ends_well_by_a_signal_or_a_request(shed: Shed, folder: Path, number: int | None):
     """Its files are gone, its port is free, and its exit code is 0."""
-    process = subprocess.Popen([sys.executable, "-m", "streamer.yard.process", "shed"], stdin=subprocess.PIPE)
-    process.stdin.write(DISPLAY.model_dump_json().encode())
-    process.stdin.close()
-    until(lambda: running_yards() == ("shed",))
-    link = attach("shed")
+    process, link = shed
     assert first(link, is_status).started_by == ""
     if number is None:
         link.send(Close())
@@ -116,7 +129,7 @@ def test_a_yard_ends_well_by_a_signal_or_a_request(folder: Path, number: int | N
     assert process.wait(LIMIT_S) == 0
     list(reports(link))
     assert not link.is_open
-    assert [path.name for path in folder.iterdir() if path.suffix != ".log"] == []
+    assert list(folder.glob("shed*")) == []
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as other:
         other.bind((OWN, 5568))
 
@@ -161,3 +174,15 @@ def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
         ["#ff0000", "#ff0000", "#000000"],
     ]
     assert found == ["yard", "yard"]
+
+
+@pytest.mark.rig
+def test_what_a_killed_yard_leaves_is_cleared_away(shed: Shed, folder: Path):
+    """After kill -9 the next look for yards finds none, and takes its socket and frame away."""
+    process, link = shed
+    assert Path(first(link, is_status).frame_path).parent == folder
+    process.kill()
+    process.wait(LIMIT_S)
+    assert list(folder.glob("shed*"))
+    assert running_yards() == ()
+    assert list(folder.glob("shed*")) == []

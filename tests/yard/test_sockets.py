@@ -11,8 +11,8 @@ import pytest
 from streamer.display.model import Controller, Display, Protocol
 from streamer.errors import NetworkError
 from streamer.wire import artnet
-from streamer.yard.command import yard_command
 from streamer.yard.faults import WrongUniverse
+from streamer.yard.process import yard_command
 from streamer.yard.sockets import YardSockets
 from streamer.yard.yard import Yard
 from tests.yard.bench import ART_POLL, art_dmx, data_packet, jetty, port

@@ -14,6 +14,7 @@ from tui.cautions import text
 from tui.screens.sheet import Sheet
 
 KEY_CELLS = 10
+NARROW = 60
 NOTES = (
     "Marks on a row: = arrives as sent; ≠ differs; ~ moves too fast to be judged. A lit node is a letter "
     "(R G B Y C M W), small while dim; a dark node is a dot, or a dash where the port is off. Lights are drawn "
@@ -39,13 +40,13 @@ class Help(Sheet[None]):
             yield Static(Content.styled("Cautions", "bold $accent"))
             yield Static(Content(text()))
 
-    @staticmethod
-    def _keys() -> Content:
+    def _keys(self) -> Content:
         parts: list[Content] = []
+        gap = "\n    " if self.app.size.width < NARROW else " "
         for group in dict.fromkeys(each.group for each in ACTIONS):
             parts.append(Content.styled(group, "bold $accent"))
             parts += [
-                Content.assemble((f"{each.written:>{KEY_CELLS}}  ", "bold"), f"{each.label}: ", (each.tooltip, "$quiet"))
+                Content.assemble((f"{each.written:>{KEY_CELLS}}  ", "bold"), f"{each.label}:{gap}", (each.tooltip, "$quiet"))
                 for each in ACTIONS
                 if each.group == group
             ]

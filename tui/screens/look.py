@@ -35,7 +35,10 @@ class Look(Sheet[bool]):
 
     title_text = "Pattern"
     caps = (("Enter", "Keep", "screen.keep"), ("Esc", "Put back", "screen.back_out"))
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "keep", "Keep", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "keep", "Keep", show=False),
+        Binding("right", "app.focus_next", "To the dials", show=False),
+    ]
 
     def __init__(self, talk: Talk, wish_level: Callable[[float, Dial], None]) -> None:
         super().__init__()

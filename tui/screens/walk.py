@@ -9,6 +9,7 @@ from textual.events import Key
 from textual.screen import Screen
 from textual.timer import Timer
 
+from tui.picture import Choice
 from tui.sight import Sight
 from tui.widgets.caption import Caption
 from tui.widgets.dark_cap import DarkCap
@@ -55,13 +56,13 @@ class Walk(Screen[None]):
         rate_hz = REMOTE_HZ if any(os.environ.get(each) for each in REMOTE_VARIABLES) else LOCAL_HZ
         self._looking = self.set_interval(1 / rate_hz, self.look, pause=True)
         self.watch(self.app, "news", self.follow)
-        self.query_one(Lane).focus()
 
     def follow(self) -> None:
         """Take in the news: rows, choice of ports, keys; look while something is on."""
         talk, lane = self._ropewalk.talk, self.query_one(Lane)
         lane.show_display(talk.setup.display if talk.setup else None)
-        lane.show_choice(talk.show.ports, talk.show.level_percent)
+        ports = None if talk.show.ports is None else frozenset(talk.show.ports)
+        lane.show_choice(Choice(ports, talk.show.level_percent, self._notes()))
         self.query_one(Keycaps).show_mode(self._ropewalk.mode)
         if self._looking is None:
             return
@@ -70,6 +71,15 @@ class Walk(Screen[None]):
         else:
             self._looking.pause()
             self.look()
+
+    def _notes(self) -> dict[str, str]:
+        notes = {}
+        for port in self._ropewalk.talk.arrivals.ports if self._ropewalk.talk.arrivals else ():
+            if port.faults and self._ropewalk.is_revealed:
+                notes[port.name] = port.faults[0]
+            elif not port.is_live and self._ropewalk.talk.is_playing:
+                notes[port.name] = "no packets"
+        return notes
 
     def look(self) -> None:
         """Look at the newest frames."""

@@ -17,27 +17,43 @@ class Tag(Told):
     def tell(self) -> Content:
         """Return the lines."""
         lane = self.screen.query_one(Lane)
-        if lane.here is None:
-            return Content("")
-        who, where, light = self.sentences(lane, lane.here)
+        here = lane.picture.here
+        if here is None or not self.ropewalk.is_painted:
+            return Content(" \n ")
+        who, where, light = self.sentences(lane, here)
         width = self.size.width
+        seen = self._seen(here)
         if self.screen.has_class("-broad"):
-            return Content.assemble((who, "bold $accent"), "\n", where, "\n", light, "\n")
+            return Content.assemble((who, "bold $accent"), "\n", where, "\n", light, "\n", seen)
         if width < NARROW:
             return Content.assemble(
-                (cut(who, width), "bold $accent"), "\n", cut(where, width), "\n", cut(light, width)
-            )
+                (cut(who, width), "bold $accent"), "\n", cut(where, width), "\n", cut(light, width),
+                *self._line(seen, width),
+            )  # fmt: skip
         both = f"{who}: {light}"
-        return Content.assemble((cut(both, width), "bold $accent"), "\n", cut(where, width))
+        return Content.assemble((cut(both, width), "bold $accent"), "\n", cut(where, width), *self._line(seen, width))
+
+    @staticmethod
+    def _line(text: str, width: int) -> tuple[str, ...]:
+        return ("\n", cut(text, width)) if text else ()
+
+    def _seen(self, row: StringRow) -> str:
+        arrivals = self.talk.arrivals.ports if self.talk.arrivals else ()
+        port = next((each for each in arrivals if each.name == row.port.name), None)
+        if port is None:
+            return ""
+        text = f"arrived: {port.packets} packets, {port.lost} lost, {port.discarded} discarded; {port.lit} lit"
+        faults = "; ".join(port.faults) or "no fault"
+        return shown(f"{text}; {faults}" if self.ropewalk.is_revealed else text)
 
     def sentences(self, lane: Lane, row: StringRow) -> tuple[str, str, str]:
         """Return who it is, where its data lies, and what light it shows."""
         from streamer.display.numbering import node_address_text
 
         label = f' "{row.port.label}"' if row.port.label else ""
-        follows = "" if lane.pinned is None else " (Esc follows the light)"
-        who = shown(f"{row.port.name}{label} node {lane.node + 1} of {row.port.nodes}{follows}")
-        address = node_address_text(row.controller, row.port, lane.node)
+        follows = "" if lane.picture.pinned is None else " (Esc follows the light)"
+        who = shown(f"{row.port.name}{label} node {lane.picture.node + 1} of {row.port.nodes}{follows}")
+        address = node_address_text(row.controller, row.port, lane.picture.node)
         where = shown(f"{address}{self._channel(lane, row)}, to {row.controller.address}")
         return who, where, self._light(lane)
 
@@ -45,7 +61,8 @@ class Tag(Told):
     def _light(lane: Lane) -> str:
         from tui.beads import colour_words
 
-        return "dark" if lane.light is None else colour_words(*lane.light)
+        components = lane.picture.components
+        return "dark" if components is None else colour_words(components, lane.choice.gain)
 
     @staticmethod
     def _channel(lane: Lane, row: StringRow) -> str:
@@ -55,5 +72,5 @@ class Tag(Told):
         if row.controller.protocol is not Protocol.E131:
             return ""
         universes, slots = slots_of_string(row.controller, row.port)
-        first = channel_of(int(universes[lane.node, 0]), int(slots[lane.node, 0]) + 1)
+        first = channel_of(int(universes[lane.picture.node, 0]), int(slots[lane.picture.node, 0]) + 1)
         return f" (channel {first})"

@@ -7,10 +7,12 @@ from tui.plain import cut, shown
 from tui.widgets.told import Told
 
 NARROW = 60
+WORD_LINES = 2
+MORE = " e all"
 US_PER_MS = 1000
 LEASHES = {
-    Leash.LEASHED: ("leashed", "leashed: dark when this screen closes"),
-    Leash.FREE: ("free", "free: goes on when this screen closes"),
+    Leash.LEASHED: ("leashed", "leashed: dark if this closes"),
+    Leash.FREE: ("free", "free: goes on if this closes"),
 }
 
 
@@ -27,7 +29,9 @@ class Tally(Told):
             return Content.assemble((text, "$quiet"))
         last = Content.styled(f"! {shown(words[-1])}", "$error bold")
         if not self.screen.has_class("-broad"):
-            last = Content.styled(cut(f"! {words[-1]}", max(0, width - 6)) + " e all", "$error bold")
+            room = max(0, WORD_LINES * width - len(MORE))
+            text_last = shown(f"! {words[-1]}")
+            last = Content.styled(text_last if len(text_last) < room else cut(text_last, room) + MORE, "$error bold")
         return Content.assemble((text, "$quiet"), "\n", last)
 
     def _rows(self, width: int) -> list[str]:

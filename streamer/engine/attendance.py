@@ -1,0 +1,65 @@
+"""Who is attached to an engine, who holds control, and since when nobody is. Time is an argument."""
+
+from collections.abc import Iterable, Iterator
+
+from streamer.display.places import plain
+from streamer.engine.messages import Hello, Request
+from streamer.link.channel import Channel
+
+GRACE_S = 2.0
+"""How long a leashed run waits for somebody to attach again: an ssh session takes about that to return."""
+FIRST_CLIENT_S = 10.0
+"""How long a new engine waits for the one who started it."""
+
+Client = Channel[Request]
+
+
+class Attendance:
+    """The clients who have said hello."""
+
+    def __init__(self, now_s: float) -> None:
+        self._names: dict[Client, str] = {}
+        self.holder: Client | None = None
+        self._left_s = now_s + FIRST_CLIENT_S - GRACE_S
+
+    def __iter__(self) -> Iterator[Client]:
+        """Yield the clients, in the order in which they came."""
+        return iter(self._names)
+
+    def __contains__(self, client: Client) -> bool:
+        """Say whether a client has said hello."""
+        return client in self._names
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """How the clients call themselves, control characters neutralised."""
+        return tuple(self._names.values())
+
+    @property
+    def holder_name(self) -> str:
+        """Who holds control; empty when nobody does."""
+        return self._names[self.holder] if self.holder else ""
+
+    @property
+    def grace_over_s(self) -> float:
+        """The moment at which nobody is expected back; infinite while somebody is attached."""
+        return float("inf") if self._names else self._left_s + GRACE_S
+
+    def greet(self, client: Client, hello: Hello) -> None:
+        """Take a client in; control is its own if it wants that and nobody holds it."""
+        self._names[client] = plain(hello.client)
+        if hello.control and self.holder is None:
+            self.holder = client
+
+    def notice(self, connected: Iterable[Client], now_s: float) -> bool:
+        """Let go of those who are not connected any more; say whether that leaves nobody."""
+        here = frozenset(connected)
+        gone = [client for client in self._names if client not in here]
+        for client in gone:
+            del self._names[client]
+        if self.holder in gone:
+            self.holder = None
+        if not gone or self._names:
+            return False
+        self._left_s = now_s
+        return True

@@ -1,0 +1,74 @@
+"""A show laid out on a display: everything that is compiled once and then played frame by frame."""
+
+from uuid import UUID
+
+import numpy as np
+
+from patterns.plain import Frame
+from patterns.registry import get
+from streamer.display.checks import check
+from streamer.display.model import Display
+from streamer.display.neighbours import neighbours
+from streamer.display.patch import compile_patch
+from streamer.display.places import KeyPath, Place
+from streamer.engine.guard import FlashGuard
+from streamer.engine.messages import Setup, Show
+from streamer.engine.player import Player
+from streamer.engine.streams import Streams
+from streamer.errors import PlanError
+
+PROBLEMS_TOLD = 20
+"""Of a display that came over the local socket; the files of people were checked before."""
+
+
+class Stage:
+    """The player, the flash guard and the streams of a show; making one sends nothing.
+
+    Raises PlanError or PatternError when the show cannot be had on this display.
+    """
+
+    def __init__(self, setup: Setup, show: Show, cid: UUID, now_s: float) -> None:
+        self.has_neighbours = get(show.pattern).neighbours
+        patch = compile_patch(neighbours(setup.display) if self.has_neighbours else setup.display)
+        layout = self._layout = patch.layout
+        self.planned = ~layout.is_neighbour[layout.string_of_node]
+        self.channels = len(layout.channel_roles)
+        self.player = Player(layout, show, now_s)
+        self.guard = FlashGuard(len(layout.place), self.channels)
+        self.streams = Streams(patch, cid, setup.source_name, every_frame=setup.every_frame)
+
+    def go_on_from(self, before: "Stage") -> None:
+        """Take over from a stage of the same display: nobody sees its streams stop or a light go dark."""
+        self.player.in_hand, self.player.dark = before.player.in_hand, before.player.dark
+        self.remember(before)
+        self.streams.go_on_from(before.streams)
+
+    def remember(self, before: "Stage") -> None:
+        """Remember which lights of the same display have flashed, and when."""
+        self.guard.go_on_from(before.guard, before.planned, self.planned)
+
+    def go_dark(self, now_s: float) -> None:
+        """Take note that every light has gone dark."""
+        self.guard.admit(self._layout.dark(), now_s)
+
+    def seen(self, frame: Frame) -> Frame:
+        """Return a frame of the planned nodes alone."""
+        if not self.has_neighbours:
+            return frame
+        return Frame(frame.nodes[self.planned], frame.channels)
+
+    @property
+    def nodes(self) -> int:
+        """How many planned nodes there are."""
+        return int(np.count_nonzero(self.planned))
+
+
+def check_display(display: Display) -> None:
+    """Raise PlanError for a display that cannot be patched, whoever sent it."""
+    problems = check(display, _place)
+    if problems:
+        raise PlanError(problems[:PROBLEMS_TOLD])
+
+
+def _place(path: KeyPath) -> Place:
+    return Place(".".join(map(str, path)) or "the display")

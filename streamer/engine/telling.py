@@ -1,0 +1,37 @@
+"""What is told of a run: its status five times a second, its plan when it begins, its end."""
+
+from streamer.engine.engine import Run
+from streamer.engine.messages import Ended, Status
+
+
+def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
+    """Return the status of an engine that plays `run`; `idle` is what there is to say without one."""
+    player = run.player
+    return idle.model_copy(
+        update={
+            "state": run.state,
+            "plan": plan,
+            "show": run.show,
+            "pace": player.pace,
+            "step": player.step,
+            "steps": player.steps,
+            "now_showing": player.now_showing,
+            "seconds": now_s - run.began_s,
+            "universes": len(run.keys),
+            "counts": run.counts(),
+            "lateness": run.lateness,
+            "last_error": run.last_error,
+            "route": run.route,
+        }
+    )
+
+
+def end_of(run: Run, now_s: float) -> Ended:
+    """Return the report of a run that is over."""
+    return Ended(
+        reason=run.ending_reason,
+        counts=run.counts(),
+        lateness=run.lateness,
+        seconds=now_s - run.began_s,
+        last_error=run.last_error,
+    )

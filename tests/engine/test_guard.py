@@ -1,0 +1,200 @@
+"""The flash guard, against a slow counter written on its own from the definition.
+
+WCAG 2.x success criterion 2.3.1 and its definition of a general flash: a pair of opposing changes of 10 % of
+the maximum or more; no more than three in any one-second period.
+"""
+
+from collections.abc import Iterable
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from patterns.plain import Frame
+from streamer.engine.guard import FlashGuard
+
+NO_CHANNELS = np.zeros(0, np.uint8)
+SECOND_S = 1.0
+
+
+def flashes(values: Iterable[tuple[float, float]], tenth: float) -> list[float]:
+    """Return when a value has risen by `tenth` after it had fallen by as much; dark before the first."""
+    found, is_up, turning = [], False, 0.0
+    for at_s, value in values:
+        if is_up and turning - value >= tenth:
+            is_up, turning = False, value
+        elif not is_up and value - turning >= tenth:
+            is_up, turning = True, value
+            found.append(at_s)
+        turning = max(turning, value) if is_up else min(turning, value)
+    return found
+
+
+def most_in_a_second(at_s: list[float]) -> int:
+    """Return the largest number of flashes in any sliding second."""
+    return max((sum(first <= other < first + SECOND_S - 1e-9 for other in at_s) for first in at_s), default=0)
+
+
+def assert_calm(shown: list[tuple[float, Frame]], tenth: float = 25.5) -> None:
+    """No component of a node, no channel and no component of the mean flashes more than three times a second."""
+    nodes = np.stack([frame.nodes for _, frame in shown]).astype(float)
+    channels = np.stack([frame.channels for _, frame in shown]).astype(float)
+    moments = [at_s for at_s, _ in shown]
+    columns = [*nodes.reshape(len(shown), -1).T, *channels.T, *nodes.mean(axis=1).T]
+    for column in columns:
+        assert most_in_a_second(flashes(zip(moments, column, strict=True), tenth)) <= 3
+
+
+def alike(nodes: int, value: int, channels: int = 0) -> Frame:
+    """Return a frame in which everything has one value."""
+    return Frame(np.full((nodes, 4), value, np.uint8), np.full(channels, value, np.uint8))
+
+
+LEVELS = st.sampled_from([0, 0, 3, 12, 20, 25, 26, 30, 60, 100, 254, 255])
+PICTURES = st.lists(LEVELS, min_size=9, max_size=9)
+PAUSES_S = st.sampled_from([0.0226, 0.025, 0.1, 0.17, 0.3, 0.9])
+
+
+@settings(max_examples=300)
+@given(st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=60))
+def test_nothing_flashes_more_than_three_times_in_any_second(frames: list[tuple[float, list[int]]]):
+    """Two nodes and a channel at random: the slow counter finds no fourth flash, whatever is asked."""
+    guard, now_s, shown = FlashGuard(2, 1), 50.0, []
+    for pause_s, values in frames:
+        now_s += pause_s
+        asked = Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8))
+        frame = guard.admit(asked, now_s)
+        shown.append((now_s, Frame(frame.nodes.copy(), frame.channels.copy())))
+    assert_calm(shown)
+
+
+@settings(max_examples=100)
+@given(
+    st.sampled_from([2, 10, 25, 76]),
+    st.lists(st.tuples(PAUSES_S, st.booleans(), st.booleans()), min_size=1, max_size=60),
+)
+def test_at_low_levels_a_tenth_is_a_tenth_of_what_is_shown(
+    level: int, frames: list[tuple[float, bool, bool]]
+):
+    """At a level of 10 % full contrast is a tenth of full; in the dark it flashes all the same."""
+    guard, now_s, shown = FlashGuard(2, 0), 50.0, []
+    for pause_s, first, second in frames:
+        now_s += pause_s
+        nodes = np.array([[first] * 4, [second] * 4], np.uint8) * np.uint8(level)
+        shown.append((now_s, guard.admit(Frame(nodes, NO_CHANNELS), now_s)))
+    assert_calm(shown, max(1, level / 10))
+
+
+@given(st.lists(PICTURES, max_size=40), st.sampled_from([0.001, 0.025]))
+def test_dark_always_passes(frames: list[list[int]], pause_s: float):
+    """Whatever went before, and however quickly."""
+    guard, now_s = FlashGuard(2, 1), 50.0
+    for values in frames:
+        now_s += pause_s
+        guard.admit(Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s)
+    dark = guard.admit(alike(2, 0, 1), now_s)
+    assert not dark.nodes.any()
+    assert not dark.channels.any()
+
+
+@given(st.lists(PICTURES, min_size=1, max_size=40), PICTURES)
+def test_nothing_is_held_for_longer_than_a_second(frames: list[list[int]], last: list[int]):
+    """No picture waits for ever: asked for throughout, it is shown after one second."""
+    guard, now_s = FlashGuard(2, 1), 50.0
+    for values in frames:
+        now_s += 0.025
+        guard.admit(Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s)
+    wanted = Frame(np.array(last[:8], np.uint8).reshape(2, 4), np.array(last[8:], np.uint8))
+    shown = [guard.admit(wanted, now_s + k * 0.025) for k in range(42)][-1]
+    assert np.array_equal(shown.nodes, wanted.nodes)
+    assert np.array_equal(shown.channels, wanted.channels)
+
+
+def test_a_steady_picture_is_never_held():
+    """And it stays the same object, so that nobody need look at it again."""
+    guard = FlashGuard(10, 2)
+    first = guard.admit(alike(10, 200, 2), 0.0)
+    assert all(guard.admit(alike(10, 200, 2), k / 44) is first for k in range(1, 500))
+    assert guard.held == 0
+
+
+def test_the_fourth_flash_in_a_second_is_held_and_counted():
+    """On and off every 100 ms: on at 0.0, 0.2 and 0.4 s, and then not before 1.0 s."""
+    guard = FlashGuard(5, 0)
+    lit = [bool(guard.admit(alike(5, 255 * (k % 2 == 0)), k / 10).nodes.any()) for k in range(12)]
+    assert [k for k, is_lit in enumerate(lit) if is_lit] == [0, 2, 4, 10]
+    assert guard.held == 2
+
+
+@pytest.mark.parametrize(("frames", "is_held"), [(13, True), (14, False)])
+def test_at_40_hz_a_flash_takes_14_frames(frames: int, is_held: bool):
+    """Computed: 40 / 3 rounded up. 13 frames are 3.08 flashes a second, 14 are 2.86."""
+    guard = FlashGuard(1, 0)
+    for k in range(400):
+        guard.admit(alike(1, 255 * (k % frames < frames // 2)), k / 40)
+    assert (guard.held > 0) is is_held
+
+
+@pytest.mark.parametrize("nodes", [15, 100])
+@pytest.mark.parametrize("level", [2, 76, 255])
+def test_a_walk_of_ten_nodes_a_second_is_never_held(nodes: int, level: int):
+    """One lit node goes down a string: a node is lit once a round, and the whole is as bright as before."""
+    guard = FlashGuard(nodes, 0)
+    for k in range(40 * 30):
+        picture = np.zeros((nodes, 4), np.uint8)
+        picture[k // 4 % nodes, 1] = level
+        guard.admit(Frame(picture, NO_CHANNELS), k / 40)
+    assert guard.held == 0
+
+
+def test_strings_that_flash_in_turn_are_held_though_no_single_one_flashes():
+    """Ten strings, one after the other, each lit for 50 ms and a gap: the display as a whole flashes."""
+    guard, shown = FlashGuard(40, 0), []
+    for k in range(80):
+        picture = np.zeros((40, 4), np.uint8)
+        if k % 4 < 2:
+            picture[k // 4 % 10 :: 10] = 255
+        shown.append((k / 40, guard.admit(Frame(picture, NO_CHANNELS), k / 40)))
+    assert guard.held > 0
+    assert_calm(shown)
+
+
+def test_a_slow_fade_is_one_flash_dated_when_it_was_brightest():
+    """A rise that goes on counts from its end: a flash that began before the second ends inside it."""
+    guard = FlashGuard(1, 0)
+    for k in range(41):
+        guard.admit(alike(1, 6 * k), k / 40)
+    moments = [1.01, 1.02, 1.03, 1.04, 1.05, 1.06]
+    shown = [guard.admit(alike(1, 240 * (k % 2)), at) for k, at in enumerate(moments)]
+    assert [bool(frame.nodes.any()) for frame in shown] == [False, True, False, True, False, False]
+
+
+def test_a_guard_that_goes_on_from_another_remembers_its_flashes():
+    """Nodes 0 and 1 have flashed three times; as nodes 1 and 2 of another patch they may not again."""
+    before, after = FlashGuard(2, 1), FlashGuard(3, 1)
+    for k in range(6):
+        before.admit(alike(2, 200 * (k % 2 == 0), 1), k / 20)
+    after.go_on_from(before, np.array([True, True]), np.array([False, True, True]))
+    assert not after.admit(alike(3, 200, 1), 0.4).nodes.any()
+    assert after.admit(alike(3, 200, 1), 1.0).nodes.all()
+
+
+def test_what_is_shown_when_another_goes_on_is_not_lost():
+    """A change of patch whose first picture is held leaves the lights as they are."""
+    red, green = np.array([200, 0, 0, 0], np.uint8), np.array([0, 200, 0, 0], np.uint8)
+    before, after = FlashGuard(2, 0), FlashGuard(3, 0)
+    for k in range(5):
+        before.admit(Frame(np.stack([red * (k % 2 == 0)] * 2), NO_CHANNELS), k / 20)
+    after.go_on_from(before, np.array([True, True]), np.array([True, True, False]))
+    shown = after.admit(Frame(np.stack([green] * 3), NO_CHANNELS), 0.25)
+    assert after.held == 1
+    assert np.array_equal(shown.nodes, np.stack([red, red, 0 * red]))
+
+
+def test_a_display_without_nodes_is_guarded_by_its_channels():
+    """Fixtures alone: a fourth flash of the flood is held."""
+    guard = FlashGuard(0, 1)
+    for k in range(8):
+        guard.admit(alike(0, 255 * (k % 2 == 0), 1), k / 20)
+    assert guard.held == 1

@@ -1,0 +1,75 @@
+"""The level, and the ports that are chosen."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from patterns.plain import Frame
+from streamer.display.layout import layout_of
+from streamer.display.model import Controller, Display, Fixture, Protocol, Role
+from streamer.engine.limits import Limits
+from streamer.errors import PlanError
+from tests.engine.bench import boathouse
+
+LAYOUT = layout_of(boathouse(1, 2))
+
+
+def full(value: int = 255) -> Frame:
+    """Return a frame of one value."""
+    return Frame(np.full((100, 4), value, np.uint8), np.full(2, value, np.uint8))
+
+
+@given(st.integers(0, 255), st.integers(0, 100))
+def test_a_level_is_never_passed_by_rounding(value: int, level: int):
+    """Rounded down, in exact arithmetic: a level may stand for a limit of current."""
+    scaled = Limits(LAYOUT, level, None).apply(full(value)).nodes
+    assert set(scaled.reshape(-1).tolist()) == {value * level // 100}
+
+
+def test_the_default_level_of_30_percent_is_76_of_255():
+    """255 x 0.3 = 76.5, rounded down."""
+    assert Limits(LAYOUT, 30, None).apply(full()).nodes.max() == 76
+
+
+def test_the_frame_of_the_pattern_is_left_alone():
+    """Patterns may keep what they made."""
+    frame = full()
+    Limits(LAYOUT, 30, ("jetty/1",)).apply(frame)
+    assert frame.nodes.min() == 255
+
+
+def test_only_the_chosen_ports_are_lit():
+    """The second of two strings of 50."""
+    nodes = Limits(LAYOUT, 100, ("jetty/2",)).apply(full()).nodes
+    assert not nodes[:50].any()
+    assert nodes[50:].all()
+
+
+def test_with_no_port_chosen_all_are_dark():
+    """An empty choice is a choice; none at all means every port."""
+    assert not Limits(LAYOUT, 100, ()).apply(full()).nodes.any()
+    assert Limits(LAYOUT, 100, None).apply(full()).nodes.all()
+
+
+def test_a_port_that_is_not_there_is_refused_by_name():
+    """Not passed over in silence, which would leave a person looking at dark strings."""
+    with pytest.raises(PlanError, match="no port jetty/9"):
+        Limits(LAYOUT, 100, ("jetty/1", "jetty/9"))
+
+
+@pytest.mark.parametrize(
+    ("roles", "scaled"),
+    [
+        ((Role.DIMMER, Role.RED, Role.STROBE), (127, 255, 255)),
+        ((Role.RED, Role.GREEN, Role.BLUE, Role.WHITE, Role.AMBER, Role.UV), (127,) * 6),
+        ((Role.PAN, Role.TILT, Role.OTHER, Role.UNUSED), (255,) * 4),
+    ],
+)
+def test_a_fixture_is_dimmed_once_and_by_its_dimmer_if_it_has_one(roles: tuple[Role, ...], scaled: tuple[int, ...]):
+    """Dimming both would square the level; a strobe or a pan channel is no brightness. Common practice, no source."""
+    fixture = Fixture(name="flood", universe=1, channels=roles)
+    slipway = Controller(name="slipway", protocol=Protocol.E131, address="multicast", fixtures=(fixture,))
+    layout = layout_of(Display(name="boathouse", controllers=(slipway,)))
+    frame = Frame(np.zeros((0, 4), np.uint8), np.full(len(roles), 255, np.uint8))
+    assert tuple(Limits(layout, 50, None).apply(frame).channels.tolist()) == scaled

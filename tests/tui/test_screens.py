@@ -1,0 +1,170 @@
+"""What the screens look like, as text; and that no size breaks them."""
+
+import pytest
+
+from streamer.engine.messages import Refused
+from tui.beads import COLOUR_NAMES
+
+SIZES = ((80, 24), (120, 40), (40, 24))
+
+
+def named(kind, size):
+    """Return the name under which a screen is stored."""
+    return f"{kind}-{size[0]}x{size[1]}"
+
+
+async def in_hand(stage, fakes):
+    """Hold node 37 of every string, red."""
+    await stage.start()
+    stage.engine.shine(fakes.walking(stage.display, 36), (200, 76, 0, 0))
+    stage.engine.status = fakes.counted(stage.engine.status)
+    await stage.pilot.press("3", "7", "enter")
+    await stage.until(lambda: "node 37 of 120" in stage.text)
+    await stage.look()
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_idle(opened, size):
+    """Before anything is sent."""
+    async with opened(size=size) as stage:
+        stage.check(named("idle", size))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_in_hand(opened, fakes, size):
+    """One node of every string in hand."""
+    async with opened(size=size) as stage:
+        await in_hand(stage, fakes)
+        stage.check(named("in-hand", size))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_yard(opened, fakes, size):
+    """What arrives under what is sent, one string differing by a sign, not only by a colour."""
+    async with opened(size=size, has_yard=True) as stage:
+        await in_hand(stage, fakes)
+        arrived = fakes.walking(stage.display, 36)
+        arrived[120:240] = 0
+        stage.yard.shine(arrived)
+        await stage.until(lambda: stage.app.talk.arrivals is not None)
+        await stage.look(5)
+        stage.check(named("yard", size))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(("kind", "key"), [("pattern", "p"), ("plan", "d"), ("help", "question_mark"), ("fault", "f")])
+async def test_sheets(opened, size, kind, key):
+    """The sheets over the lane."""
+    async with opened(size=size, has_yard=True) as stage:
+        stage.app.chance.seed(1)
+        stage.app._interfaces = lambda: ("lo", "eth7")
+        await stage.pilot.press(key)
+        await stage.until(lambda: len(stage.app.screen_stack) > 1)
+        await stage.pilot.pause()
+        stage.app.screen.query("Input").set(disabled=True)
+        await stage.pilot.pause()
+        if kind == "pattern":
+            # The patterns' own words are theirs to change: only the frame is promised here.
+            assert "Pattern" in stage.text
+            assert "walk" in stage.text
+            assert "Put back" in stage.text
+        else:
+            stage.check(named(kind, size))
+
+
+async def test_no_colour(opened, fakes, monkeypatch):
+    """With NO_COLOR a lit node is told from a dark one by its letter, and nothing is lost."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with opened() as stage:
+        await in_hand(stage, fakes)
+        stage.check("no-colour-80x24")
+
+
+async def test_no_display(opened):
+    """Without a display the screen says what to press."""
+    async with opened(has_display=False) as stage:
+        stage.check("no-display-80x24")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "Press d and choose a file" in stage.text)
+        assert stage.engine.asked == []
+
+
+async def test_broad(opened, fakes):
+    """A broad screen has the tag and the tally at its side, and more room for every string."""
+    async with opened(size=(200, 60), has_yard=True) as stage:
+        await in_hand(stage, fakes)
+        stage.yard.shine(fakes.walking(stage.display, 36))
+        await stage.until(lambda: stage.app.talk.arrivals is not None)
+        await stage.look(5)
+        stage.check("yard-200x60")
+
+
+async def test_no_size_breaks_it(opened, fakes):
+    """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
+    async with opened(has_yard=True) as stage:
+        await in_hand(stage, fakes)
+        stage.engine.say(Refused(request="x", reason="a reason that is long enough to be cut " * 5))
+        for key in ("", "p", "d", "question_mark", "f", "e", "f2"):
+            if key:
+                await stage.pilot.press(key)
+            for size in ((1, 1), (2, 3), (10, 5), (40, 10), (59, 15), (200, 60), (20, 5), (5, 60), (80, 24)):
+                await stage.pilot.resize_terminal(*size)
+                stage.app.screen_stack[0].look()
+            if key:
+                await stage.pilot.press("escape")
+        await stage.until(lambda: "In hand" in stage.text)
+
+
+def rows_of(text, name):
+    """Return the rows that speak of a port."""
+    return [line for line in text.splitlines() if name in line]
+
+
+@pytest.mark.parametrize("letter", sorted(COLOUR_NAMES))
+async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened, fakes, letter):
+    """Each colour has its letter, so that nothing is told by colour alone."""
+    colour = {"R": (76, 0, 0), "G": (0, 76, 0), "B": (0, 0, 76), "Y": (76, 76, 0), "C": (0, 76, 76), "M": (76, 0, 76)}
+    async with opened() as stage:
+        await stage.start()
+        stage.engine.shine(fakes.walking(stage.display, 9, colour.get(letter, (76, 76, 76))), (0, 0, 0, 0))
+        await stage.look()
+        assert rows_of(stage.text, "jetty/3")[0].count(letter) == 1
+        assert "·" in rows_of(stage.text, "jetty/3")[0]
+
+
+async def test_a_lit_node_never_vanishes_in_a_narrow_row(opened, fakes):
+    """Wherever the lit node is, a row that shows several nodes a cell shows it."""
+    async with opened(size=(40, 24)) as stage:
+        await stage.start()
+        for node in (0, 1, 41, 58, 59):
+            stage.engine.shine(fakes.walking(stage.display, node), (0, 0, 0, 0))
+            await stage.look()
+            for name in ("jetty/1", "jetty/4", "roof/2"):
+                assert "R" in rows_of(stage.text, name)[0], (node, name)
+
+
+async def test_zoomed_in_the_row_follows_the_light(opened, fakes):
+    """One node a cell shows the page with the lit node on it."""
+    async with opened() as stage:
+        await stage.start()
+        await stage.pilot.press("z")
+        for node in (0, 70, 119):
+            stage.engine.shine(fakes.walking(stage.display, node), (0, 0, 0, 0))
+            await stage.look()
+            assert "1 a cell" in stage.text
+            assert "R" in rows_of(stage.text, "▸● jetty/1")[0], node
+
+
+async def test_nothing_is_drawn_when_nothing_changes(opened, fakes):
+    """Looking again at the same light asks for no redraw of the lane."""
+    async with opened() as stage:
+        await stage.start()
+        stage.engine.shine(fakes.walking(stage.display, 3), (0, 0, 0, 0))
+        await stage.look()
+        drawn = []
+        stage.app.lane.refresh = lambda *regions, **_how: drawn.append(regions)
+        await stage.look(5)
+        assert drawn == []
+        stage.engine.shine(fakes.walking(stage.display, 4), (0, 0, 0, 0))
+        await stage.look()
+        assert drawn
