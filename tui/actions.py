@@ -1,6 +1,6 @@
 """Every action, once: its keys, its label, its sentence, and when it can be done.
 
-The key bindings, the keycaps at the bottom, the help screen and the command palette are all made from this table.
+The key bindings, the keycaps, the help screen and the command palette are all made from this table.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,9 @@ from streamer.engine.messages import State
 
 TYPING = "typing"
 """The mode in which the digits of a step are being typed; the other modes are the engine's states."""
-IDLE, RUNNING, IN_HAND, IS_DARK = (str(each) for each in (State.IDLE, State.RUNNING, State.IN_HAND, State.DARK))
+IDLE, RUNNING, IN_HAND, IS_DARK = (
+    str(each) for each in (State.IDLE, State.RUNNING, State.IN_HAND, State.DARK)
+)
 GONE = "gone"
 """The mode in which the engine no longer answers."""
 MODES = (*map(str, State), TYPING, GONE)
@@ -38,7 +40,15 @@ class Action:
 
 
 ACTIONS = (
-    Action("dark", "f8", "F8", "Dark/light", "All lights dark at once, or back. Never asks.", "Lights", is_everywhere=True),
+    Action(
+        "dark",
+        "f8",
+        "F8",
+        "Dark/light",
+        "All lights dark at once, or back. Never asks.",
+        "Lights",
+        is_everywhere=True,
+    ),
     Action(
         "dark_by_space",
         "space",
@@ -52,34 +62,80 @@ ACTIONS = (
     Action("hold", "enter", "Enter", "In hand", "Hold the pattern at this step.", "Lights", (RUNNING,)),
     Action("run", "enter", "Enter", "Run on", "Let the pattern run by itself again.", "Lights", (IN_HAND,)),
     Action("stop", "s", "s", "Stop", "Dark, and end the streams.", "Lights", (RUNNING, IN_HAND, IS_DARK)),
-    Action("back", "left", "←", "Back", "One step back, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
-    Action("next", "right", "→", "Next", "One step forward, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action("step_back", "left", "←", "Back", "One step back, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action(
+        "step_next", "right", "→", "Next", "One step forward, in hand.", "Steps", (RUNNING, IN_HAND, IS_DARK)
+    ),
     Action("back_ten", "pageup", "PgUp", "10 back", "Ten steps back.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
-    Action("next_ten", "pagedown", "PgDn", "10 on", "Ten steps forward.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
+    Action(
+        "next_ten", "pagedown", "PgDn", "10 on", "Ten steps forward.", "Steps", (RUNNING, IN_HAND, IS_DARK)
+    ),
     Action("first", "home", "Home", "First", "Back to the first step.", "Steps", (RUNNING, IN_HAND, IS_DARK)),
-    Action("jump", "enter", "0-9 Enter", "Go there", "Type a number, then Enter: that step, that node.", "Steps", (TYPING,)),
-    Action("pattern", "p", "p", "Pattern...", "Choose the pattern, its settings, pace, level and rate.", "Look"),
+    Action(
+        "jump",
+        "enter",
+        "0-9 Enter",
+        "Go there",
+        "Type a number, then Enter: that step, that node.",
+        "Steps",
+        (TYPING,),
+    ),
+    Action(
+        "pattern", "p", "p", "Pattern...", "Choose the pattern, its settings, pace, level and rate.", "Look"
+    ),
     Action("brighter", "plus,equals_sign", "+", "Brighter", "Level up by 5 %.", "Look"),
     Action("dimmer", "minus", "-", "Dimmer", "Level down by 5 %.", "Look"),
     Action("faster", "right_square_bracket,greater_than_sign", ">", "Faster", "More steps a second.", "Look"),
     Action("slower", "left_square_bracket,less_than_sign", "<", "Slower", "Fewer steps a second.", "Look"),
-    Action("display", "d", "d", "Display...", "Choose a display file or universes, and where they go.", "Ports"),
+    Action(
+        "display", "d", "d", "Display...", "Choose a display file or universes, and where they go.", "Ports"
+    ),
     Action("row_up", "up", "↑", "Row up", "The string above.", "Ports"),
     Action("row_down", "down", "↓", "Row down", "The string below.", "Ports"),
     Action("toggle_port", "m", "m", "On/off", "This port shows the pattern, or stays dark.", "Ports"),
-    Action("only_port", "o", "o", "Only this", "Only this port shows the pattern; again: all ports.", "Ports"),
+    Action(
+        "only_port", "o", "o", "Only this", "Only this port shows the pattern; again: all ports.", "Ports"
+    ),
     Action("mark_left", "comma", ",", "Mark left", "Look at the node before.", "Ports"),
     Action("mark_right", "full_stop", ".", "Mark right", "Look at the node after.", "Ports"),
-    Action("follow", "escape", "Esc", "Follow", "Look at the lit node again; forget the digits typed.", "Ports"),
+    Action(
+        "follow", "escape", "Esc", "Follow", "Look at the lit node again; forget the digits typed.", "Ports"
+    ),
     Action("zoom", "z", "z", "Zoom", "One cell a node, or whole strings.", "Screen"),
-    Action("blank", "b", "b", "Blind", "Draw no lights, to spare eyes and slow lines; again: draw.", "Screen"),
-    Action("arrivals", "v", "v", "Arrivals", "Show what arrives: everywhere, where it differs, nowhere.", "Yard", needs_yard=True),
+    Action(
+        "blank", "b", "b", "Blind", "Draw no lights, to spare eyes and slow lines; again: draw.", "Screen"
+    ),
+    Action(
+        "arrivals",
+        "v",
+        "v",
+        "Arrivals",
+        "Show what arrives: everywhere, where it differs, nowhere.",
+        "Yard",
+        needs_yard=True,
+    ),
     Action("fault", "f", "f", "Fault...", "Give a port of the yard a fault.", "Yard", needs_yard=True),
-    Action("surprise", "u", "u", "Surprise", "A hidden fault somewhere in the yard: find it.", "Yard", needs_yard=True),
+    Action(
+        "surprise",
+        "u",
+        "u",
+        "Surprise",
+        "A hidden fault somewhere in the yard: find it.",
+        "Yard",
+        needs_yard=True,
+    ),
     Action("reveal", "r", "r", "Reveal", "Show the yard's faults, or hide them.", "Yard", needs_yard=True),
     Action("heal", "h", "h", "Heal", "Take all faults from the yard.", "Yard", needs_yard=True),
     Action("take", "t", "t", "Take over", "Take control from whoever holds it.", "Run"),
-    Action("leash", "l", "l", "Leash", "When this screen closes: lights dark, or the run goes on.", "Run", (RUNNING, IN_HAND, IS_DARK)),
+    Action(
+        "leash",
+        "l",
+        "l",
+        "Leash",
+        "When this screen closes: lights dark, or the run goes on.",
+        "Run",
+        (RUNNING, IN_HAND, IS_DARK),
+    ),
     Action("words", "e", "e", "Errors...", "Everything that went wrong or was refused, in full.", "Run"),
     Action("copy", "c", "c", "Copy", "Copy the node's address to the clipboard.", "Screen"),
     Action("theme", "n", "n", "Night/day", "The dark-adapted theme, or the one for daylight.", "Screen"),
@@ -91,10 +147,10 @@ BY_NAME = {action.name: action for action in ACTIONS}
 
 KEYCAPS = {
     IDLE: ("start", "pattern", "display", "toggle_port", "only_port"),
-    RUNNING: ("hold", "next", "back", "pattern", "stop"),
-    IN_HAND: ("back", "next", "run", "pattern", "stop"),
-    IS_DARK: ("dark_by_space", "stop", "back", "next", "pattern"),
-    TYPING: ("jump", "follow", "back", "next", "stop"),
+    RUNNING: ("hold", "step_next", "step_back", "pattern", "stop"),
+    IN_HAND: ("step_back", "step_next", "run", "pattern", "stop"),
+    IS_DARK: ("dark_by_space", "stop", "step_back", "step_next", "pattern"),
+    TYPING: ("jump", "follow", "step_back", "step_next", "stop"),
     GONE: ("words", "copy", "row_up", "row_down", "theme"),
     str(State.ENDING): ("pattern", "display", "toggle_port", "only_port", "words"),
 }
@@ -105,7 +161,15 @@ KEYCAPS_ALWAYS = ("more", "help", "quit")
 def bindings() -> list[BindingType]:
     """Return the key bindings of the app."""
     return [
-        Binding(each.keys, each.name, each.label, show=False, tooltip=each.tooltip, priority=each.is_everywhere, id=each.name)
+        Binding(
+            each.keys,
+            each.name,
+            each.label,
+            show=False,
+            tooltip=each.tooltip,
+            priority=each.is_everywhere,
+            id=each.name,
+        )
         for each in ACTIONS
     ]
 

@@ -2,11 +2,14 @@
 
 import random
 
+from textual.screen import Screen
+
 from streamer.engine.messages import Setup
 from streamer.errors import RopewalkError
 from streamer.yard.faults import Fault
 from tui.lights import Lights
-from tui.memory import keep
+from tui.memory import Memory, keep
+from tui.screens.walk import Walk
 from tui.themes import DAY, NIGHT
 
 
@@ -21,6 +24,10 @@ class RopewalkApp(Lights):
     is_revealed = False
     """Whether the yard's faults are shown."""
     chance = random.Random()  # noqa: S311  a surprise, not a secret
+
+    def get_default_screen(self) -> Screen[None]:
+        """Return the main screen."""
+        return Walk(self)
 
     def choose_port(self, name: str, *, is_only: bool) -> None:
         """Turn a port on or off; or only it on, and all again."""
@@ -40,7 +47,7 @@ class RopewalkApp(Lights):
             self.choose_port(here.port.name, is_only=is_only)
 
     def action_toggle_port(self) -> None:
-        """The port looked at, on or off."""
+        """Turn the port looked at on or off."""
         self._choose_here(is_only=False)
 
     def action_only_port(self) -> None:
@@ -48,19 +55,19 @@ class RopewalkApp(Lights):
         self._choose_here(is_only=True)
 
     def action_row_up(self) -> None:
-        """The string above."""
+        """Look at the string above."""
         self.lane.look_at(self.lane.picture.cursor - 1, self.lane.picture.pinned)
 
     def action_row_down(self) -> None:
-        """The string below."""
+        """Look at the string below."""
         self.lane.look_at(self.lane.picture.cursor + 1, self.lane.picture.pinned)
 
     def action_mark_left(self) -> None:
-        """The node before."""
+        """Look at the node before."""
         self.lane.look_at(self.lane.picture.cursor, self.lane.picture.node - 1)
 
     def action_mark_right(self) -> None:
-        """The node after."""
+        """Look at the node after."""
         self.lane.look_at(self.lane.picture.cursor, self.lane.picture.node + 1)
 
     def action_zoom(self) -> None:
@@ -92,8 +99,9 @@ class RopewalkApp(Lights):
 
         self.push_screen(PlanSheet(self.memory, self.talk.setup, self._interfaces), self._use)
 
-    def _use(self, setup: Setup | None) -> None:
-        if setup is not None:
+    def _use(self, answer: tuple[Setup, Memory] | None) -> None:
+        if answer is not None:
+            setup, self.memory = answer
             self.talk.choose(setup)
             self._remember()
         self.tell()
@@ -146,7 +154,7 @@ class RopewalkApp(Lights):
         self.talk.take()
 
     def action_leash(self) -> None:
-        """The other leash."""
+        """Ask for the other leash."""
         self.talk.toggle_leash()
         self.tell()
 

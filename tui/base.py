@@ -1,4 +1,4 @@
-"""What the app is made on: the conversation with the engine and the yard, the themes, and when an action can be done."""
+"""What the app stands on: the conversation with engine and yard, the themes, what can be done when."""
 
 import asyncio
 from collections.abc import Callable, Iterable
@@ -13,11 +13,11 @@ from textual.widgets import Input
 
 from streamer.engine.client import EngineLink
 from streamer.engine.messages import Setup, Show
-from streamer.errors import LinkError
+from streamer.errors import LinkError, RopewalkError
 from streamer.yard.client import YardLink
 from tui.actions import ACTIONS, BY_NAME, GONE, TYPING, bindings, keys_of
+from tui.choosing import setup_of
 from tui.memory import Memory, recall
-from tui.screens.walk import Walk
 from tui.talk import Talk
 from tui.themes import NIGHT, OWN_VARIABLES, THEMES
 from tui.widgets.dial import Dial
@@ -33,8 +33,13 @@ class Base(App[int]):
     TITLE = "Ropewalk"
     COMMAND_PALETTE_BINDING = "ctrl+p"
     BINDINGS: ClassVar[list[BindingType]] = bindings()
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-slim"), (60, "-plain"), (100, "-wide"), (140, "-broad")]
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-flat"), (16, "-low"), (36, "-tall")]
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012  Textual's own, typed there
+        (0, "-slim"),
+        (60, "-plain"),
+        (100, "-wide"),
+        (140, "-broad"),
+    ]
+    VERTICAL_BREAKPOINTS = [(0, "-flat"), (16, "-low"), (36, "-tall")]  # noqa: RUF012  the same
 
     news: reactive[int] = reactive(0, init=False)
     """Counts up whenever anything that is shown may have changed."""
@@ -67,13 +72,9 @@ class Base(App[int]):
         """Return the variables of the style sheet that other themes do not know."""
         return dict(OWN_VARIABLES)
 
-    def get_default_screen(self) -> Screen[None]:
-        """Return the main screen."""
-        return Walk(self)
-
     @property
     def mode(self) -> str:
-        """What decides which actions can be done: the engine's state, that a number is typed, that it has gone."""
+        """The engine's state, or that a number is typed, or that the engine has gone."""
         if not self.talk.is_engine_there:
             return GONE
         return TYPING if self.typed else str(self.talk.status.state)
@@ -96,6 +97,11 @@ class Base(App[int]):
 
     def _painted(self) -> None:
         self.is_painted = True
+        if self.talk.setup is None and self.memory.source:
+            try:
+                self.talk.setup = setup_of(self.memory, None)
+            except RopewalkError as error:
+                self.talk.note(f"The display of the last time cannot be had. {error}")
         self.tell()
 
     def _listen(self, descriptor: int, hear: Callable[[], None]) -> None:
@@ -131,7 +137,7 @@ class Base(App[int]):
         self.refresh_bindings()
 
     def on_descendant_focus(self) -> None:
-        """The dark key is another one while text is typed."""
+        """Name the dark key that works now: it is another one while text is typed."""
         self.tell()
 
     def watch_typed(self) -> None:

@@ -1,4 +1,4 @@
-"""How light is drawn in text: every lit node a coloured cell with the letter of its colour, every dark one a dot.
+"""How light is drawn: a lit node is a coloured cell with the letter of its colour, a dark one a dot.
 
 A letter is large while the node is bright and small while it is dim. The colours are drawn at the
 screen's brightness, not at the string's: what is lit can be seen.
@@ -33,7 +33,9 @@ DIM_BIT = 8
 LUMA = (0.2126, 0.7152, 0.0722)
 """ITU-R BT.709: weights of red, green and blue in luminance."""
 LIGHT_ENOUGH = 70
+"""From this luminance on, of 255, a cell takes black ink, else white."""
 LOST = 0.99
+"""How much of a step the engine may have rounded away."""
 
 
 def brightest(nodes: "Bytes", per_cell: int) -> "Bytes":
@@ -46,7 +48,8 @@ def brightest(nodes: "Bytes", per_cell: int) -> "Bytes":
     padded = np.zeros((cells * per_cell, nodes.shape[1]), np.uint8)
     padded[: len(nodes)] = nodes
     grouped = padded.reshape(cells, per_cell, -1)
-    return grouped[np.arange(cells), grouped.max(axis=2).argmax(axis=1)]
+    chosen: Bytes = grouped[np.arange(cells), grouped.max(axis=2).argmax(axis=1)]
+    return chosen
 
 
 def beads_of(nodes: "Bytes", gain: float) -> "Ints":
@@ -62,7 +65,9 @@ def beads_of(nodes: "Bytes", gain: float) -> "Ints":
     letters += np.where(strongest < DIM_BELOW, DIM_BIT, 0).astype(np.int32)
     drawn = light * np.where(strongest < FLOOR, FLOOR / safe, 1)[:, None]
     colour = (np.round(drawn / STEP) * STEP).astype(np.int32)
-    packed = letters << LETTER_AT | colour[:, 2] << BLUE_AT | colour[:, 1] << GREEN_AT | colour[:, 0] << RED_AT
+    packed = (
+        letters << LETTER_AT | colour[:, 2] << BLUE_AT | colour[:, 1] << GREEN_AT | colour[:, 0] << RED_AT
+    )
     return np.where(lit, packed, 0).astype(np.int32)
 
 
@@ -94,5 +99,8 @@ def colour_words(components: "Bytes", gain: float) -> str:
     dim = "dim " if letter.islower() else ""
     sent = "".join(f"{int(each):02X}" for each in (components if components[-1] else components[:-1]))
     # The engine rounds down, so the part of a step that was lost is given back.
-    full = "".join(f"{min(FULL, int((int(each) + LOST) * gain) if each else 0):02X}" for each in components[: len(sent) // 2])
+    full = "".join(
+        f"{min(FULL, int((int(each) + LOST) * gain) if each else 0):02X}"
+        for each in components[: len(sent) // 2]
+    )
     return f"{dim}{COLOUR_NAMES[letter.upper()]} #{full}" + (f", sent as #{sent}" if sent != full else "")

@@ -5,17 +5,20 @@ import ipaddress
 from streamer.display.model import MULTICAST
 from streamer.engine.messages import Setup
 
-CAUTIONS = (
-    "Mains kills. Outdoors, feed everything through a residual-current device (RCD; GFCI in North America) and "
-    "test its button first. Take the power away before you open a box or touch a connector. Mains wiring is for "
-    "a licensed electrician, by the code of the place.",
-    "Ladders: somebody at the foot, one hand for yourself, never in wind or rain. Sight the rungs before the "
-    "lights go dark: a dark display is a dark lawn.",
-    "Flashing light can trigger seizures. Warn the people who look on. The engine holds back frames that would "
-    "flash more than three times a second; keep Space, the dark key, within reach.",
-    "Full white draws the most current: supplies, fuses and thin leads get hot. Begin low, feel for warmth with "
-    "the power off.",
-)
+CAUTIONS = """
+Mains kills. Outdoors, feed everything through a residual-current device (RCD; GFCI in North America) and test
+its button first. Take the power away before you open a box or touch a connector. Mains wiring is for a
+licensed electrician, by the code of the place.
+
+Ladders: somebody at the foot, one hand for yourself, never in wind or rain. Sight the rungs before the lights
+go dark: a dark display is a dark lawn.
+
+Flashing light can trigger seizures. Warn the people who look on. The engine holds back frames that would
+flash more than three times a second; keep Space, the dark key, within reach.
+
+Full white draws the most current: supplies, fuses and thin leads get hot. Begin low, feel for warmth with the
+power off.
+"""
 FULL_POWER_PERCENT = 60.0
 """Above this level the screen asks first. Common practice, no source."""
 FULL_POWER = (
@@ -25,8 +28,8 @@ FULL_POWER = (
 
 
 def text() -> str:
-    """Return the cautions as paragraphs."""
-    return "\n\n".join(CAUTIONS)
+    """Return the cautions as paragraphs without line ends of their own."""
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in CAUTIONS.strip().split("\n\n"))
 
 
 def is_real(setup: Setup) -> bool:

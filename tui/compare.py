@@ -35,7 +35,11 @@ class Comparison:
         for index, row in enumerate(self._rows):
             self._judge(index, row, sent, arrived)
         self._last = sent
-        return [index for index, mark in enumerate(zip(self.marks, self.counts, strict=True)) if mark != before[index]]
+        return [
+            index
+            for index, mark in enumerate(zip(self.marks, self.counts, strict=True))
+            if mark != before[index]
+        ]
 
     def _judge(self, index: int, row: StringRow, sent: "Bytes", arrived: "Bytes") -> None:
         part = slice(row.start, row.end)

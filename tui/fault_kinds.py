@@ -53,7 +53,10 @@ KINDS = (
         lambda text: DeadNode(node=int(text)), lambda port, chance: str(chance.randint(1, port.nodes)),
     ),
     FaultKind("turned", "Fed from its other end.", lambda _text: Turned(), lambda _port, _chance: ""),
-    FaultKind("colour order", "The nodes take their colours in this order.", lambda text: WrongOrder(colour_order=text.upper()), _other_order),
+    FaultKind(
+        "colour order", "The nodes take their colours in this order.",
+        lambda text: WrongOrder(colour_order=text.upper()), _other_order,
+    ),
     FaultKind(
         "node count", "The string has this many nodes.",
         lambda text: NodeCount(nodes=int(text)),
@@ -67,10 +70,13 @@ KINDS = (
         "slot", "Starts so many slots too late.",
         lambda text: WrongSlot(by=int(text)), lambda _port, chance: str(chance.randint(1, SLOTS_OFF)),
     ),
-    FaultKind("swapped", "Hangs on this other port.", lambda text: Swapped(port=text), lambda _port, _chance: ""),
+    FaultKind(
+        "swapped", "Hangs on this other port.", lambda text: Swapped(port=text), lambda _port, _chance: ""
+    ),
     FaultKind(
         "loss", "This share of the packets is lost, in percent.",
-        lambda text: Loss(percent=float(text)), lambda _port, chance: str(chance.randint(LOSS_LOW, LOSS_HIGH)),
+        lambda text: Loss(percent=float(text)),
+        lambda _port, chance: str(chance.randint(LOSS_LOW, LOSS_HIGH)),
     ),
 )  # fmt: skip
 

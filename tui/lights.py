@@ -23,6 +23,7 @@ class Lights(Base):
         self, what: str, question: str, then: Callable[[], None], otherwise: Callable[[], None] | None = None
     ) -> None:
         """Do `then`; the first time, only after the question called `what` was answered with yes."""
+
         def answered(is_agreed: bool | None) -> None:  # noqa: FBT001  Textual passes the answer so
             if is_agreed:
                 self._agreed |= {what}
@@ -49,7 +50,9 @@ class Lights(Base):
                 dial.refresh()
 
         if percent > cautions.FULL_POWER_PERCENT >= before and self.talk.is_playing:
-            self.with_agreement("Full power", f"Level {percent:g} %. {cautions.FULL_POWER}", change, turn_back)
+            self.with_agreement(
+                "Full power", f"Level {percent:g} %. {cautions.FULL_POWER}", change, turn_back
+            )
         else:
             change()
 
@@ -92,11 +95,11 @@ class Lights(Base):
         """End the run."""
         self.talk.stop()
 
-    def action_next(self) -> None:
+    def action_step_next(self) -> None:
         """One step on."""
         self.talk.step(1)
 
-    def action_back(self) -> None:
+    def action_step_back(self) -> None:
         """One step back."""
         self.talk.step(-1)
 
@@ -137,6 +140,7 @@ class Lights(Base):
     def action_slower(self) -> None:
         """Fewer steps a second."""
         self._wish_pace(1 / PACE_FACTOR)
+
     def _wish_pace(self, factor: float) -> None:
         from patterns.plain import PatternError
         from patterns.registry import get

@@ -3,14 +3,21 @@
 import os
 import tempfile
 from pathlib import Path
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from streamer.display.model import MULTICAST, Protocol
 from streamer.link.folders import config_folder
 from tui.themes import NIGHT
 
 FILE_NAME = "screen.json"
 LONGEST_OCTETS = 2**16
+FILE, UNIVERSES, SAMPLE = "file", "universes", "sample"
+SOURCES = (FILE, UNIVERSES, SAMPLE)
+"""Where a display comes from."""
+NODES_PER_UNIVERSE = 170
+"""RGB nodes that fit whole into the 512 slots of a universe (ANSI E1.11)."""
 
 
 class Memory(BaseModel):
@@ -19,9 +26,13 @@ class Memory(BaseModel):
     model_config = ConfigDict(extra="ignore")
 
     theme: str = NIGHT
+    source: Literal["", "file", "universes", "sample"] = ""
+    """Empty until something was chosen."""
     display_file: str = ""
     universes: str = "1-4"
-    address: str = "multicast"
+    protocol: Protocol = Protocol.E131
+    address: str = MULTICAST
+    nodes_per_universe: int = NODES_PER_UNIVERSE
     interface: str = ""
     pattern: str = ""
 

@@ -1,4 +1,4 @@
-"""What the lane shows: the rows of a display, the frames seen last, and what is looked at. It draws nothing."""
+"""What the lane shows: a display's rows, the frames seen last, what is looked at. It draws nothing."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -122,7 +122,9 @@ class Picture:
                     lines += [Line(kind, row, part) for kind in kinds for part in range(tall)]
                     lines += [Line(Kind.GAP, row)] * has_gaps
             lines += [
-                Line(Kind.FIXTURE, row) for row, each in enumerate(self.fixtures) if each.controller is controller
+                Line(Kind.FIXTURE, row)
+                for row, each in enumerate(self.fixtures)
+                if each.controller is controller
             ]
         return lines
 

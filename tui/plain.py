@@ -16,7 +16,7 @@ def shown(text: str) -> str:
 
 
 def cut(text: str, cells: int) -> str:
-    """Return the text fit to be shown and padded or cut to exactly so many cells; a cut ends in an ellipsis."""
+    """Return the text fit to be shown, padded or cut (with an ellipsis) to exactly so many cells."""
     from rich.cells import cell_len, set_cell_size
 
     clean = shown(text)

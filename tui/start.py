@@ -22,7 +22,7 @@ NO_TERMINAL_STATUS = 2
 CRASHED = 1
 
 
-def run(
+def run(  # noqa: PLR0913  what a screen opens on
     link: EngineLink,
     setup: Setup | None = None,
     show: Show | None = None,

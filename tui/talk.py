@@ -74,6 +74,7 @@ class Talk:
             self._take_in(report)
         if not self.link.is_open and self.is_engine_there:
             self.is_engine_there = False
+            self.link.close()
             self._note(GONE)
         return bool(others) or before != (self.status, len(self.words), self.is_engine_there)
 
@@ -89,6 +90,7 @@ class Talk:
             elif isinstance(report, YardRefused):
                 self._note(report.reason)
         if not self.yard.is_open:
+            self.yard.close()
             self.yard, self.arrivals = None, None
             self._note(YARD_GONE)
         return before != (self.arrivals, len(self.words))
@@ -146,7 +148,7 @@ class Talk:
     def change(self, **wishes: object) -> bool:
         """Wish for a different show; a run in progress changes at once. False if it cannot be."""
         try:
-            wished = Show(**{**self.show.model_dump(), **wishes})  # type: ignore[arg-type]
+            wished = Show(**{**self.show.model_dump(), **wishes})
         except ValidationError as error:
             self._note("; ".join(f"{each['loc'][0]}: {each['msg']}" for each in error.errors()))
             return False

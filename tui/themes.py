@@ -1,4 +1,4 @@
-"""The two themes: `tarred` for a dark-adapted eye (warm, little light, hardly any blue), `sailcloth` for daylight.
+"""The two themes: `tarred` for a dark-adapted eye (warm, dim, hardly any blue), `sailcloth` for daylight.
 
 Meaning never rests on these colours: every state, mark and bead also has its own word, sign or letter.
 Running and in hand differ as orange and sky blue do, a pair that all common colour blindness keeps apart.

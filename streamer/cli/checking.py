@@ -4,10 +4,12 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
+from streamer.cli.common import counted
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.numbering import universe_text
 from streamer.display.patch import compile_patch
+from streamer.display.places import plain
 from streamer.errors import PlanError
 
 
@@ -19,11 +21,11 @@ def check_file(path: Path, *, as_json: bool) -> tuple[str, bool]:
         if as_json:
             problems = [asdict(problem) for problem in error.problems]
             return json.dumps({"file": str(path), "ok": False, "problems": problems}, indent=2), False
-        count = len(error.problems)
-        return f"{error}\n{count} problem{'s' if count > 1 else ''}.", False
+        return f"{error}\n{counted(len(error.problems), 'problem')}.", False
     if as_json:
-        return json.dumps({"file": str(path), "ok": True, "problems": [], "plan": _plan(display)}, indent=2), True
-    return f"{path}: fine. {_words(display)}", True
+        plan = _plan(display)
+        return json.dumps({"file": str(path), "ok": True, "problems": [], "plan": plan}, indent=2), True
+    return f"{plain(str(path))}: fine. {_words(display)}", True
 
 
 def _plan(display: Display) -> dict[str, object]:
@@ -39,7 +41,11 @@ def _plan(display: Display) -> dict[str, object]:
 
 
 def _words(display: Display) -> str:
-    plan = _plan(display)
-    universes = plan.pop("universes")
-    counts = ", ".join(f"{count} {what}" for what, count in plan.items() if what != "name")
-    return f"{display.name}: {counts}, {len(universes)} universes."  # type: ignore[arg-type]
+    counts = [
+        counted(len(display.controllers), "controller"),
+        counted(len(display.ports), "port"),
+        counted(sum(port.nodes for port in display.ports), "node"),
+        counted(sum(len(controller.fixtures) for controller in display.controllers), "fixture"),
+        counted(len(compile_patch(display).streams), "universe"),
+    ]
+    return f"{plain(display.name)}: {', '.join(counts)}."

@@ -9,7 +9,6 @@ from typing import Any, NamedTuple
 
 import click
 
-from patterns.plain import PatternError
 from streamer.cli.common import FOUND_WRONG, complain
 from streamer.errors import RopewalkError
 
@@ -51,7 +50,7 @@ class Commands(click.Group):
         """Run the command; what it cannot do is told in words, with exit code 1."""
         try:
             return super().invoke(ctx)
-        except (RopewalkError, PatternError) as error:
+        except RopewalkError as error:
             complain(str(error))
         except OSError as error:
             # A reader that has seen enough (`| head -1`) is no fault; click ends quietly.

@@ -49,6 +49,7 @@ def _pattern_dict(pattern: Pattern) -> dict[str, object]:
 def _pattern_paragraph(pattern: Pattern) -> str:
     lines = [f"{pattern.name}: {pattern.sentence}", f"  {pattern.shows}"]
     lines += [
-        f"  -p {param.name}={param.default}   {param.sentence} ({range_of(param)})" for param in pattern.params
+        f"  -p {param.name}={param.default}   {param.sentence} ({range_of(param)})"
+        for param in pattern.params
     ]
     return "\n".join(lines)

@@ -1,18 +1,16 @@
-"""The commands on engines that run already: list them, attach to one, stop one."""
-
-import json
+"""The commands on engines that run already: list them, stop one."""
 
 import click
 
-from streamer.cli.common import say, telling_errors
+from streamer.cli.common import complain, counted, say, say_json
+from streamer.engine.client import attach, client_name, running_engines
+from streamer.engine.messages import Ended, Status, Stop, TakeControl
 from streamer.engine.waiting import settled_status, wait_for
 from streamer.errors import LinkError
 
 
 def only_run(name: str | None) -> str:
     """Return the engine meant: the one named, or the only one there is."""
-    from streamer.engine.client import running_engines
-
     if name:
         return name
     names = running_engines()
@@ -22,38 +20,54 @@ def only_run(name: str | None) -> str:
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-@telling_errors
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON: a status for each name.")
 def runs(*, as_json: bool) -> None:
-    """List the runs that go on in the background, and what each shows."""
-    from streamer.engine.client import running_engines
+    """List what is playing on this machine.
 
-    states = {name: settled_status(name) for name in running_engines()}
+    `free` goes on by itself; `leashed` goes dark and ends when nobody is attached any more.
+    """
+    states = _states()
     if as_json:
-        say(json.dumps({name: status.model_dump(mode="json") for name, status in states.items()}, indent=2))
+        say_json({name: status.model_dump(mode="json") for name, status in states.items()}, indent=2)
         return
     for name, status in states.items():
-        showing = f"{status.show.pattern}, {status.now_showing}" if status.show else "nothing"
-        say(
-            f"{name}: {status.state}, {showing}; {status.universes} universes; {status.leash}; "
-            f"control: {status.control or 'nobody'}"
-        )
+        say(_line(name, status))
     if not states:
         say("Nothing is running.")
 
 
+def _states() -> dict[str, Status]:
+    states = {}
+    for name in running_engines():
+        try:
+            states[name] = settled_status(name)
+        except LinkError as error:
+            complain(f"{name}: {error}")
+    return states
+
+
+def _line(name: str, status: Status) -> str:
+    showing = f"{status.show.pattern}, {status.now_showing}" if status.show else "nothing"
+    return (
+        f"{name}: {status.state}, {showing}; {counted(status.universes, 'universe')}; {status.leash}; "
+        f"control: {status.control or 'nobody'}"
+    )
+
+
 @click.command()
 @click.argument("name", required=False)
-@telling_errors
 def stop(name: str | None) -> None:
-    """Stop a run: lights dark, streams ended."""
-    from streamer.engine.client import attach, client_name
-    from streamer.engine.messages import Ended, Stop, TakeControl
+    """Stop something that is playing: lights dark, streams ended.
 
+    NAME is one that `ropewalk runs` lists; it may be left out where there is only one.
+    """
     chosen = only_run(name)
     link = attach(chosen, client_name("ropewalk stop"), control=False)
-    link.send(TakeControl())
-    link.send(Stop())
-    ended = wait_for(link, Ended)
-    link.close()
-    say(f"{chosen}: {ended.reason}; {ended.counts.frames} frames, {ended.counts.packets} packets.")
+    try:
+        link.send(TakeControl())
+        link.send(Stop())
+        ended = wait_for(link, Ended)
+    finally:
+        link.close()
+    counts = f"{counted(ended.counts.frames, 'frame')}, {counted(ended.counts.packets, 'packet')}"
+    say(f"{chosen}: {ended.reason}; {counts}.")

@@ -1,60 +1,139 @@
 """`ropewalk send`: play one pattern without a screen, from options alone or on a display file."""
 
-import json
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, complain, say
+from streamer.cli.asked import NODES_DEFAULT, Asked
+from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.ending import ending_signals
+from streamer.cli.outcome import Outcome
+from streamer.cli.sending import Sending
+from streamer.cli.voice import voice
+from streamer.display.file import load
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
-from streamer.errors import LinkError, PlanError, RopewalkError
+from streamer.errors import PlanError, RopewalkError
+
+EPILOG = """Examples:
+
+\b
+  ropewalk send walk -u 1-4 --to 192.168.7.20          E1.31 to one controller
+  ropewalk send tint -u 1-40 --interface eth0          E1.31 multicast
+  ropewalk send order -u 0:1:3 --protocol artnet --to 192.168.7.21
+  ropewalk send count display.toml --only jetty/2      a port of a display file
+  ropewalk send level -u 1 -p colour=red --seconds 10 --json --to 127.0.0.1
+
+Exit codes: 0 all was sent, lights dark, streams ended (also after Ctrl-C); 1 something went wrong; 2 the
+command line was wrong.
+"""
 
 
-@click.command()
+@click.command(epilog=EPILOG)
 @click.argument("pattern")
 @click.argument("file", type=click.Path(path_type=Path), required=False)
-@click.option("-u", "ranges", metavar="RANGES", help="Universes without a display file, such as 1-4,7,1443.")
-@click.option("--nodes", type=click.IntRange(1, 170), default=170, help="With -u: RGB nodes a universe.")
-@click.option("--protocol", type=click.Choice(["e131", "artnet"]), default="e131", show_default=True)
-@click.option("--to", multiple=True, metavar="ADDRESS|multicast", help="Where to; may be given again.")
-@click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see `ropewalk interfaces`.")
-@click.option("--rate", type=click.FloatRange(RATE_LOW_HZ, RATE_HIGH_HZ), default=RATE_DEFAULT_HZ,
-              show_default=True, help="Frames a second. 44 is what a full DMX512-A line can carry.")
-@click.option("--level", type=click.FloatRange(0, 100), default=LEVEL_DEFAULT_PERCENT, show_default=True,
-              help="Percent of full brightness.")
-@click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="Then dark, and end.")
-@click.option("--priority", type=click.IntRange(0, 200), help="E1.31 priority; 100 where nothing is said.")
-@click.option("--ttl", type=click.IntRange(0, 255), default=1, show_default=True, help="Multicast hops.")
-@click.option("--source-name", default="Ropewalk", show_default=True, help="E1.31 source name.")
-@click.option("--only", "ports", multiple=True, metavar="PORT", help="Light only this port; may be given again.")
-@click.option("--pace", type=click.FloatRange(min=0), help="Steps a second; 0 stands still.")
+@click.option(
+    "-u",
+    "ranges",
+    metavar="RANGES",
+    help="Which universes, without a display file, such as 1-4,7,1443: E1.31 universes count from 1, "
+    "Art-Net Port-Addresses from 0 (or Net:Sub-Net:Universe, such as 0:1:3).",
+)
+@click.option(
+    "--nodes", type=click.IntRange(1, 170), help=f"With -u: RGB nodes a universe.  [{NODES_DEFAULT}]"
+)
+@click.option("--protocol", type=click.Choice(["e131", "artnet"]), help="With -u: the protocol.  [e131]")
+@click.option(
+    "--to",
+    multiple=True,
+    metavar="ADDRESS|multicast",
+    help="Where to; may be given again. With a display file: instead of its controllers' addresses. "
+    "Without, -u means multicast for E1.31.",
+)
+@click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
+@click.option(
+    "--rate",
+    type=Finite(RATE_LOW_HZ, RATE_HIGH_HZ),
+    metavar="HZ",
+    default=RATE_DEFAULT_HZ,
+    help=f"Frames a second, {RATE_LOW_HZ:g} to {RATE_HIGH_HZ:g}: more a full DMX512-A line cannot carry.  "
+    f"[{RATE_DEFAULT_HZ:g}]",
+)
+@click.option(
+    "--level",
+    type=Finite(0, 100),
+    metavar="PERCENT",
+    default=LEVEL_DEFAULT_PERCENT,
+    help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",
+)
+@click.option(
+    "--seconds", type=Finite(min=0, min_open=True), metavar="S", help="Then dark, and end.  [for ever]"
+)
+@click.option(
+    "--priority", type=click.IntRange(0, 200), metavar="0..200", help="E1.31 priority.  [the file's, or 100]"
+)
+@click.option("--ttl", type=click.IntRange(0, 255), metavar="HOPS", default=1, help="Of multicast.  [1]")
+@click.option("--source-name", metavar="TEXT", default="Ropewalk", help="E1.31 source name.  [Ropewalk]")
+@click.option(
+    "--only", "ports", multiple=True, metavar="PORT", help="Light only this port; may be given again."
+)
+@click.option(
+    "--pace", type=Finite(min=0), metavar="STEPS", help="A second; 0 stands still.  [the pattern's own]"
+)
 @click.option("--every-frame", is_flag=True, help="Send every frame, changed or not.")
-@click.option("-p", "settings", multiple=True, metavar="NAME=VALUE", help="A parameter of the pattern.")
-@click.option("--free", is_flag=True, help="Keep running when this command ends; see `ropewalk runs`.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object at the end.")
+@click.option(
+    "-p",
+    "settings",
+    multiple=True,
+    metavar="NAME=VALUE",
+    help="A parameter of the pattern; may be given again.",
+)
+@click.option(
+    "--free", is_flag=True, help="Start it and leave it to itself: see ropewalk runs, attach, stop."
+)
+@click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object at the end, and nothing else.")
 def send(**options: object) -> None:
-    """Play PATTERN (see `ropewalk patterns`) on a display FILE, or on the universes of -u.
+    """Play one pattern without a screen.
 
-    E1.31 universes count from 1, Art-Net Port-Addresses from 0 (or as Net:Sub-Net:Universe). Ctrl-C
-    ends it: lights dark, streams ended.
+    Plays PATTERN (see ropewalk patterns) on a display FILE, or on the universes of -u, until the time is
+    up or Ctrl-C ends it. However it ends, the lights go dark and the streams end.
     """
-    from streamer.cli.sending import Asked, Sending
-
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
     try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        sending = Sending(asked)
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(FOUND_WRONG if options["file"] else USAGE)
+        # Before the display is loaded: from here on no signal can cut the run off undone.
+        with ending_signals() as is_asked_to_end:
+            sending = _prepare(asked)
+            if not asked.anyway:
+                sending.check_rivals()
+            outcome = sending.run(voice(as_json=asked.as_json), is_asked_to_end)
     except RopewalkError as error:
-        complain(str(error))
-        sys.exit(FOUND_WRONG)
+        _fail(asked, error, FOUND_WRONG)
+    else:
+        _finish(asked, outcome)
+
+
+def _prepare(asked: Asked) -> Sending:
+    """Make the run; a wrong request ends the command with the code for usage."""
+    in_file = load(asked.file) if asked.file else None
+    for remark in asked.remarks():
+        complain(remark)
     try:
-        outcome = sending.run(say if not options["as_json"] else lambda _line: None)
-    except (LinkError, RopewalkError) as error:
-        complain(str(error))
-        sys.exit(FOUND_WRONG)
-    if options["as_json"]:
-        say(json.dumps(outcome.as_dict()))
+        setup = asked.setup(in_file)
+        return Sending(setup, asked.show(setup.display), goes_on=asked.free)
+    except PlanError as error:
+        _fail(asked, error, USAGE)
+
+
+def _finish(asked: Asked, outcome: Outcome) -> None:
+    if asked.as_json:
+        say_json(outcome.as_dict())
     sys.exit(0 if outcome.is_clean else FOUND_WRONG)
+
+
+def _fail(asked: Asked, error: RopewalkError, code: int) -> NoReturn:
+    complain(str(error))
+    if asked.as_json:
+        say_json({"ok": False, "error": str(error)})
+    sys.exit(code)

@@ -27,7 +27,13 @@ def _given(display: Display, texts: tuple[str, ...]) -> dict[str, list[Fault]]:
         port, _, fault = text.partition("=")
         if port not in names:
             raise PlanError(
-                [Problem("--fault", f"there is no port {port!r}", f"Write PORT=FAULT with one of {', '.join(names)}")]
+                [
+                    Problem(
+                        "--fault",
+                        f"there is no port {port!r}",
+                        f"Write PORT=FAULT with one of {', '.join(names)}",
+                    )
+                ]
             )
         given[port].append(parse_fault(fault))
     return given

@@ -4,6 +4,7 @@ A file of this user's own, mapped into memory: a header, then the nodes, then th
 counter is odd while the writer writes, so a reader that met a write takes another look.
 """
 
+import contextlib
 import mmap
 import time
 from pathlib import Path
@@ -48,7 +49,8 @@ class NewestFrame:
             draft.write_bytes(header.tobytes() + bytes(nodes * COMPONENTS + channels))
             draft.replace(path)
         except OSError as error:
-            draft.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                draft.unlink(missing_ok=True)
             raise LinkError(f"{path}: the shared frame cannot be made ({error.strerror}).") from error
         return cls._map(path, mmap.ACCESS_WRITE)
 

@@ -33,7 +33,7 @@ __all__ = [
 ]
 
 PORT = 6454
-"""0x1936: the UDP port of every Art-Net packet, at both ends."""
+"""0x1936: the UDP port that every Art-Net packet is sent to."""
 
 SEQUENCE_OCTET = 12
 PHYSICAL_OCTET = 13
@@ -48,15 +48,6 @@ SLOTS_MAX = 512
 """ArtDmx: the number of slots is even."""
 
 SYNC_OCTETS = 14
-
-KEEP_ALIVE_MIN_S = 0.8
-KEEP_ALIVE_MAX_S = 1.0
-"""How far apart unchanged levels are repeated: what Art-Net 4 recommends, to match E1.31."""
-POLL_INTERVAL_MIN_S = 2.5
-POLL_INTERVAL_MAX_S = 3.0
-"""How far apart a controller sends ArtPoll."""
-REPLY_TIMEOUT_S = 3.0
-"""A device that has not answered by then is taken for disconnected."""
 
 _DMX_ADDRESS = Struct("<BBH")
 _DMX_LENGTH = Struct(">H")

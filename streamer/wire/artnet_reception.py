@@ -4,7 +4,8 @@ It has no clock and no socket: every call says what time it is, in seconds on an
 
 Two sources of one Port-Address (another IP, or another Physical) are merged, each slot taking the highest
 of their values; a third is refused. Art-Net has neither a priority nor an end of stream: a source leaves
-the merge when it has been silent for 10 s, and when all have left the last result stays.
+the merge when it has been silent for 10 s, and when all have left the last result stays. A controller
+that was started again counts from 1: its packets are out of order only while a newer one is fresh.
 """
 
 from dataclasses import dataclass, field
@@ -18,6 +19,9 @@ MERGE_SOURCES_MAX = 2
 MERGE_TIMEOUT_S = 10.0
 SYNC_TIMEOUT_S = 4.0
 """Without an ArtSync for so long a node goes back to acting on ArtDmx at once."""
+ORDER_TIMEOUT_S = 0.5
+"""How long an old number is out of order. Art-Net 4 gives no time: this is longer than a network holds a
+packet back, and shorter than the 0.8 s of a keep-alive, so that no controller is shut out for long."""
 
 SourceKey = tuple[str, int]
 """The sender's IP address and Physical."""
@@ -32,6 +36,10 @@ class ArtSource:
     levels: bytes | None = None
     held: bytes | None = None
     """Levels that wait for an ArtSync."""
+
+    def is_newer_than(self, packet: ArtDmx, now: float) -> bool:
+        """Say whether what came last was sent after a packet that comes now."""
+        return now - self.heard_s < ORDER_TIMEOUT_S and not artnet_accepts(self.sequence, packet.sequence)
 
 
 @dataclass(slots=True)
@@ -79,7 +87,7 @@ class ArtNetReception:
         source = port.sources.get(key)
         if not source and len(port.sources) >= MERGE_SOURCES_MAX:
             return Verdict.REFUSED
-        if source and not artnet_accepts(source.sequence, packet.sequence):
+        if source and source.is_newer_than(packet, now):
             port.counters.out_of_order += 1
             return Verdict.OUT_OF_ORDER
         self._latest_ip = ip

@@ -101,7 +101,9 @@ class Bench:
         """Let time pass from waking to waking; return what was sent meanwhile."""
         before, until_s = len(self.packets), self.now_s + seconds
         self.tick()
-        while (next_s := min((run.wake_s for run in self.runs if not run.is_over), default=np.inf)) <= until_s:
+        while (
+            next_s := min((run.wake_s for run in self.runs if not run.is_over), default=np.inf)
+        ) <= until_s:
             assert next_s >= self.now_s - 1e-9, "woken for something in the past"
             self.now_s = max(next_s, self.now_s)
             self.tick()
@@ -118,7 +120,9 @@ def read(octets: bytes, address: str, at_s: float) -> Sent:
     if octets.startswith(b"Art-Net"):
         dmx = artnet.parse(octets)
         assert isinstance(dmx, artnet.ArtDmx)
-        return Sent(at_s, StreamKey(Protocol.ARTNET, address, dmx.port_address), dmx.sequence, dmx.slots, False)
+        return Sent(
+            at_s, StreamKey(Protocol.ARTNET, address, dmx.port_address), dmx.sequence, dmx.slots, False
+        )
     data = e131.parse(octets)
     assert isinstance(data, e131.DataPacket)
     assert data.cid == CID

@@ -21,4 +21,3 @@ def _own_folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
         monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/run")
         monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/config")
         yield Path(folder)
-

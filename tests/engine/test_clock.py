@@ -59,7 +59,9 @@ def test_a_change_of_rate_keeps_the_moment_of_the_next_frame():
     st.sampled_from([1.0, 7.3, 10.0, 40.0, 44.0]),
     st.lists(st.floats(0, 3), min_size=1, max_size=50),
 )
-def test_every_frame_is_either_kept_or_skipped_and_none_is_ahead_of_time(rate_hz: float, pauses_s: list[float]):
+def test_every_frame_is_either_kept_or_skipped_and_none_is_ahead_of_time(
+    rate_hz: float, pauses_s: list[float]
+):
     """Whatever the pauses, frames kept and skipped add up to the moments that have passed."""
     clock, now_s, count = FrameClock(rate_hz, 100.0), 100.0, 0
     for pause_s in pauses_s:

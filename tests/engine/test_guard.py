@@ -92,7 +92,9 @@ def test_dark_always_passes(frames: list[list[int]], pause_s: float):
     guard, now_s = FlashGuard(2, 1), 50.0
     for values in frames:
         now_s += pause_s
-        guard.admit(Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s)
+        guard.admit(
+            Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s
+        )
     dark = guard.admit(alike(2, 0, 1), now_s)
     assert not dark.nodes.any()
     assert not dark.channels.any()
@@ -104,7 +106,9 @@ def test_nothing_is_held_for_longer_than_a_second(frames: list[list[int]], last:
     guard, now_s = FlashGuard(2, 1), 50.0
     for values in frames:
         now_s += 0.025
-        guard.admit(Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s)
+        guard.admit(
+            Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8)), now_s
+        )
     wanted = Frame(np.array(last[:8], np.uint8).reshape(2, 4), np.array(last[8:], np.uint8))
     shown = [guard.admit(wanted, now_s + k * 0.025) for k in range(42)][-1]
     assert np.array_equal(shown.nodes, wanted.nodes)

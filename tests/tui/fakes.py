@@ -44,6 +44,7 @@ class FakeLink:
         self._ours.setblocking(False)
 
     def fileno(self) -> int:
+        """Return the descriptor to wait on."""
         return self._ours.fileno()
 
     def flush(self) -> None:
@@ -81,6 +82,7 @@ class FakeEngine(FakeLink):
         self.status = Status(state=State.IDLE, show=None, yours=True, control="screen")
 
     def send(self, message: BaseModel) -> None:
+        """Do as asked, and report."""
         super().send(message)
         match message:
             case Play():
@@ -107,7 +109,9 @@ class FakeEngine(FakeLink):
         channels = sum(len(each.channels) for at in setup.display.controllers for each in at.fixtures)
         self._frame = NewestFrame.create(self._path, nodes, channels)
         self.say(Plan(number=1, setup=setup, frame_path=str(self._path)))
-        self.tell(state=State.RUNNING, plan=1, show=show, steps=STEPS, step=0, pace=5.0, universes=8, route="lo")
+        self.tell(
+            state=State.RUNNING, plan=1, show=show, steps=STEPS, step=0, pace=5.0, universes=8, route="lo"
+        )
 
     def tell(self, **changes: object) -> None:
         """Report a changed status, with a line that goes with its step."""
@@ -126,7 +130,9 @@ def counted(status: Status) -> Status:
     """Return the status with counts that can be told apart."""
     return status.model_copy(
         update={
-            "counts": Counts(frames=12345, late=2, skipped=1, held=3, packets=98765, errors={"ENETUNREACH": 4}),
+            "counts": Counts(
+                frames=12345, late=2, skipped=1, held=3, packets=98765, errors={"ENETUNREACH": 4}
+            ),
             "lateness": Lateness(p50_us=110, p99_us=330, max_us=2140),
         }
     )
@@ -138,9 +144,13 @@ class FakeYard(FakeLink):
     def __init__(self, folder: Path, display: Display) -> None:
         super().__init__()
         self._display = display
-        self._frame = NewestFrame.create(folder / "arrived.frame", sum(each.nodes for each in display.ports), 4)
+        self._frame = NewestFrame.create(
+            folder / "arrived.frame", sum(each.nodes for each in display.ports), 4
+        )
 
-    def shine(self, nodes: np.ndarray, channels: tuple[int, ...] = (0, 0, 0, 0), faults: tuple[str, ...] = ()) -> None:
+    def shine(
+        self, nodes: np.ndarray, channels: tuple[int, ...] = (0, 0, 0, 0), faults: tuple[str, ...] = ()
+    ) -> None:
         """Put a picture into the shared frame and report, with these faults on the first port."""
         self._frame.write(Frame(nodes, np.array(channels, np.uint8)))
         seen = tuple(
@@ -153,10 +163,17 @@ class FakeYard(FakeLink):
         self.say(YardStatus(frame_path=str(self._frame.path), ports=seen))
 
 
-def port(name: str, number: int, universe: int, nodes: int, label: str = "", order: str = "RGB") -> Port:
+def port(  # noqa: PLR0913, PLR0917  a port has that much to say
+    name: str, number: int, universe: int, nodes: int, label: str = "", order: str = "RGB"
+) -> Port:
     """Return a port of one segment."""
     return Port(
-        name=name, number=number, universe=universe, label=label, colour_order=order, segments=(Segment(nodes=nodes),)
+        name=name,
+        number=number,
+        universe=universe,
+        label=label,
+        colour_order=order,
+        segments=(Segment(nodes=nodes),),
     )
 
 
@@ -171,7 +188,9 @@ def boathouse(address: str = "127.0.0.1") -> Display:
     )  # fmt: skip
     roof = Controller(
         name="roof", protocol=Protocol.ARTNET, address=address, addressing=Addressing.PACKED,
-        ports=(port("roof/1", 1, 16, 150, "lake gable"), port("roof/2", 2, 17, 200, "yard gable", "RGBW")),
+        ports=(
+            port("roof/1", 1, 16, 150, "lake gable"), port("roof/2", 2, 17, 200, "yard gable", "RGBW"),
+        ),
         fixtures=(Fixture(name="flood", universe=20, channels=(Role.DIMMER, Role.RED, Role.GREEN, Role.BLUE)),),
     )  # fmt: skip
     return Display(name="boathouse", controllers=(jetty, roof))

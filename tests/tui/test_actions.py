@@ -6,6 +6,7 @@ import sys
 import pytest
 from textual.keys import _character_to_key
 
+from tests.tui.stage import Open
 from tui.actions import ACTIONS, BY_NAME, KEYCAPS, KEYCAPS_ALWAYS, MODES, bindings, keys_of
 from tui.app import RopewalkApp
 
@@ -46,7 +47,7 @@ def test_the_bindings_are_the_table():
 
 
 @pytest.mark.parametrize("mode", MODES)
-def test_the_keycaps_of_a_mode_can_be_done_in_it(mode):
+def test_the_keycaps_of_a_mode_can_be_done_in_it(mode: str):
     """No keycap is shown that would do nothing."""
     for name in (*KEYCAPS[mode], *KEYCAPS_ALWAYS):
         if mode != "typing":
@@ -60,7 +61,9 @@ def test_the_keycaps_of_a_mode_can_be_done_in_it(mode):
         ((40, 24), ["Start", "Pattern...", "Help", "Quit"]),
     ],
 )
-async def test_the_last_rows_show_the_keys_that_matter(opened, size, labels):
+async def test_the_last_rows_show_the_keys_that_matter(
+    opened: Open, size: tuple[int, int], labels: list[str]
+):
     """Five keys at 80 columns, two at 40; help and quit always; each key above its label."""
     async with opened(size=size) as stage:
         keys, names = stage.text.splitlines()[-2:]
@@ -69,7 +72,7 @@ async def test_the_last_rows_show_the_keys_that_matter(opened, size, labels):
         assert keys.split() == [by_label[label] for label in labels]
 
 
-async def test_the_keycaps_follow_the_mode(opened):
+async def test_the_keycaps_follow_the_mode(opened: Open):
     """What matters changes as the run does."""
     async with opened() as stage:
         await stage.start()
@@ -78,7 +81,7 @@ async def test_the_keycaps_follow_the_mode(opened):
         await stage.until(lambda: "Run on" in stage.text.splitlines()[-1])
 
 
-async def test_the_help_is_the_table_and_the_cautions(opened):
+async def test_the_help_is_the_table_and_the_cautions(opened: Open):
     """Every action's key, label and sentence is in the help, and the cautions are too."""
     async with opened(size=(99, 100)) as stage:
         await stage.pilot.press("f1")
@@ -90,7 +93,7 @@ async def test_the_help_is_the_table_and_the_cautions(opened):
             assert word in text
 
 
-async def test_the_palette_offers_what_can_be_done_now(opened):
+async def test_the_palette_offers_what_can_be_done_now(opened: Open):
     """Every action that the mode allows is in the palette, with its sentence; the others are not."""
     async with opened() as stage:
         commands = {each.title: each.help for each in stage.app.get_system_commands(stage.app.screen)}
@@ -109,5 +112,8 @@ def test_every_written_key_is_one_that_textual_knows():
 
 def test_the_engine_room_never_loads_the_screen():
     """`import streamer, patterns` and the engine's client load neither Textual nor this package."""
-    code = "import sys, streamer, patterns, streamer.engine.client; assert not {'textual', 'tui'} & set(sys.modules)"
+    code = (
+        "import sys, streamer, patterns, streamer.engine.client\n"
+        "assert not {'textual', 'tui'} & set(sys.modules)"
+    )
     subprocess.run([sys.executable, "-c", code], check=True)

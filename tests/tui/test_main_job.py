@@ -1,16 +1,31 @@
 """The main job, by keys and by taps: start, step, jump, hold, dark, stop; and what is asked of the engine."""
 
 import pytest
+from pydantic import BaseModel
 
-from streamer.engine.messages import Change, Dark, Jump, Leash, Loosen, Pause, Play, Refused, Step, Stop, TakeControl
+from streamer.engine.messages import (
+    Change,
+    Dark,
+    Jump,
+    Leash,
+    Loosen,
+    Pause,
+    Play,
+    Refused,
+    Step,
+    Stop,
+    TakeControl,
+)
+from tests.tui import fakes
+from tests.tui.stage import Open, Stage
 
 
-def asked(stage, kind):
+def asked(stage: Stage, kind: type[BaseModel]):
     """Return the requests of one kind that the engine has got."""
     return [each for each in stage.engine.asked if isinstance(each, kind)]
 
 
-async def test_nothing_is_sent_before_somebody_presses_start(opened):
+async def test_nothing_is_sent_before_somebody_presses_start(opened: Open):
     """Opening the screen asks nothing of the engine."""
     async with opened() as stage:
         await stage.pilot.pause()
@@ -18,13 +33,13 @@ async def test_nothing_is_sent_before_somebody_presses_start(opened):
         assert "Idle: Enter starts walk on boathouse" in stage.text
 
 
-async def test_the_demo_plays_at_once(opened):
+async def test_the_demo_plays_at_once(opened: Open):
     """Only with `plays_at_once` does the screen start by itself."""
     async with opened(plays_at_once=True) as stage:
         assert len(asked(stage, Play)) == 1
 
 
-async def test_the_main_job_by_keys(opened):
+async def test_the_main_job_by_keys(opened: Open):
     """Start, next, back, a number, hold, run on, dark and light, stop: each key asks for just that."""
     async with opened() as stage:
         await stage.start()
@@ -40,7 +55,7 @@ async def test_the_main_job_by_keys(opened):
         await stage.until(lambda: "Idle" in stage.text)
 
 
-async def test_a_number_and_enter_go_to_that_node(opened):
+async def test_a_number_and_enter_go_to_that_node(opened: Open):
     """People count from 1, the engine from 0; the digits are shown while they are typed."""
     async with opened() as stage:
         await stage.start()
@@ -51,7 +66,7 @@ async def test_a_number_and_enter_go_to_that_node(opened):
         assert stage.engine.asked[-1] == Jump(step=36)
 
 
-async def test_escape_forgets_the_number(opened):
+async def test_escape_forgets_the_number(opened: Open):
     """Esc backs out of a number; Enter then is the usual Enter again."""
     async with opened() as stage:
         await stage.start()
@@ -60,7 +75,7 @@ async def test_escape_forgets_the_number(opened):
         assert stage.engine.asked[-1] == Pause(on=True)
 
 
-async def test_the_main_job_by_taps(opened):
+async def test_the_main_job_by_taps(opened: Open):
     """The keycaps, the dark key and the rope do by a tap what the keys do."""
     async with opened() as stage:
         await stage.pilot.click(".now-0")
@@ -77,7 +92,7 @@ async def test_the_main_job_by_taps(opened):
         await stage.until(lambda: stage.engine.asked[-1] == Stop())
 
 
-async def test_dark_works_on_every_sheet_and_while_text_is_typed(opened):
+async def test_dark_works_on_every_sheet_and_while_text_is_typed(opened: Open):
     """F8 and the dark cap work everywhere; Space does too, except where it belongs to a text."""
     async with opened() as stage:
         await stage.start()
@@ -98,8 +113,8 @@ async def test_dark_works_on_every_sheet_and_while_text_is_typed(opened):
         assert len(asked(stage, Dark)) == before + 1
 
 
-async def test_ports_are_chosen_by_keys_and_by_taps(opened):
-    """m turns a port off and on, o leaves only it or brings all back; the row's ends do the same."""
+async def test_ports_are_chosen_by_keys_and_by_taps(opened: Open):
+    """M turns a port off and on, o leaves only it or brings all back; the row's ends do the same."""
     async with opened() as stage:
         await stage.start()
         names = [port.name for port in stage.display.ports]
@@ -118,7 +133,7 @@ async def test_ports_are_chosen_by_keys_and_by_taps(opened):
         await stage.until(lambda: stage.engine.asked[-1].show.ports == (names[2],))
 
 
-async def test_level_and_pace_change_while_it_runs(opened):
+async def test_level_and_pace_change_while_it_runs(opened: Open):
     """Plus and minus turn the level by 5 %, > and < the pace; quick turns add up."""
     async with opened() as stage:
         await stage.start()
@@ -128,7 +143,7 @@ async def test_level_and_pace_change_while_it_runs(opened):
         assert asked(stage, Change)[-1].show.pace == pytest.approx(7.5)
 
 
-async def test_full_power_asks_first_and_escape_backs_out(opened):
+async def test_full_power_asks_first_and_escape_backs_out(opened: Open):
     """Above 60 % the screen asks once; no is no, yes is yes, and it does not ask again."""
     async with opened(level=60) as stage:
         await stage.start()
@@ -144,7 +159,7 @@ async def test_full_power_asks_first_and_escape_backs_out(opened):
         assert asked(stage, Change)[-1].show.level_percent == 70
 
 
-async def test_the_cautions_come_before_the_first_light_on_real_destinations(opened, fakes):
+async def test_the_cautions_come_before_the_first_light_on_real_destinations(opened: Open):
     """Packets that leave the machine start after the cautions only; a second start does not ask again."""
     async with opened(display=fakes.boathouse("192.0.2.7")) as stage:
         await stage.pilot.press("enter")
@@ -162,7 +177,7 @@ async def test_the_cautions_come_before_the_first_light_on_real_destinations(ope
         assert len(asked(stage, Play)) == 2
 
 
-async def test_who_watches_can_take_control(opened):
+async def test_who_watches_can_take_control(opened: Open):
     """Who holds control is on the screen, and t takes it."""
     async with opened(size=(120, 40)) as stage:
         await stage.start()
@@ -173,7 +188,7 @@ async def test_who_watches_can_take_control(opened):
         await stage.until(lambda: "you hold control" in stage.text)
 
 
-async def test_the_leash_is_shown_and_changed(opened):
+async def test_the_leash_is_shown_and_changed(opened: Open):
     """The screen says what becomes of the lights when it closes; l changes that."""
     async with opened() as stage:
         await stage.start()
@@ -183,7 +198,7 @@ async def test_the_leash_is_shown_and_changed(opened):
         await stage.until(lambda: "free: goes on if this closes" in stage.text)
 
 
-async def test_a_refusal_stays_readable(opened):
+async def test_a_refusal_stays_readable(opened: Open):
     """A refused request is told with its reason, and is still there after more reports."""
     async with opened() as stage:
         await stage.start()
@@ -195,7 +210,7 @@ async def test_a_refusal_stays_readable(opened):
         assert "Somebody else holds control" in stage.text
 
 
-async def test_an_engine_that_vanishes_is_told_with_what_to_do(opened):
+async def test_an_engine_that_vanishes_is_told_with_what_to_do(opened: Open):
     """The link's end is no crash: the screen says so, says what to do, and asks nothing more."""
     async with opened(size=(120, 40)) as stage:
         await stage.start()
@@ -209,7 +224,7 @@ async def test_an_engine_that_vanishes_is_told_with_what_to_do(opened):
     assert stage.app.return_code == 0
 
 
-async def test_counts_lateness_and_errors_are_shown(opened, fakes):
+async def test_counts_lateness_and_errors_are_shown(opened: Open):
     """Frames sent, late, skipped and held, the lateness, and the errors by their names are on the screen."""
     async with opened(size=(120, 40)) as stage:
         await stage.start()

@@ -3,17 +3,19 @@
 import pytest
 
 from streamer.engine.messages import Refused
+from tests.tui import fakes
+from tests.tui.stage import Open, Stage
 from tui.beads import COLOUR_NAMES
 
 SIZES = ((80, 24), (120, 40), (40, 24))
 
 
-def named(kind, size):
+def named(kind: str, size: tuple[int, int]):
     """Return the name under which a screen is stored."""
     return f"{kind}-{size[0]}x{size[1]}"
 
 
-async def in_hand(stage, fakes):
+async def in_hand(stage: Stage):
     """Hold node 37 of every string, red."""
     await stage.start()
     stage.engine.shine(fakes.walking(stage.display, 36), (200, 76, 0, 0))
@@ -24,25 +26,25 @@ async def in_hand(stage, fakes):
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_idle(opened, size):
+async def test_idle(opened: Open, size: tuple[int, int]):
     """Before anything is sent."""
     async with opened(size=size) as stage:
         stage.check(named("idle", size))
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_in_hand(opened, fakes, size):
+async def test_in_hand(opened: Open, size: tuple[int, int]):
     """One node of every string in hand."""
     async with opened(size=size) as stage:
-        await in_hand(stage, fakes)
+        await in_hand(stage)
         stage.check(named("in-hand", size))
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_yard(opened, fakes, size):
+async def test_yard(opened: Open, size: tuple[int, int]):
     """What arrives under what is sent, one string differing by a sign, not only by a colour."""
     async with opened(size=size, has_yard=True) as stage:
-        await in_hand(stage, fakes)
+        await in_hand(stage)
         arrived = fakes.walking(stage.display, 36)
         arrived[120:240] = 0
         stage.yard.shine(arrived)
@@ -52,8 +54,10 @@ async def test_yard(opened, fakes, size):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(("kind", "key"), [("pattern", "p"), ("plan", "d"), ("help", "question_mark"), ("fault", "f")])
-async def test_sheets(opened, size, kind, key):
+@pytest.mark.parametrize(
+    ("kind", "key"), [("pattern", "p"), ("plan", "d"), ("help", "question_mark"), ("fault", "f")]
+)
+async def test_sheets(opened: Open, size: tuple[int, int], kind: str, key: str):
     """The sheets over the lane."""
     async with opened(size=size, has_yard=True) as stage:
         stage.app.chance.seed(1)
@@ -72,15 +76,15 @@ async def test_sheets(opened, size, kind, key):
             stage.check(named(kind, size))
 
 
-async def test_no_colour(opened, fakes, monkeypatch):
+async def test_no_colour(opened: Open, monkeypatch: pytest.MonkeyPatch):
     """With NO_COLOR a lit node is told from a dark one by its letter, and nothing is lost."""
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened() as stage:
-        await in_hand(stage, fakes)
+        await in_hand(stage)
         stage.check("no-colour-80x24")
 
 
-async def test_no_display(opened):
+async def test_no_display(opened: Open):
     """Without a display the screen says what to press."""
     async with opened(has_display=False) as stage:
         stage.check("no-display-80x24")
@@ -89,20 +93,20 @@ async def test_no_display(opened):
         assert stage.engine.asked == []
 
 
-async def test_broad(opened, fakes):
+async def test_broad(opened: Open):
     """A broad screen has the tag and the tally at its side, and more room for every string."""
     async with opened(size=(200, 60), has_yard=True) as stage:
-        await in_hand(stage, fakes)
+        await in_hand(stage)
         stage.yard.shine(fakes.walking(stage.display, 36))
         await stage.until(lambda: stage.app.talk.arrivals is not None)
         await stage.look(5)
         stage.check("yard-200x60")
 
 
-async def test_no_size_breaks_it(opened, fakes):
+async def test_no_size_breaks_it(opened: Open):
     """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
     async with opened(has_yard=True) as stage:
-        await in_hand(stage, fakes)
+        await in_hand(stage)
         stage.engine.say(Refused(request="x", reason="a reason that is long enough to be cut " * 5))
         for key in ("", "p", "d", "question_mark", "f", "e", "f2"):
             if key:
@@ -115,15 +119,22 @@ async def test_no_size_breaks_it(opened, fakes):
         await stage.until(lambda: "In hand" in stage.text)
 
 
-def rows_of(text, name):
+def rows_of(text: str, name: str):
     """Return the rows that speak of a port."""
     return [line for line in text.splitlines() if name in line]
 
 
 @pytest.mark.parametrize("letter", sorted(COLOUR_NAMES))
-async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened, fakes, letter):
+async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened: Open, letter: str):
     """Each colour has its letter, so that nothing is told by colour alone."""
-    colour = {"R": (76, 0, 0), "G": (0, 76, 0), "B": (0, 0, 76), "Y": (76, 76, 0), "C": (0, 76, 76), "M": (76, 0, 76)}
+    colour = {
+        "R": (76, 0, 0),
+        "G": (0, 76, 0),
+        "B": (0, 0, 76),
+        "Y": (76, 76, 0),
+        "C": (0, 76, 76),
+        "M": (76, 0, 76),
+    }
     async with opened() as stage:
         await stage.start()
         stage.engine.shine(fakes.walking(stage.display, 9, colour.get(letter, (76, 76, 76))), (0, 0, 0, 0))
@@ -132,7 +143,7 @@ async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened, fakes, letter
         assert "·" in rows_of(stage.text, "jetty/3")[0]
 
 
-async def test_a_lit_node_never_vanishes_in_a_narrow_row(opened, fakes):
+async def test_a_lit_node_never_vanishes_in_a_narrow_row(opened: Open):
     """Wherever the lit node is, a row that shows several nodes a cell shows it."""
     async with opened(size=(40, 24)) as stage:
         await stage.start()
@@ -143,7 +154,7 @@ async def test_a_lit_node_never_vanishes_in_a_narrow_row(opened, fakes):
                 assert "R" in rows_of(stage.text, name)[0], (node, name)
 
 
-async def test_zoomed_in_the_row_follows_the_light(opened, fakes):
+async def test_zoomed_in_the_row_follows_the_light(opened: Open):
     """One node a cell shows the page with the lit node on it."""
     async with opened() as stage:
         await stage.start()
@@ -155,7 +166,7 @@ async def test_zoomed_in_the_row_follows_the_light(opened, fakes):
             assert "R" in rows_of(stage.text, "▸● jetty/1")[0], node
 
 
-async def test_nothing_is_drawn_when_nothing_changes(opened, fakes):
+async def test_nothing_is_drawn_when_nothing_changes(opened: Open):
     """Looking again at the same light asks for no redraw of the lane."""
     async with opened() as stage:
         await stage.start()

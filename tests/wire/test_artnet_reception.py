@@ -32,6 +32,26 @@ def test_numbered_packets_are_kept_in_order_and_counted():
     assert (counters.received, counters.lost, counters.out_of_order) == (2, 1, 1)
 
 
+def test_a_controller_that_was_started_again_is_heard_after_half_a_second():
+    """Art-Net 4 has no end of stream and gives no time for ordering (our choice)."""
+    reception = ArtNetReception()
+    reception.receive(dmx(sequence=12), DESK, now=0.0)
+    assert reception.receive(dmx(b"\x03\x04", 1), DESK, now=0.49) is Verdict.OUT_OF_ORDER
+    assert reception.receive(dmx(b"\x03\x04", 2), DESK, now=0.5) is Verdict.ACCEPTED
+    assert reception.receive(dmx(b"\xff\xff", 2), DESK, now=0.6) is Verdict.OUT_OF_ORDER
+    assert reception.receive(dmx(b"\x05\x06", 3), DESK, now=0.6) is Verdict.ACCEPTED
+    assert reception.counters(5).lost == 0
+    assert reception.levels(5) == b"\x05\x06"
+
+
+def test_a_keep_alive_that_is_missing_is_counted():
+    """Also where the packets are a second apart, as they are while levels stand still."""
+    reception = ArtNetReception()
+    reception.receive(dmx(sequence=12), DESK, now=0.0)
+    reception.receive(dmx(sequence=14), DESK, now=1.8)
+    assert reception.counters(5).lost == 1
+
+
 def test_packets_without_numbers_are_all_taken():
     """Sequence 0 turns ordering off."""
     reception = ArtNetReception()
@@ -89,6 +109,15 @@ def test_an_artsync_from_another_sender_is_ignored():
     reception.receive(dmx(), DESK, now=0.0)
     assert reception.synchronize(LAPTOP, now=0.0) is Verdict.REFUSED
     assert reception.receive(dmx(b"\x02\x02"), DESK, now=0.1) is Verdict.ACCEPTED
+
+
+def test_the_sender_of_the_latest_artdmx_is_the_one_that_synchronizes():
+    """Not the sender of the first, nor of any other Port-Address before."""
+    reception = ArtNetReception()
+    reception.receive(dmx(port_address=6), LAPTOP, now=0.0)
+    reception.receive(dmx(), DESK, now=0.0)
+    assert reception.synchronize(LAPTOP, now=0.0) is Verdict.REFUSED
+    assert reception.synchronize(DESK, now=0.0) is Verdict.ACCEPTED
 
 
 def test_without_artsync_for_4_seconds_levels_are_shown_again():

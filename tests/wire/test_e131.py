@@ -57,6 +57,15 @@ def test_a_data_packet_has_126_octets_and_its_slots(packet: DataPacket):
     assert len(packet.encode()) == 126 + len(packet.slots)
 
 
+@pytest.mark.parametrize("first", range(1, 513, 64))
+def test_the_lengths_and_the_count_are_right_for_every_number_of_slots(first: int):
+    """Clauses 5.4, 6.1, 7.1: each length counts from its own word to the end; 7.6: START code and slots."""
+    for count in range(first, first + 64):
+        octets_ = replace(DATA, slots=bytes(count)).encode()
+        words = [int.from_bytes(octets_[octet : octet + 2], "big") for octet in (16, 38, 115, 123)]
+        assert words == [0x7000 + 110 + count, 0x7000 + 88 + count, 0x7000 + 11 + count, 1 + count]
+
+
 @given(st.binary(max_size=700))
 def test_random_octets_are_only_ever_discarded(datagram: bytes):
     """Nothing but PacketError comes out of what is not E1.31."""

@@ -36,7 +36,9 @@ class Faults(Sheet[tuple[str, Fault]]):
             yield Dial("port", self._port.name, "Where.", read=str, choices=names, field="port")
             labels = tuple(each.label for each in KINDS)
             yield Dial("fault", self._kind.label, self._kind.sentence, read=str, choices=labels, field="kind")
-            yield Dial("how", self._usual(self._kind), "A number, a colour order or a port.", read=str, field="how")
+            yield Dial(
+                "how", self._usual(self._kind), "A number, a colour order or a port.", read=str, field="how"
+            )
 
     def _usual(self, kind: FaultKind) -> str:
         if kind.label == "swapped":

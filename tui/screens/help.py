@@ -17,8 +17,8 @@ KEY_CELLS = 10
 NARROW = 60
 NOTES = (
     "Marks on a row: = arrives as sent; ≠ differs; ~ moves too fast to be judged. A lit node is a letter "
-    "(R G B Y C M W), small while dim; a dark node is a dot, or a dash where the port is off. Lights are drawn "
-    "at the brightness of the screen; the level is in the line at the top.\n\n"
+    "(R G B Y C M W), small while dim; a dark node is a dot, or a dash where the port is off. Lights are "
+    "drawn at the brightness of the screen; the level is in the line at the top.\n\n"
     "Rows longer than the screen show several nodes a cell, the brightest of them, so that a lit node never "
     "vanishes; z shows one node a cell.\n\n"
     "Keep Shift (on some terminals Option) held to select text with the mouse. Too few colours over ssh? Set "
@@ -46,7 +46,11 @@ class Help(Sheet[None]):
         for group in dict.fromkeys(each.group for each in ACTIONS):
             parts.append(Content.styled(group, "bold $accent"))
             parts += [
-                Content.assemble((f"{each.written:>{KEY_CELLS}}  ", "bold"), f"{each.label}:{gap}", (each.tooltip, "$quiet"))
+                Content.assemble(
+                    (f"{each.written:>{KEY_CELLS}}  ", "bold"),
+                    f"{each.label}:{gap}",
+                    (each.tooltip, "$quiet"),
+                )
                 for each in ACTIONS
                 if each.group == group
             ]

@@ -53,7 +53,10 @@ class Look(Sheet[bool]):
         self._patterns = all_patterns()
         with Horizontal(classes="sheet-body"):
             yield OptionList(
-                *(Option(Content.assemble((shown(each.name), "bold")), id=each.name) for each in self._patterns),
+                *(
+                    Option(Content.assemble((shown(each.name), "bold")), id=each.name)
+                    for each in self._patterns
+                ),
                 id="patterns",
             )
             yield VerticalScroll(id="dials", can_focus=False)

@@ -1,4 +1,4 @@
-"""Where the lights are: a display file or just universes, and where the packets go. Nothing is sent from here."""
+"""Where the lights are: a display file or universes, and where packets go. Nothing is sent from here."""
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -11,29 +11,34 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from streamer.display.model import MULTICAST, Display, Protocol
+from streamer.display.model import MULTICAST, Protocol
 from streamer.engine.messages import Setup
-from streamer.errors import PlanError, RopewalkError
-from tui.memory import Memory
+from streamer.errors import PlanError, Problem, RopewalkError
+from tui.choosing import setup_of
+from tui.memory import FILE, NODES_PER_UNIVERSE, SOURCES, UNIVERSES, Memory
 from tui.plain import shown
 from tui.screens.sheet import Sheet
 from tui.widgets.dial import Dial
 
-FILE, UNIVERSES, SAMPLE = "file", "universes", "sample"
-SOURCES = (FILE, UNIVERSES, SAMPLE)
-NODES_PER_UNIVERSE = 170
-NODES_PER_UNIVERSE_HIGH = 170
 SYSTEM_CHOOSES = "the system chooses"
 FILES_OFFERED = 50
 NONE_CHOSEN = "none"
+TEXT_FIELDS = ("display_file", "universes", "address")
+CHOICES = {
+    "source": ("from", "A display file, bare universes, or the sample."),
+    "found": ("found here", "Files in this folder."),
+    "protocol": ("protocol", "E1.31 (sACN) or Art-Net."),
+    "interface": ("interface", "Which way out."),
+}
+"""Label and sentence of what is chosen from a list."""
 
 
 class Labelled(Vertical):
-    """A text field with its name above."""
+    """A text field with its name above, shown for one source of the display."""
 
-    def __init__(self, label: str, field: Input, classes: str) -> None:
-        super().__init__(classes=f"labelled {classes}")
-        self._label, self._field = label, field
+    def __init__(self, label: str, field: str, value: str, example: str, source: str) -> None:
+        super().__init__(classes=f"labelled of-{source}")
+        self._label, self._field = label, Input(value, placeholder=example, id=field, compact=True)
 
     def compose(self) -> ComposeResult:
         """Put the two together."""
@@ -41,8 +46,28 @@ class Labelled(Vertical):
         yield self._field
 
 
-class PlanSheet(Sheet[Setup]):
-    """Answers the setup to use; `load` reads a file, `interfaces` are the names to choose from."""
+def choice(field: str, value: str, choices: tuple[str, ...], source: str = "") -> Dial:
+    """Return a dial to choose with, shown for one source of the display or for all."""
+    label, sentence = CHOICES[field]
+    dial = Dial(label, value, sentence, read=str, choices=choices, field=field)
+    return dial.add_class(f"of-{source}") if source else dial
+
+
+def nodes_dial(nodes: int) -> Dial:
+    """Return the dial for the nodes in each universe."""
+
+    def read(text: str) -> int:
+        if not text.isdecimal() or not 1 <= int(text) <= NODES_PER_UNIVERSE:
+            raise ValueError(f"a whole number from 1 to {NODES_PER_UNIVERSE}")
+        return int(text)
+
+    sentence = "RGB nodes in each universe."
+    dial = Dial("nodes", nodes, sentence, read=read, low=1, high=NODES_PER_UNIVERSE, field="nodes")
+    return dial.add_class(f"of-{UNIVERSES}")
+
+
+class PlanSheet(Sheet[tuple[Setup, Memory]]):
+    """Answers the setup to use and what was chosen; `interfaces` gives the names to choose from."""
 
     title_text = "Where the lights are"
     caps = (("Enter", "Use it", "screen.use"), ("Esc", "Back", "screen.back_out"))
@@ -52,7 +77,9 @@ class PlanSheet(Sheet[Setup]):
         Binding("up", "app.focus_previous", "Up", show=False),
     ]
 
-    def __init__(self, memory: Memory, setup: Setup | None, interfaces: Callable[[], tuple[str, ...]]) -> None:
+    def __init__(
+        self, memory: Memory, setup: Setup | None, interfaces: Callable[[], tuple[str, ...]]
+    ) -> None:
         super().__init__()
         self._memory, self._setup, self._interfaces = memory, setup, interfaces
 
@@ -61,46 +88,24 @@ class PlanSheet(Sheet[Setup]):
         memory = self._memory
         found = tuple(str(each) for each in sorted(Path().glob("*.toml"))[:FILES_OFFERED])
         interfaces = (SYSTEM_CHOOSES, *self._interfaces())
-        chosen = memory.interface if memory.interface in interfaces else SYSTEM_CHOOSES
+        interface = memory.interface if memory.interface in interfaces else SYSTEM_CHOOSES
+        protocols = tuple(map(str, Protocol))
         with VerticalScroll(classes="sheet-body", can_focus=False):
-            yield Dial("from", FILE, "A display file, bare universes, or the sample.", read=str, choices=SOURCES, field="source")
-            yield Labelled("Display file", Input(memory.display_file, placeholder="display.toml", id="path", compact=True), "of-file")
-            yield self._dial("found here", NONE_CHOSEN, "Files in this folder.", (NONE_CHOSEN, *found), "found", "of-file")
-            yield Labelled("Universes", Input(memory.universes, placeholder="1-4,7", id="ranges", compact=True), "of-universes")
-            protocols = tuple(map(str, Protocol))
-            yield self._dial("protocol", protocols[0], "E1.31 (sACN) or Art-Net.", protocols, "protocol", "of-universes")
-            yield Labelled(
-                f"Send to: addresses, or {MULTICAST}",
-                Input(memory.address, placeholder="192.168.1.50", id="address", compact=True), "of-universes",
-            )
-            yield self._nodes_dial()
-            yield self._dial("interface", chosen, "Which way out.", interfaces, "interface", "of-all")
+            yield choice("source", memory.source or FILE, SOURCES)
+            yield Labelled("display file", "display_file", memory.display_file, "display.toml", FILE)
+            yield choice("found", NONE_CHOSEN, (NONE_CHOSEN, *found), FILE)
+            yield Labelled("universes", "universes", memory.universes, "1-4,7", UNIVERSES)
+            yield choice("protocol", str(memory.protocol), protocols, UNIVERSES)
+            yield Labelled(f"addresses, or {MULTICAST}", "address", memory.address, "192.168.1.50", UNIVERSES)
+            yield nodes_dial(memory.nodes_per_universe)
+            yield choice("interface", interface, interfaces)
             yield Static(id="verdict")
-
-    @staticmethod
-    def _dial(label: str, value: str, sentence: str, choices: tuple[str, ...], field: str, classes: str) -> Dial:
-        dial = Dial(label, value, sentence, read=str, choices=choices, field=field)
-        dial.add_class(classes)
-        return dial
-
-    @staticmethod
-    def _nodes_dial() -> Dial:
-        def read(text: str) -> int:
-            if not text.isdecimal() or not 1 <= int(text) <= NODES_PER_UNIVERSE_HIGH:
-                raise ValueError(f"a whole number from 1 to {NODES_PER_UNIVERSE_HIGH}")
-            return int(text)
-
-        dial = Dial(
-            "nodes", NODES_PER_UNIVERSE, "RGB nodes in each universe.", read=read,
-            low=1, high=NODES_PER_UNIVERSE_HIGH, field="nodes",
-        )  # fmt: skip
-        dial.add_class("of-universes")
-        return dial
 
     def on_mount(self) -> None:
         """Show the fields of the source."""
         self._show_fields()
-        self.query_one("#path", Input).focus()
+        if self._value("source") == FILE:
+            self.query_one("#display_file", Input).focus()
 
     def _value(self, field: str) -> str:
         return str(next(each.value for each in self.query(Dial) if each.field == field))
@@ -113,7 +118,7 @@ class PlanSheet(Sheet[Setup]):
     def on_dial_turned(self, event: Dial.Turned) -> None:
         """Show other fields, or take a found file as the one."""
         if event.dial.field == "found" and event.dial.value != NONE_CHOSEN:
-            self.query_one("#path", Input).value = str(event.dial.value)
+            self.query_one("#display_file", Input).value = str(event.dial.value)
         self._show_fields()
 
     def on_input_submitted(self, _event: Input.Submitted) -> None:
@@ -122,54 +127,42 @@ class PlanSheet(Sheet[Setup]):
 
     def action_use(self) -> None:
         """Use the plan, or show everything that is wrong with it."""
+        chosen = self._chosen()
         try:
-            setup = self._made()
+            setup = setup_of(chosen, self._setup)
         except PlanError as error:
-            lines = [Content.styled(f"{len(error.problems)} to put right; nothing is changed yet.", "$error bold")]
-            for each in error.problems:
-                place = f"line {each.line}, {each.place}" if each.line and f":{each.line}" not in each.place else each.place
-                lines.append(Content.assemble((f"! {shown(place)}", "bold"), f"\n  {shown(each.what)}.\n  ", (shown(each.instead), "$accent")))
+            head = f"{len(error.problems)} to put right; nothing is changed yet."
+            lines = [Content.styled(head, "$error bold"), *map(self._told, error.problems)]
             self._say(Content("\n").join(lines))
         except RopewalkError as error:
             self._say(Content.styled(shown(str(error)), "$error bold"))
         else:
-            self._memory.interface = setup.interface or ""
-            self.dismiss(setup)
+            self.dismiss((setup, chosen))
+
+    @staticmethod
+    def _told(problem: Problem) -> Content:
+        line = f"line {problem.line}, " if problem.line and f":{problem.line}" not in problem.place else ""
+        return Content.assemble(
+            (f"! {line}{shown(problem.place)}", "bold"),
+            f"\n  {shown(problem.what)}.\n  ",
+            (shown(problem.instead), "$accent"),
+        )
 
     def _say(self, content: Content) -> None:
         verdict = self.query_one("#verdict", Static)
         verdict.update(content)
         self.call_after_refresh(verdict.scroll_visible, top=True, animate=False)
 
-    def _made(self) -> Setup:
+    def _chosen(self) -> Memory:
         interface = self._value("interface")
-        wishes = {"display": self._display(), "interface": None if interface == SYSTEM_CHOOSES else interface}
-        return self._setup.model_copy(update=wishes) if self._setup else Setup(**wishes)  # type: ignore[arg-type]
-
-    def _display(self) -> Display:
-        match self._value("source"):
-            case "file":
-                return self._from_file()
-            case "universes":
-                return self._from_universes()
-            case _:
-                from streamer.display.sample import sample_display
-
-                return sample_display()
-
-    def _from_file(self) -> Display:
-        from streamer.display.file import load
-
-        path = self.query_one("#path", Input).value.strip()
-        display = load(Path(path).expanduser())
-        self._memory.display_file = path
-        return display
-
-    def _from_universes(self) -> Display:
-        from streamer.display.ranges import display_from_ranges, parse_ranges
-
-        ranges, address = (self.query_one(f"#{each}", Input).value.strip() for each in ("ranges", "address"))
-        self._memory.universes, self._memory.address = ranges, address
-        protocol = Protocol(self._value("protocol"))
-        addresses = tuple(each.strip() for each in address.split(","))
-        return display_from_ranges(parse_ranges(ranges, protocol), protocol, addresses, int(self._value("nodes")))
+        texts = {each: self.query_one(f"#{each}", Input).value.strip() for each in TEXT_FIELDS}
+        return Memory.model_validate(
+            {
+                **self._memory.model_dump(),
+                **texts,
+                "source": self._value("source"),
+                "protocol": self._value("protocol"),
+                "nodes_per_universe": int(self._value("nodes")),
+                "interface": "" if interface == SYSTEM_CHOOSES else interface,
+            }
+        )

@@ -84,7 +84,9 @@ class Walk(Screen[None]):
     def look(self) -> None:
         """Look at the newest frames."""
         talk, lane = self._ropewalk.talk, self.query_one(Lane)
-        is_ours = talk.plan is not None and talk.setup is not None and talk.plan.setup.display is talk.setup.display
+        is_ours = (
+            talk.plan is not None and talk.setup is not None and talk.plan.setup.display is talk.setup.display
+        )
         if not (is_ours and talk.is_playing and talk.plan):
             lane.see(None, None)
             return

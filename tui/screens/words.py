@@ -22,7 +22,9 @@ class Words(Sheet[None]):
 
     def body(self) -> Iterable[Widget]:
         """Return the words."""
-        lines = [shown(each) for each in reversed(self._words)] or ["Nothing went wrong, nothing was refused."]
+        lines = [shown(each) for each in reversed(self._words)] or [
+            "Nothing went wrong, nothing was refused."
+        ]
         with VerticalScroll(classes="sheet-body"):
             yield Static(Content("\n\n".join(lines)))
 

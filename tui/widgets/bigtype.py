@@ -3,6 +3,8 @@
 Each is drawn on five rows of dots, two dots to a cell.
 """
 
+from collections.abc import Sequence
+
 DOTS = {
     "A": ("010", "101", "111", "101", "101"),
     "D": ("110", "101", "101", "101", "110"),
@@ -40,7 +42,7 @@ def big(text: str) -> tuple[str, str, str]:
     return (_row(glyphs, 0), _row(glyphs, 1), _row(glyphs, 2))
 
 
-def _row(glyphs: list[tuple[str, ...]], row: int) -> str:
+def _row(glyphs: Sequence[tuple[str, ...]], row: int) -> str:
     return " ".join(
         "".join(HALVES[halves] for halves in zip(*_dot_rows(glyph, row), strict=True)) for glyph in glyphs
     )

@@ -1,4 +1,4 @@
-"""The lines under the lantern, in plain words: what is shown, how bright, how fast; or what is being typed."""
+"""The line under the lantern, in plain words: what is shown, how bright, how fast; or what is typed."""
 
 from textual.content import Content
 
@@ -16,7 +16,9 @@ class Caption(Told):
         """Return the line."""
         typed = self.ropewalk.typed
         if typed:
-            return Content.assemble((f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet"))
+            return Content.assemble(
+                (f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet")
+            )
         left, right = self._what(), self._how()
         width = self.size.width
         if width < NARROW:

@@ -43,7 +43,7 @@ class Dial(Widget, can_focus=True):
             super().__init__()
             self.dial = dial
 
-    def __init__(
+    def __init__(  # noqa: PLR0913  a dial is what it is told
         self,
         name: str,
         value: Value,
@@ -89,7 +89,11 @@ class Dial(Widget, can_focus=True):
         shown_value = f"{written} {self.unit}".rstrip() if len(written) + len(self.unit) < room else written
         name = cut(self.label, max(0, width - room - 2 * END_CELLS))
         value = cut(shown_value.center(room), room)
-        note = Content.styled(cut(f"! {self.problem}", width), "$error") if self.problem else Content.styled(cut(self.sentence, width), "$quiet")
+        note = (
+            Content.styled(cut(f"! {self.problem}", width), "$error")
+            if self.problem
+            else Content.styled(cut(self.sentence, width), "$quiet")
+        )
         return Content.assemble(
             (name, "bold"), (" ◂  ", "$accent"), (value, "bold $accent"), ("  ▸ ", "$accent"), "\n", note
         )
@@ -130,7 +134,7 @@ class Dial(Widget, can_focus=True):
         self._accept(self._typed)
 
     def on_blur(self) -> None:
-        """What was typed is done; something invalid is forgotten."""
+        """Forget what was typed: a valid value is taken already."""
         self._typed, self.problem = None, ""
         self.refresh()
 

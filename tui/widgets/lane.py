@@ -38,7 +38,8 @@ class Lane(ScrollView, can_focus=False):
     """Shows a `Picture` the way a `Choice` says."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
-        "lane--quiet", "lane--unlit", "lane--name", "lane--cursor", "lane--pointer", "lane--differs", "lane--head",
+        "lane--quiet", "lane--unlit", "lane--name", "lane--cursor",
+        "lane--pointer", "lane--differs", "lane--head",
     }  # fmt: skip
 
     class Tapped(Message):
@@ -175,8 +176,8 @@ class Lane(ScrollView, can_focus=False):
         index = y - RULER_LINES + self.scroll_offset.y
         if index >= len(self._lines):
             return Strip([])
-        text = LaneText(self.picture, self.choice, geometry, self.is_blind, self._style)
-        return Strip(text.draw(self._lines[index]))
+        lane_text = LaneText(self.picture, self.choice, geometry, self.is_blind, self._style)
+        return Strip(lane_text.draw(self._lines[index]))
 
     def on_click(self, event: Click) -> None:
         """Look at what was tapped; left of the beads is the switch, right of them 'only this'."""

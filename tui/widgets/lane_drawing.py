@@ -38,7 +38,7 @@ class Geometry:
 
     @classmethod
     def fit(cls, width: int, label: int, longest: int, *, is_zoomed: bool, focus: int) -> "Geometry":
-        """Return the geometry for a width, the longest label and string; zoomed in, the page with node `focus`."""
+        """Return what fits the width, the longest label and string; zoomed in, the page of node `focus`."""
         most, right = next(sides for least, sides in SIDES.items() if width >= least)
         left = min(most, label)
         field = max(1, width - left - right)
@@ -78,7 +78,9 @@ def ruler(geometry: Geometry, focus: int, quiet: Style, accent: Style) -> Strip:
     )
 
 
-def bead_segments(nodes: "Bytes", geometry: Geometry, gain: float, unlit: tuple[str, Style], focus: int | None) -> list[Segment]:
+def bead_segments(
+    nodes: "Bytes", geometry: Geometry, gain: float, unlit: tuple[str, Style], focus: int | None
+) -> list[Segment]:
     """Return the beads of a string, neighbours alike merged; exactly as many cells as the field has."""
     seen = nodes[geometry.first : geometry.first + geometry.field * geometry.per_cell]
     packed = beads_of(brightest(seen, geometry.per_cell), gain)
@@ -110,7 +112,7 @@ def _underlined(segments: list[Segment], at: int) -> list[Segment]:
 
 
 def name_text(name: str, label: str, cells: int) -> str:
-    """Return a port's name, and its label if there is room for all of it; of a long name the end, which tells ports apart."""
+    """Return a port's name, and its label if all of it has room; of a long name the end, which differs."""
     text = shown(name)
     if len(text) > cells:
         return cut(ELLIPSIS + text[len(text) - cells + 1 :], cells)

@@ -95,4 +95,6 @@ class LaneText:
         else:
             text = f"{comparison.counts[line.index]} {mark}" if mark == DIFFERS else ""
         right = self.geometry.right
-        return Segment(cut(f"{text.rjust(right - 1)} ", right), self.style("differs" if mark == DIFFERS else "quiet"))
+        return Segment(
+            cut(f"{text.rjust(right - 1)} ", right), self.style("differs" if mark == DIFFERS else "quiet")
+        )

@@ -31,5 +31,7 @@ class Lantern(Told):
         word, _, number = text.partition("|")
         if not number:
             return big(word)
-        first, second, third = (f"{left}{GAP}{right}" for left, right in zip(big(word), big(number), strict=True))
+        first, second, third = (
+            f"{left}{GAP}{right}" for left, right in zip(big(word), big(number), strict=True)
+        )
         return first, second, third

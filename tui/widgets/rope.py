@@ -1,4 +1,4 @@
-"""The rope: how far the pattern has come. The part behind is laid, the part ahead is yarn; a tap goes there."""
+"""The rope: how far the pattern has come. Behind it is laid, ahead it is yarn; a tap goes there."""
 
 from textual.content import Content
 from textual.events import Click
@@ -17,7 +17,9 @@ class Rope(Told):
         if not self.talk.is_playing or status.steps <= 1:
             return Content.styled(YARN * width, "$yarn")
         at = (status.step % status.steps) * (width - 1) // (status.steps - 1)
-        return Content.assemble((LAID * at, "$rope"), (KNOT, "bold $accent"), (YARN * (width - 1 - at), "$yarn"))
+        return Content.assemble(
+            (LAID * at, "$rope"), (KNOT, "bold $accent"), (YARN * (width - 1 - at), "$yarn")
+        )
 
     def on_click(self, event: Click) -> None:
         """Go to the step that was tapped."""

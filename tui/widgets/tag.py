@@ -1,4 +1,4 @@
-"""The tag on the node looked at: its port, its number, its universe and slots in both numberings, its colour."""
+"""The tag on the node looked at: its port and number, its universe and slots, its colour."""
 
 from textual.content import Content
 
@@ -31,7 +31,9 @@ class Tag(Told):
                 *self._line(seen, width),
             )  # fmt: skip
         both = f"{who}: {light}"
-        return Content.assemble((cut(both, width), "bold $accent"), "\n", cut(where, width), *self._line(seen, width))
+        return Content.assemble(
+            (cut(both, width), "bold $accent"), "\n", cut(where, width), *self._line(seen, width)
+        )
 
     @staticmethod
     def _line(text: str, width: int) -> tuple[str, ...]:
@@ -42,7 +44,9 @@ class Tag(Told):
         port = next((each for each in arrivals if each.name == row.port.name), None)
         if port is None:
             return ""
-        text = f"arrived: {port.packets} packets, {port.lost} lost, {port.discarded} discarded; {port.lit} lit"
+        text = (
+            f"arrived: {port.packets} packets, {port.lost} lost, {port.discarded} discarded; {port.lit} lit"
+        )
         faults = "; ".join(port.faults) or "no fault"
         return shown(f"{text}; {faults}" if self.ropewalk.is_revealed else text)
 

@@ -31,21 +31,24 @@ class Tally(Told):
         if not self.screen.has_class("-broad"):
             room = max(0, WORD_LINES * width - len(MORE))
             text_last = shown(f"! {words[-1]}")
-            last = Content.styled(text_last if len(text_last) < room else cut(text_last, room) + MORE, "$error bold")
+            last = Content.styled(
+                text_last if len(text_last) < room else cut(text_last, room) + MORE, "$error bold"
+            )
         return Content.assemble((text, "$quiet"), "\n", last)
 
     def _rows(self, width: int) -> list[str]:
         counts, late = self.talk.status.counts, self.talk.status.lateness
         errors = self._errors()
         if width < NARROW:
+            whose = "yours" if self.talk.status.yours else self._control()
             return [
                 f"sent {counts.frames} late {counts.late} skip {counts.skipped} held {counts.held}",
-                f"{self._leash(0)}, {'yours' if self.talk.status.yours else self._control()}, errors {errors}",
+                f"{self._leash(0)}, {whose}, errors {errors}",
             ]
         times = "/".join(f"{each / US_PER_MS:.1f}" for each in (late.p50_us, late.p99_us, late.max_us))
+        counted = f"frames {counts.frames}  late {counts.late}  skipped {counts.skipped}  held {counts.held}"
         return [
-            f"frames {counts.frames}  late {counts.late}  skipped {counts.skipped}  held {counts.held}  "
-            f"lateness p50/p99/max {times} ms",
+            f"{counted}  lateness p50/p99/max {times} ms",
             f"errors {errors}  {self._leash(1)}  {self._control()}{self._route()}",
         ]
 

@@ -1,0 +1,160 @@
+"""What `ropewalk send` was asked: its options, checked together, as a setup and a show."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from ipaddress import AddressValueError, IPv4Address
+from pathlib import Path
+
+from patterns.plain import PatternError
+from patterns.registry import get, settle
+from streamer.display.model import MULTICAST, Controller, Display, Protocol
+from streamer.display.places import plain
+from streamer.display.ranges import display_from_ranges, parse_ranges, readdress
+from streamer.engine.messages import Leash, Setup, Show
+from streamer.errors import FieldError, PlanError, Problem
+from streamer.wire.acn import source_name_octets
+
+LISTED_PORTS = 12
+NODES_DEFAULT = 170
+"""As many RGB nodes as 512 slots hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The options of the command, checked one by one but not yet together."""
+
+    pattern: str
+    file: Path | None
+    ranges: str | None
+    nodes: int | None
+    protocol: str | None
+    to: tuple[str, ...]
+    interface: str | None
+    rate: float
+    level: float
+    seconds: float | None
+    priority: int | None
+    ttl: int
+    source_name: str
+    ports: tuple[str, ...]
+    pace: float | None
+    every_frame: bool
+    settings: tuple[str, ...]
+    free: bool
+    anyway: bool
+    as_json: bool
+
+    def setup(self, in_file: Display | None) -> Setup:
+        """Return where to send and how, `in_file` being what FILE plans; PlanError with what is wrong."""
+        try:
+            source_name_octets(self.source_name)
+        except FieldError as error:
+            raise PlanError([Problem("--source-name", str(error), "It is what receivers list")]) from error
+        return Setup(
+            display=self._display(in_file),
+            interface=self.interface,
+            ttl=self.ttl,
+            source_name=self.source_name,
+            every_frame=self.every_frame,
+            seconds=self.seconds,
+            leash=Leash.FREE if self.free else Leash.LEASHED,
+        )
+
+    def remarks(self) -> Iterator[str]:
+        """Yield what is passed over, since the display file says it."""
+        if self.file is not None:
+            given = {"--protocol": self.protocol, "--nodes": self.nodes}
+            for option, value in given.items():
+                if value is not None:
+                    yield f"{option} is for -u; {plain(str(self.file))} says that itself, so it is passed over."
+
+    def _display(self, in_file: Display | None) -> Display:
+        if in_file is not None and self.ranges is not None:
+            what = "there is a display FILE and universes with -u"
+            raise PlanError([Problem("send", what, "Take out one of the two")])
+        protocol = Protocol(self.protocol or Protocol.E131)
+        if in_file is None:
+            display = self._of_ranges(protocol)
+        else:
+            self._check_addresses(None)
+            display = readdress(in_file, self.to) if self.to else in_file
+        return display if self.priority is None else _with_priority(display, self.priority)
+
+    def _of_ranges(self, protocol: Protocol) -> Display:
+        if self.ranges is None:
+            instead = "Write -u and ranges, such as -u 1-4, or the name of a display file"
+            raise PlanError([Problem("send", "it is not said which universes", instead)])
+        universes = parse_ranges(self.ranges, protocol)
+        self._check_addresses(protocol)
+        if not self.to and protocol is Protocol.ARTNET:
+            instead = "Write --to and the controller's address, such as --to 192.168.7.20"
+            raise PlanError([Problem("--to", "Art-Net needs to know where to", instead)])
+        nodes = NODES_DEFAULT if self.nodes is None else self.nodes
+        return display_from_ranges(universes, protocol, self.to or (MULTICAST,), nodes_per_universe=nodes)
+
+    def _check_addresses(self, protocol: Protocol | None) -> None:
+        problems = [problem for address in self.to for problem in _wrong_address(address, protocol)]
+        if problems:
+            raise PlanError(problems)
+
+    def show(self, display: Display) -> Show:
+        """Return what is to be shown; PlanError when the pattern, a parameter or a port is wrong."""
+        problems = list(self._unknown_ports(display))
+        pairs = dict(_pairs(self.settings, problems))
+        try:
+            pattern = get(self.pattern)
+            params = settle(pattern, pairs)
+        except PatternError as error:
+            problems += [Problem("PATTERN", each, "See: ropewalk patterns") for each in error.problems]
+        if problems:
+            raise PlanError(problems)
+        return Show(
+            pattern=pattern.name,
+            params=params,
+            pace=self.pace,
+            ports=self.ports or None,
+            level_percent=self.level,
+            rate_hz=self.rate,
+        )
+
+    def _unknown_ports(self, display: Display) -> Iterator[Problem]:
+        names = [port.name for port in display.ports]
+        listed = ", ".join(map(plain, names[:LISTED_PORTS])) + (", ..." if len(names) > LISTED_PORTS else "")
+        for name in self.ports:
+            if name not in names:
+                yield Problem("--only", f"there is no port {name!r}", f"The ports are {listed}")
+
+
+def _wrong_address(address: str, protocol: Protocol | None) -> Iterator[Problem]:
+    if address == MULTICAST:
+        if protocol is Protocol.ARTNET:
+            instead = "Write the controller's address, or its network's broadcast address"
+            yield Problem("--to", "Art-Net is not sent to multicast groups", instead)
+        return
+    try:
+        IPv4Address(address)
+    except AddressValueError:
+        what = f"{address!r} is neither an IPv4 address nor `multicast`; host names are not looked up"
+        yield Problem("--to", what, "Write, for example: --to 192.168.7.20")
+
+
+def _pairs(settings: tuple[str, ...], problems: list[Problem]) -> Iterator[tuple[str, str]]:
+    """Yield names and values; what is no such pair goes to the problems."""
+    for setting in settings:
+        name, sign, value = setting.partition("=")
+        if sign:
+            yield name, value
+        else:
+            problems.append(Problem("-p", f"{name!r} has no value", f"Write -p {plain(name)}=VALUE"))
+
+
+def _with_priority(display: Display, priority: int) -> Display:
+    """Return the display with this priority on its E1.31 controllers; PlanError where there is none."""
+    if all(controller.protocol is Protocol.ARTNET for controller in display.controllers):
+        raise PlanError([Problem("--priority", "Art-Net packets carry no priority", "Leave it out")])
+
+    def raised(controller: Controller) -> Controller:
+        is_e131 = controller.protocol is Protocol.E131
+        return controller.model_copy(update={"priority": priority}) if is_e131 else controller
+
+    return display.model_copy(update={"controllers": tuple(map(raised, display.controllers))})

@@ -1,0 +1,82 @@
+"""How a run of `ropewalk send` went: in words, and as data for scripts."""
+
+from dataclasses import dataclass
+
+from streamer.cli.common import counted
+from streamer.display.numbering import universe_text
+from streamer.display.patch import Stream
+from streamer.engine.messages import Counts, Ended, Setup, Show, Status
+
+NOBODY_LISTENS = "ECONNREFUSED"
+"""The host is there, but no program listens: told, but no fault of what was sent."""
+AS_ASKED = frozenset({"time is up", "stopped"})
+"""The engine's reasons of a run that nothing cut short."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How a run ended, or that it goes on without this command."""
+
+    run: str
+    """Its name, for `ropewalk attach` and `ropewalk stop`."""
+    setup: Setup
+    show: Show
+    streams: tuple[Stream, ...]
+    route: str
+    ended: Ended | None
+    """None when it goes on."""
+
+    @property
+    def is_clean(self) -> bool:
+        """Whether every packet left this machine and nothing cut the run short."""
+        if self.ended is None:
+            return True
+        return self.ended.reason in AS_ASKED and not set(self.ended.counts.errors) - {NOBODY_LISTENS}
+
+    def as_dict(self) -> dict[str, object]:
+        """Return what a script wants to know."""
+        return {
+            "ok": self.is_clean,
+            "run": self.run,
+            "pattern": self.show.pattern,
+            "params": self.show.params,
+            "level_percent": self.show.level_percent,
+            "rate_hz": self.show.rate_hz,
+            "route": self.route,
+            "universes": [_universe(stream) for stream in self.streams],
+            "ended": self.ended.model_dump(mode="json", exclude={"kind"}) if self.ended else None,
+        }
+
+
+def _universe(stream: Stream) -> dict[str, object]:
+    key = stream.key
+    return {
+        "protocol": key.protocol.value,
+        "universe": key.universe,
+        "text": universe_text(key.protocol, key.universe),
+        "address": key.address,
+    }
+
+
+def status_text(status: Status) -> str:
+    """Return the line of a moment while it plays."""
+    text = f"{status.seconds:.0f} s: {status.now_showing}; {_sent(status.counts)}"
+    if status.counts.late or status.counts.skipped:
+        text += f", {status.counts.late} late, {status.counts.skipped} skipped"
+    return f"{text}. {status.last_error}" if status.last_error else text
+
+
+def ended_text(ended: Ended) -> str:
+    """Return the last line."""
+    counts, lateness = ended.counts, ended.lateness
+    errors = ", ".join(f"{count} x {name}" for name, count in counts.errors.items())
+    text = (
+        f"Dark and ended: {ended.reason}. {_sent(counts)} in {ended.seconds:.1f} s; {counts.late} late, "
+        f"{counts.skipped} skipped, {counts.held} held; lateness p50 {lateness.p50_us:.0f} us, "
+        f"p99 {lateness.p99_us:.0f} us, max {lateness.max_us:.0f} us."
+    )
+    return f"{text} Send errors: {errors}. {ended.last_error}" if errors else text
+
+
+def _sent(counts: Counts) -> str:
+    return f"{counted(counts.frames, 'frame')}, {counted(counts.packets, 'packet')}"

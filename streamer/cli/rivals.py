@@ -1,0 +1,60 @@
+"""Whether another run of this user sends the same universes to the same place.
+
+All runs of one installation share its CID (ANSI E1.31-2018 clause 5.6), so two of them on one universe are
+one source to a receiver, whose sequence numbers contradict each other: the lights stutter.
+"""
+
+import time
+from collections.abc import Iterator
+
+from patterns.registry import get
+from streamer.display.model import MULTICAST, Display
+from streamer.display.neighbours import neighbours
+from streamer.display.patch import Stream, StreamKey, compile_patch
+from streamer.engine.client import attach, client_name, running_engines
+from streamer.engine.messages import Plan, Setup, Status
+from streamer.engine.waiting import reports
+from streamer.errors import LinkError
+
+PATIENCE_S = 1.0
+Place = tuple[StreamKey, str]
+"""A stream, and for groups the interface that they leave by."""
+
+
+def streams_of(display: Display, pattern: str) -> tuple[Stream, ...]:
+    """Return what is sent when a pattern plays on a display; PlanError when it cannot."""
+    return compile_patch(neighbours(display) if get(pattern).neighbours else display).streams
+
+
+def rivals(setup: Setup, pattern: str) -> Iterator[tuple[str, StreamKey]]:
+    """Yield the name of each run that is in the way, and the first stream that both would send."""
+    ours = _places(setup, pattern)
+    for name in running_engines():
+        try:
+            both = ours & _sent_by(name)
+        except LinkError:
+            continue  # it has ended meanwhile
+        if both:
+            yield name, min((key for key, _ in both), key=lambda key: key.universe)
+
+
+def _places(setup: Setup, pattern: str) -> set[Place]:
+    leaves_by = setup.interface or ""
+    keys = (stream.key for stream in streams_of(setup.display, pattern))
+    return {(key, leaves_by if key.address == MULTICAST else "") for key in keys}
+
+
+def _sent_by(name: str) -> set[Place]:
+    """Return what an engine sends now; LinkError when it does not say."""
+    link = attach(name, client_name("a look"), control=False)
+    plan, limit_s = None, time.monotonic() + PATIENCE_S
+    try:
+        while time.monotonic() < limit_s:
+            for report in reports(link, PATIENCE_S):
+                if isinstance(report, Plan):
+                    plan = report
+                elif isinstance(report, Status):
+                    return _places(plan.setup, report.show.pattern) if plan and report.show else set()
+    finally:
+        link.close()
+    raise LinkError(f"{name}: does not say what it sends.")

@@ -1,0 +1,380 @@
+"""The engine as a process of its own, with real packets to receivers on this machine's loopback.
+
+However it ends, the lights go dark and each E1.31 universe gets three packets with Stream_Terminated
+(ANSI E1.31-2018 clauses 6.2.6 and 6.7.1).
+"""
+
+import itertools
+import os
+import select
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+
+from streamer.display.model import Display, Protocol
+from streamer.display.patch import StreamKey
+from streamer.engine.client import attach, client_name, running_engines, start
+from streamer.engine.messages import Dark, Ended, Hello, Leash, Loosen, Plan, Play, Status, Stop, TakeControl
+from streamer.engine.waiting import reports, settled_status, wait_for
+from streamer.errors import LinkError, NetworkError
+from streamer.link.addresses import log_path
+from streamer.link.processes import _children
+from streamer.net.receiver import UdpReceiver
+from streamer.wire import artnet, e131
+from tests.engine.bench import Sent, assert_unbroken, boathouse, play
+
+PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
+numbers = itertools.count()
+
+
+class Hearing:
+    """Receivers at an address of its own, and what they have heard."""
+
+    def __init__(self) -> None:
+        # Another address of 127.0.0.0/8 for each: tests that run at the same time hear only their own.
+        self.address = f"127.{os.getpid() % 200 + 20}.{os.getpid() // 200 % 250}.{next(numbers) + 1}"
+        self.receivers = [_patiently(port, self.address) for port in PORTS.values()]
+        self.octets: list[tuple[float, bytes]] = []
+
+    def display(self) -> Display:
+        """Return the boathouse with its controllers at this address."""
+        at_home = boathouse()
+        moved = tuple(each.model_copy(update={"address": self.address}) for each in at_home.controllers)
+        return at_home.model_copy(update={"controllers": moved})
+
+    def listen(self, seconds: float) -> None:
+        """Take in what arrives within so many seconds."""
+        limit_s = time.monotonic() + seconds
+        while (left_s := limit_s - time.monotonic()) > 0:
+            for receiver in select.select(self.receivers, [], [], left_s)[0]:
+                self.octets += [
+                    (time.monotonic(), bytes(each.payload)) for each in receiver.receive(limit=1000)
+                ]
+
+    def listen_until_silent(self) -> list[Sent]:
+        """Take in everything until nothing has come for longer than a keep-alive; return it, parsed."""
+        heard = -1
+        while heard != len(self.octets):
+            heard = len(self.octets)
+            self.listen(1.1)
+        return self.packets()
+
+    def packets(self) -> list[Sent]:
+        """Return what has been heard, read by the codecs."""
+        return [parse(octets, self.address, at_s) for at_s, octets in self.octets]
+
+
+def _patiently(port: int, address: str) -> UdpReceiver:
+    """Bind a port, though a test that runs at the same time may hold it at every address for a while."""
+    limit_s = time.monotonic() + 20
+    while True:
+        try:
+            return UdpReceiver(port, address)
+        except NetworkError:
+            if time.monotonic() > limit_s:
+                raise
+            time.sleep(0.2)
+
+
+def parse(octets: bytes, address: str, at_s: float) -> Sent:
+    """Read a packet of any CID."""
+    if octets.startswith(b"Art-Net"):
+        dmx = artnet.parse(octets)
+        return Sent(
+            at_s, StreamKey(Protocol.ARTNET, address, dmx.port_address), dmx.sequence, dmx.slots, False
+        )
+    data = e131.parse(octets)
+    key = StreamKey(Protocol.E131, address, data.universe)
+    return Sent(at_s, key, data.sequence, data.slots, e131.Options.STREAM_TERMINATED in data.options)
+
+
+def assert_ended_well(packets: list[Sent]) -> None:
+    """Every stream went dark, and every E1.31 stream was terminated by its last three packets."""
+    assert_unbroken(packets)
+    keys = {packet.key for packet in packets}
+    assert len(keys) == 3
+    for key in keys:
+        of_it = [packet for packet in packets if packet.key == key]
+        assert any(of_it[0].slots) or key.protocol is Protocol.ARTNET
+        assert not any(of_it[-1].slots)
+        wanted = [False] * 4 + [True] * 3 if key.protocol is Protocol.E131 else [False] * 7
+        assert [packet.is_terminated for packet in of_it[-7:]] == wanted
+        assert not any(any(packet.slots) for packet in of_it[-4:])
+
+
+@pytest.fixture(name="hearing")
+def _hearing() -> Iterator[Hearing]:
+    hearing = Hearing()
+    yield hearing
+    for receiver in hearing.receivers:
+        receiver.close()
+
+
+@pytest.fixture(name="engine")
+def _engine(own_folders: Path) -> Iterator[Callable]:
+    """Start engines, which are gone when the test ends."""
+    links, known = [], len(_children)
+
+    def begin(name: str = "boat") -> tuple:
+        links.append(start(name, client_name("a test")))
+        return links[-1], _children[-1]
+
+    yield begin
+    for link in links:
+        link.close()
+    for process in _children[known:]:
+        if process.poll() is None:
+            process.kill()
+        process.wait(5)
+
+
+def left_behind(folder: Path) -> set[str]:
+    """Return the files in the runtime folder, the lock apart."""
+    return {path.name for path in (folder / "run").iterdir()} - {".lock"}
+
+
+def test_stopped_by_its_client_it_ends_well_and_waits_for_more(hearing: Hearing, engine: Callable):
+    """Play, listen, stop; the counts are those of what arrived; then the next run on the same engine."""
+    link, _ = engine()
+    link.send(play("level", hearing.display()))
+    hearing.listen(0.4)
+    link.send(Stop())
+    ended = wait_for(link, Ended)
+    hearing.listen(0.1)
+    assert_ended_well(hearing.packets())
+    assert ended.counts.packets == len(hearing.octets)
+    assert (ended.counts.skipped, ended.counts.errors) == (0, {})
+    link.send(play("walk", hearing.display()))
+    assert wait_for(link, Plan).number == 2
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_signal_ends_it_well_and_nothing_is_left(
+    hearing: Hearing, engine: Callable, own_folders: Path, name: str
+):
+    """At once, whatever it was waiting for: the process is gone within half a second, exit status 0."""
+    link, process = engine()
+    link.send(play("level", hearing.display()))
+    hearing.listen(0.3)
+    signalled_s = time.monotonic()
+    process.send_signal(getattr(signal, name))
+    assert wait_for(link, Ended).reason == f"ended by {name}"
+    assert process.wait(2) == 0
+    assert time.monotonic() - signalled_s < 0.5
+    hearing.listen(0.05)
+    assert_ended_well(hearing.packets())
+    assert left_behind(own_folders) == set()
+
+
+CLIENT = """
+import sys, time
+from streamer.engine.client import start
+from streamer.engine.messages import Play
+link = start("boat", "one that dies")
+link.send(Play.model_validate_json(sys.stdin.read()))
+print("playing", flush=True)
+time.sleep(60)
+"""
+
+
+def start_client(request: Play) -> subprocess.Popen:
+    """Start a client in a process of its own that starts an engine and plays."""
+    client = subprocess.Popen([sys.executable, "-c", CLIENT], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    client.stdin.write(request.model_dump_json().encode())
+    client.stdin.close()
+    assert client.stdout.readline() == b"playing\n"
+    client.stdout.close()
+    return client
+
+
+@pytest.mark.rig
+def test_kill_9_of_the_client_ends_a_leashed_run_after_the_grace(hearing: Hearing, own_folders: Path):
+    """Two seconds of light, then dark and terminated; the engine has gone without a trace."""
+    client = start_client(play("level", hearing.display()))
+    hearing.listen(0.5)
+    client.kill()
+    client.wait()
+    killed_s = time.monotonic()
+    packets = hearing.listen_until_silent()
+    assert_ended_well(packets)
+    assert 1.9 <= packets[-7].at_s - killed_s <= 2.6
+    assert running_engines() == ()
+    assert left_behind(own_folders) == set()
+
+
+@pytest.mark.rig
+def test_a_free_run_outlives_its_client_and_can_be_attached_to_and_stopped(
+    hearing: Hearing, own_folders: Path
+):
+    """A night run: the terminal is closed, in the morning somebody stops it."""
+    client = start_client(play("walk", hearing.display(), setup={"leash": Leash.FREE}))
+    hearing.listen(0.3)
+    client.kill()
+    client.wait()
+    hearing.listen(3)
+    assert running_engines() == ("boat",)
+    assert settled_status("boat").clients == ("a look, process " + str(os.getpid()),)
+    link = attach("boat", client_name("morning"), control=False)
+    assert wait_for(link, Plan).setup.display == hearing.display()
+    link.send(TakeControl())
+    link.send(Stop())
+    assert wait_for(link, Ended).reason == "stopped"
+    link.close()
+    packets = hearing.listen_until_silent()
+    assert_ended_well(packets)
+    assert running_engines() == ()
+    assert left_behind(own_folders) == set()
+
+
+@pytest.mark.rig
+def test_after_kill_9_of_the_engine_its_leavings_are_cleared(
+    hearing: Hearing, engine: Callable, own_folders: Path
+):
+    """Nobody can end the streams then; the next start finds the way free."""
+    link, process = engine()
+    link.send(play("level", hearing.display()))
+    wait_for(link, Plan)
+    process.kill()
+    process.wait()
+    with pytest.raises(LinkError, match="gone without a word"):
+        while True:
+            reports(link, 1.0)
+    assert {"boat.engine", "boat.engine.1.frame"} <= left_behind(own_folders)
+    assert running_engines() == ()
+    assert left_behind(own_folders) == set()
+    engine()
+    assert running_engines() == ("boat",)
+
+
+FAILING = """
+import sys
+from streamer.engine import outlet
+from streamer.engine.process import Loop
+
+class Failing:
+    def __init__(self, sender, after):
+        self._sender, self._left, self.counters, self.last_error = sender, after, sender.counters, None
+    def send(self, packets, rows, destinations):
+        self._left -= 1
+        if self._left == 0:
+            raise ZeroDivisionError("a fault of our own")
+        self._sender.send(packets, rows, destinations)
+    def close(self):
+        self._sender.close()
+
+def open_failing(setup):
+    opened = outlet.open_outlet(setup)
+    return outlet.Outlet(Failing(opened.data, 12), opened.discovery, opened.words)
+
+Loop(sys.argv[1], open_failing).run()
+"""
+
+
+def test_a_fault_of_its_own_ends_it_well_and_is_in_the_log(hearing: Hearing, own_folders: Path):
+    """An exception in the middle of the loop: dark and terminated all the same, and the client is told."""
+    process = subprocess.Popen([sys.executable, "-c", FAILING, "boat"], stderr=subprocess.PIPE)
+    limit_s = time.monotonic() + 10
+    while not running_engines() and time.monotonic() < limit_s:
+        time.sleep(0.02)
+    link = attach("boat", "a test", control=True)
+    link.send(play("walk", hearing.display(), pace=40))
+    ended = wait_for(link, Ended)
+    assert ended.reason.startswith("the engine failed (ZeroDivisionError)")
+    assert "boat.engine.log" in ended.reason
+    link.close()
+    assert b"a fault of our own" in process.communicate(timeout=5)[1]
+    assert process.returncode == 1
+    hearing.listen(0.05)
+    for universe in (1, 2):
+        last = [packet for packet in hearing.packets() if packet.key.universe == universe][-3:]
+        assert all(packet.is_terminated and not any(packet.slots) for packet in last)
+    assert left_behind(own_folders) == set()
+
+
+@pytest.mark.rig
+def test_after_a_stop_of_the_process_nothing_comes_in_a_burst(hearing: Hearing, engine: Callable):
+    """SIGSTOP for a second, SIGCONT: one packet a universe at once, then the usual pace; skipped frames count."""
+    link, process = engine()
+    link.send(play("walk", hearing.display(), setup={"every_frame": True}))
+    hearing.listen(0.5)
+    process.send_signal(signal.SIGSTOP)
+    time.sleep(1.0)
+    hearing.listen(0.05)
+    stopped = len(hearing.octets)
+    process.send_signal(signal.SIGCONT)
+    hearing.listen(0.5)
+    moments = [packet.at_s for packet in hearing.packets()[stopped:] if packet.key.universe == 1]
+    assert 17 <= len(moments) <= 22
+    assert sum(at_s - moments[0] < 0.1 for at_s in moments) <= 5
+    link.send(Stop())
+    assert 38 <= wait_for(link, Ended).counts.skipped <= 46
+
+
+@pytest.mark.rig
+def test_a_huge_display_and_a_hostile_client_do_not_bring_it_down(hearing: Hearing, engine: Callable):
+    """200,000 nodes in segments of one: refused or played, and the engine answers; so after nonsense."""
+    link, process = engine()
+    jetty, slipway = hearing.display().controllers
+    segments = tuple(jetty.ports[0].segments[0].model_copy(update={"nodes": 1}) for _ in range(200_000))
+    huge = jetty.model_copy(update={"ports": (jetty.ports[0].model_copy(update={"segments": segments}),)})
+    link.send(
+        play("level", hearing.display().model_copy(update={"controllers": (huge, slipway)}), level_percent=1)
+    )
+    assert len(wait_for(link, Plan, 60).setup.display.controllers[0].ports[0].segments) == 200_000
+    link.send(Stop())
+    wait_for(link, Ended, 60)
+    with socket.socket(socket.AF_UNIX) as hostile:
+        hostile.connect(str(Path(os.environ["ROPEWALK_RUNTIME_DIR"]) / "boat.engine"))
+        hostile.sendall(b'{"kind":"play"' + bytes(1000) + b"\n")
+        assert hostile.recv(1) == b""
+    link.send(Dark(on=True))
+    with pytest.raises(LinkError, match="Nothing is playing"):
+        wait_for(link, Plan)
+    assert process.poll() is None
+
+
+def test_a_second_engine_of_a_live_name_is_refused(engine: Callable):
+    """And the first goes on."""
+    link, _ = engine()
+    with pytest.raises(LinkError, match="running already"):
+        engine()
+    link.send(Loosen(leash=Leash.FREE))
+    assert wait_for(link, Status)
+
+
+@pytest.mark.rig
+def test_an_engine_that_idles_takes_hardly_any_time(engine: Callable):
+    """With a client attached and nothing to play: less than a twentieth of a core."""
+    _, process = engine()
+    watched = psutil.Process(process.pid)
+    time.sleep(0.5)
+    before = watched.cpu_times()
+    time.sleep(1.5)
+    after = watched.cpu_times()
+    assert after.user + after.system - before.user - before.system < 0.075
+
+
+def test_the_log_of_an_engine_that_said_nothing_is_not_kept(engine: Callable, own_folders: Path):
+    """Only faults leave a log."""
+    link, process = engine()
+    log = log_path(own_folders / "run" / "boat.engine")
+    assert log.exists()
+    link.close()
+    assert process.wait(5) == 0
+    assert not log.exists()
+
+
+def test_hello_is_kept(engine: Callable):
+    """The name of a client is what it says."""
+    link, _ = engine()
+    link.send(Hello(client="boathouse", control=True))
+    status = wait_for(link, Status)
+    while status.clients != ("boathouse",):
+        status = wait_for(link, Status)

@@ -1,0 +1,134 @@
+"""The shared newest frame: whole or not at all, whatever stands in the file."""
+
+import stat
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from patterns.plain import Frame
+from streamer.errors import LinkError
+from streamer.link.newest import HEADER, MAGIC, NewestFrame
+
+WRITER = """
+import mmap, sys, time
+from pathlib import Path
+import numpy as np
+from patterns.plain import Frame
+from streamer.link.newest import NewestFrame
+shared = NewestFrame._map(Path(sys.argv[1]), mmap.ACCESS_WRITE)
+for number in range(4000):
+    time.sleep(0.0001 * (number % 3))
+    shared.write(Frame(np.full((2000, 4), number % 251, np.uint8), np.full(10, number % 251, np.uint8)))
+"""
+
+
+@pytest.mark.parametrize(("nodes", "channels"), [(0, 0), (0, 3), (5, 0), (5, 3)])
+def test_a_frame_is_read_as_it_was_written(tmp_path: Path, nodes: int, channels: int):
+    """With its number, which counts; before the first it is 0."""
+    shared = NewestFrame.create(tmp_path / "one.frame", nodes, channels)
+    reader = NewestFrame.open(tmp_path / "one.frame")
+    assert reader.look()[0] == 0
+    for number in (1, 2):
+        shared.write(Frame(np.full((nodes, 4), number, np.uint8), np.full(channels, number + 7, np.uint8)))
+        seen, frame = reader.look()
+        assert seen == number
+        assert frame.nodes.shape == (nodes, 4)
+        assert set(frame.nodes.reshape(-1).tolist()) <= {number}
+        assert frame.channels.tolist() == [number + 7] * channels
+
+
+def test_only_this_user_can_open_it(tmp_path: Path):
+    """Mode 0600."""
+    NewestFrame.create(tmp_path / "one.frame", 1, 0)
+    assert stat.S_IMODE((tmp_path / "one.frame").stat().st_mode) == 0o600
+    assert [path.name for path in tmp_path.iterdir()] == ["one.frame"]
+
+
+def test_a_frame_is_never_torn_between_two_processes(tmp_path: Path):
+    """One writes 4,000 frames, many without a pause; every one that is seen is of one piece, and numbers rise."""
+    NewestFrame.create(tmp_path / "one.frame", 2000, 10)
+    reader = NewestFrame.open(tmp_path / "one.frame")
+    writer = subprocess.Popen([sys.executable, "-c", WRITER, str(tmp_path / "one.frame")])
+    last, seen, limit_s = 0, set(), time.monotonic() + 20
+    while writer.poll() is None and time.monotonic() < limit_s:
+        number, frame = reader.look()
+        assert number >= last
+        assert len({*frame.nodes.reshape(-1).tolist(), *frame.channels.tolist()}) == 1
+        if number:
+            assert frame.channels[0] == (number - 1) % 251
+        last = number
+        seen.add(number)
+    assert writer.wait() == 0
+    assert reader.look()[0] == 4000
+    assert len(seen) > 10
+
+
+def test_a_frame_that_its_writer_left_half_written_is_told(tmp_path: Path):
+    """After some 50 ms; not for ever."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
+    shared._header["turn"] += 1
+    with pytest.raises(LinkError, match="half written"):
+        NewestFrame.open(tmp_path / "one.frame").look()
+
+
+def test_a_reader_keeps_the_last_frame_when_the_file_is_taken_away(tmp_path: Path):
+    """A plan that is replaced does not pull the picture from under the screen."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 1, 0)
+    reader = NewestFrame.open(tmp_path / "one.frame")
+    shared.write(Frame(np.full((1, 4), 9, np.uint8), np.zeros(0, np.uint8)))
+    shared.remove()
+    shared.remove()
+    assert reader.look()[1].nodes.tolist() == [[9] * 4]
+    with pytest.raises(LinkError, match="cannot be opened"):
+        NewestFrame.open(tmp_path / "one.frame")
+
+
+def header(nodes: int, channels: int, magic: int = MAGIC) -> bytes:
+    """Return the octets of a header."""
+    made = np.zeros(1, HEADER)
+    made["magic"], made["nodes"], made["channels"] = magic, nodes, channels
+    return made.tobytes()
+
+
+@pytest.mark.parametrize(
+    "octets",
+    [
+        b"",
+        b"x",
+        header(1, 0)[:-1],
+        header(1, 0),
+        header(1, 0) + bytes(3),
+        header(1, 0) + bytes(5),
+        header(2**32 - 1, 2**32 - 1) + bytes(100),
+        header(1, 0, magic=1) + bytes(4),
+    ],
+)
+def test_a_file_that_is_no_frame_is_refused(tmp_path: Path, octets: bytes):
+    """Cut short, too long, announcing what is not there, or something else altogether."""
+    path = tmp_path / "one.frame"
+    path.write_bytes(octets)
+    with pytest.raises(LinkError):
+        NewestFrame.open(path)
+
+
+@given(st.binary(max_size=64))
+def test_any_octets_give_a_frame_or_a_refusal(tmp_path_factory: pytest.TempPathFactory, octets: bytes):
+    """Never another error."""
+    path = tmp_path_factory.mktemp("hostile") / "one.frame"
+    path.write_bytes(octets)
+    with pytest.raises(LinkError):
+        NewestFrame.open(path)
+
+
+def test_a_frame_that_cannot_be_made_is_told(tmp_path: Path):
+    """No such folder, no room on the disk."""
+    with pytest.raises(LinkError, match="cannot be made"):
+        NewestFrame.create(tmp_path / "nowhere" / "one.frame", 1, 0)
+    with pytest.raises(LinkError, match="cannot be made"):
+        NewestFrame.create(Path("/dev/full/one.frame"), 1, 0)

@@ -1,0 +1,61 @@
+"""The app under test with its fakes, and the pilot that presses and taps."""
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
+
+from textual.pilot import Pilot
+
+from streamer.display.model import Display
+from tests.tui import dump
+from tests.tui.fakes import FakeEngine, FakeYard
+from tui.app import RopewalkApp
+from tui.screens.walk import Walk
+
+TURNS = 200
+"""Turns of the event loop that an answer may take."""
+
+
+@dataclass
+class Stage:
+    """The app under test, its fakes, and the pilot that presses and taps."""
+
+    app: RopewalkApp
+    pilot: Pilot
+    engine: FakeEngine
+    yard: FakeYard
+    display: Display
+
+    async def until(self, is_so: Callable[[], bool]) -> None:
+        """Let the app work until something is so."""
+        for _ in range(TURNS):
+            await self.pilot.pause()
+            if is_so():
+                await self.pilot.pause()
+                return
+        raise AssertionError(f"it did not come to be so:\n{self.text}")
+
+    @property
+    def text(self) -> str:
+        """The screen as text."""
+        return dump.text_of(self.app)
+
+    def check(self, name: str) -> None:
+        """Compare the screen with the stored one."""
+        dump.check(self.app, name)
+
+    async def start(self, state: str = "running") -> None:
+        """Press Start and wait for the engine."""
+        await self.pilot.press("enter")
+        await self.until(lambda: str(self.app.talk.status.state) == state)
+
+    async def look(self, times: int = 1) -> None:
+        """Look at the shared frames, without waiting for the timer."""
+        walk = self.app.screen_stack[0]
+        assert isinstance(walk, Walk)
+        for _ in range(times):
+            walk.look()
+        await self.pilot.pause()
+
+
+Open = Callable[..., AbstractAsyncContextManager[Stage]]

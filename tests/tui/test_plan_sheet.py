@@ -1,0 +1,139 @@
+"""Choosing where the lights are: a file, universes, the sample; and everything that is wrong with one."""
+
+from pathlib import Path
+
+import pytest
+
+from streamer.display.model import MULTICAST, Protocol
+from streamer.errors import PlanError
+from tests.tui.stage import Open, Stage
+from tui.widgets.dial import Dial
+
+WRONG = """
+[display]
+name = 7
+
+[[controllers]]
+name = "jetty"
+protocol = "smoke signals"
+"""
+
+
+async def open_sheet(stage: Stage):
+    """Open the sheet."""
+    await stage.pilot.press("d")
+    await stage.until(lambda: "Where the lights are" in stage.text)
+
+
+def turn_to(stage: Stage, field: str, value: str):
+    """Turn a dial until it stands at a value."""
+    dial = next(each for each in stage.app.screen.query(Dial) if each.field == field)
+    for _ in dial.choices:
+        if dial.value == value:
+            return
+        dial.action_turn(1)
+    raise AssertionError(f"{field} never comes to {value}")
+
+
+async def write(stage: Stage, field: str, text: str):
+    """Write into a text field."""
+    entry = stage.app.screen.query_one(f"#{field}")
+    entry.value = text
+    entry.focus()
+    await stage.pilot.pause()
+
+
+async def test_a_wrong_file_shows_all_its_problems_at_once(opened: Open, tmp_path: Path):
+    """Every problem is there with its line and what to write instead, and nothing is changed."""
+    (tmp_path / "wrong.toml").write_text(WRONG)
+    from streamer.display.file import load
+
+    with pytest.raises(PlanError) as caught:
+        load(Path("wrong.toml"))
+    problems = caught.value.problems
+    assert len(problems) > 1
+    async with opened(size=(99, 60)) as stage:
+        before = stage.app.talk.setup
+        await open_sheet(stage)
+        await write(stage, "display_file", "wrong.toml")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: f"{len(problems)} to put right" in stage.text)
+        verdict = " ".join(str(stage.app.screen.query_one("#verdict").render()).split())
+        for problem in problems:
+            for words in (problem.what, problem.instead):
+                assert " ".join(words.split()) in verdict
+            assert str(problem.line) in verdict
+        await stage.pilot.press("escape")
+        assert stage.app.talk.setup is before
+
+
+async def test_a_missing_file_is_told(opened: Open):
+    """A path that leads nowhere is a sentence, not a crash."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        await write(stage, "display_file", "nowhere.toml")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "1 to put right" in stage.text)
+        assert "nowhere.toml" in stage.text
+
+
+async def test_a_range_of_universes_becomes_the_display(opened: Open):
+    """Universes, protocol, address, nodes and interface of the sheet are the setup's; nothing is sent."""
+    async with opened() as stage:
+        stage.app._interfaces = lambda: ("lo",)
+        await open_sheet(stage)
+        turn_to(stage, "source", "universes")
+        turn_to(stage, "protocol", "artnet")
+        turn_to(stage, "interface", "lo")
+        await write(stage, "universes", "1-2,7")
+        await write(stage, "address", "127.0.0.9")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        setup = stage.app.talk.setup
+        assert [port.universe for port in setup.display.ports] == [1, 2, 7]
+        assert setup.display.controllers[0].protocol is Protocol.ARTNET
+        assert setup.display.controllers[0].address == "127.0.0.9"
+        assert setup.interface == "lo"
+        assert {port.nodes for port in setup.display.ports} == {170}
+        assert stage.engine.asked == []
+
+
+async def test_a_wrong_range_is_told(opened: Open):
+    """Universe 0 does not exist in E1.31 (ANSI E1.31-2018 clause 6.2.7 counts from 1)."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        turn_to(stage, "source", "universes")
+        await write(stage, "universes", "0")
+        await write(stage, "address", MULTICAST)
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "to put right" in stage.text)
+
+
+async def test_another_display_ends_the_run_of_the_old_one(opened: Open):
+    """A run does not go on unseen once another display is chosen; and the new one is not started."""
+    async with opened() as stage:
+        await stage.start()
+        await open_sheet(stage)
+        turn_to(stage, "source", "sample")
+        stage.app.screen.query_one(Dial).focus()
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "Idle" in stage.text)
+        assert [type(each).__name__ for each in stage.engine.asked] == ["Play", "Stop"]
+
+
+async def test_the_choices_are_remembered(opened: Open):
+    """Theme, pattern, interface and file of the last time are there the next time; transmitting is not."""
+    async with opened() as stage:
+        await stage.pilot.press("n")
+        await open_sheet(stage)
+        turn_to(stage, "source", "universes")
+        await write(stage, "universes", "5")
+        await write(stage, "address", "127.0.0.1")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+    async with opened(has_display=False) as stage:
+        assert stage.app.theme == "sailcloth"
+        assert stage.app.memory.universes == "5"
+        assert [port.universe for port in stage.app.talk.setup.display.ports] == [5]
+        assert stage.app.memory.pattern == "walk"
+        assert stage.engine.asked == []
