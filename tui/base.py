@@ -134,7 +134,6 @@ class Base(App[int]):
     def tell(self) -> None:
         """Let every widget look whether what it shows has changed."""
         self.news += 1
-        self.refresh_bindings()
 
     def on_descendant_focus(self) -> None:
         """Name the dark key that works now: it is another one while text is typed."""

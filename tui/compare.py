@@ -21,7 +21,8 @@ class Comparison:
     """The marks of the strings, kept up to date look by look."""
 
     def __init__(self, rows: tuple[StringRow, ...]) -> None:
-        self._rows = rows
+        self._starts = [row.start for row in rows]
+        self._widths = [(row.start, row.end, len(row.port.colour_order)) for row in rows]
         self._still = [0] * len(rows)
         self._moving = [0] * len(rows)
         self._last: Bytes | None = None
@@ -30,27 +31,28 @@ class Comparison:
         """How many nodes of each string differ."""
 
     def look(self, sent: "Bytes", arrived: "Bytes") -> list[int]:
-        """Take in two (N, 4) pictures; returns the rows whose mark or count has changed."""
-        before = list(zip(self.marks, self.counts, strict=True))
-        for index, row in enumerate(self._rows):
-            self._judge(index, row, sent, arrived)
-        self._last = sent
-        return [
-            index
-            for index, mark in enumerate(zip(self.marks, self.counts, strict=True))
-            if mark != before[index]
-        ]
+        """Take in two (N, 4) pictures; returns the strings whose mark or count has changed."""
+        import numpy as np
 
-    def _judge(self, index: int, row: StringRow, sent: "Bytes", arrived: "Bytes") -> None:
-        part = slice(row.start, row.end)
-        width = len(row.port.colour_order)
-        is_still = self._last is not None and bool((self._last[part] == sent[part]).all())
-        self._still[index] = self._still[index] + 1 if is_still else 0
-        self._moving[index] += 1
-        if self._still[index] >= STILL_LOOKS:
-            unequal = (sent[part, :width] != arrived[part, :width]).any(axis=1)
-            self.counts[index] = int(unequal.sum())
-            self.marks[index] = DIFFERS if self.counts[index] else SAME
-            self._moving[index] = 0
-        elif self._moving[index] > MOVING_LOOKS:
-            self.marks[index], self.counts[index] = MOVING, 0
+        if not self._starts:
+            return []
+        unequal = sent != arrived
+        for start, end, width in self._widths:
+            unequal[start:end, width:] = False
+        counts = np.add.reduceat(unequal.any(axis=1), self._starts, dtype=np.int64).tolist()
+        moved = [True] * len(counts)
+        if self._last is not None:
+            moved = np.logical_or.reduceat((self._last != sent).any(axis=1), self._starts).tolist()
+        self._last = sent
+        return [at for at in range(len(counts)) if self._judge(at, counts[at], has_moved=moved[at])]
+
+    def _judge(self, at: int, count: int, *, has_moved: bool) -> bool:
+        before = self.marks[at], self.counts[at]
+        self._still[at] = 0 if has_moved else self._still[at] + 1
+        self._moving[at] += 1
+        if self._still[at] >= STILL_LOOKS:
+            self.marks[at], self.counts[at] = DIFFERS if count else SAME, count
+            self._moving[at] = 0
+        elif self._moving[at] > MOVING_LOOKS:
+            self.marks[at], self.counts[at] = MOVING, 0
+        return before != (self.marks[at], self.counts[at])

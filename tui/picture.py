@@ -126,6 +126,8 @@ class Picture:
                 for row, each in enumerate(self.fixtures)
                 if each.controller is controller
             ]
+            if has_gaps and lines and lines[-1].kind is Kind.FIXTURE:
+                lines.append(Line(Kind.GAP, 0))
         return lines
 
     def _arrives_on(self, row: int, arrivals: str) -> bool:

@@ -66,7 +66,7 @@ class Asked:
             given = {"--protocol": self.protocol, "--nodes": self.nodes}
             for option, value in given.items():
                 if value is not None:
-                    yield f"{option} is for -u; {plain(str(self.file))} says that itself, so it is passed over."
+                    yield f"{option} is for -u and passed over: {plain(str(self.file))} says that itself."
 
     def _display(self, in_file: Display | None) -> Display:
         if in_file is not None and self.ranges is not None:

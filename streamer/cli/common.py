@@ -3,6 +3,7 @@
 import json
 import math
 from collections.abc import Mapping
+from typing import Any
 
 import click
 
@@ -15,7 +16,12 @@ DECIMALS = 3
 class Finite(click.FloatRange):
     """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+    def convert(
+        self,
+        value: Any,  # noqa: ANN401  the parent's signature
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> float:
         """Return the number, or fail as usual."""
         number = float(super().convert(value, param, ctx))
         if not math.isfinite(number):

@@ -46,17 +46,14 @@ class Sending:
             )
 
     def run(self, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Outcome:
-        """Play until the time is up or the end is asked for; LinkError when the engine refuses or vanishes."""
+        """Play until the time is up or the end is asked for; LinkError when the engine refuses or is gone."""
         for line in self._summary():
             voice.tell(line)
         for caution in self._cautions():
             voice.warn(caution)
         link = start(self._name, client_name("ropewalk send"))
         try:
-            if is_asked_to_end():
-                raise LinkError("Stopped before anything was sent.")
-            link.send(Play(setup=self._setup, show=self._show))
-            ended = self._follow(link, voice, is_asked_to_end)
+            ended = self._play(link, voice, is_asked_to_end)
         except BaseException:
             _end(link)
             raise
@@ -65,6 +62,12 @@ class Sending:
         goes_on = f"It goes on as {self._name}. To end it: ropewalk stop {self._name}"
         voice.tell(ended_text(ended) if ended else goes_on)
         return Outcome(self._name, self._setup, self._show, self._streams, self._route, ended)
+
+    def _play(self, link: EngineLink, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
+        if is_asked_to_end():
+            raise LinkError("Stopped before anything was sent.")
+        link.send(Play(setup=self._setup, show=self._show))
+        return self._follow(link, voice, is_asked_to_end)
 
     def _follow(self, link: EngineLink, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
         told_s, is_ending = time.monotonic(), False
@@ -91,7 +94,8 @@ class Sending:
             voice.tell(f"Leaves by {status.route}.")
 
     def _summary(self) -> Iterator[str]:
-        yield f"{self._show.pattern} at {self._show.level_percent:g} % on {counted(len(self._streams), 'universe')}:"
+        universes = counted(len(self._streams), "universe")
+        yield f"{self._show.pattern} at {self._show.level_percent:g} % on {universes}:"
         for stream in self._streams[:LISTED]:
             yield f"  {universe_text(stream.key.protocol, stream.key.universe)} to {stream.key.address}"
         if len(self._streams) > LISTED:
@@ -103,8 +107,8 @@ class Sending:
         if beyond:
             listed = ", ".join(beyond[:LISTED]) + (", ..." if len(beyond) > LISTED else "")
             yield (
-                f"Caution: this leaves this machine, for {listed}. Real lights change: nobody on a ladder or at "
-                "the wiring should be surprised."
+                f"Caution: this leaves this machine, for {listed}. Real lights change: "
+                "nobody on a ladder or at the wiring should be surprised."
             )
         planned = len(streams_of(self._setup.display, pattern="level"))
         if len(self._streams) > planned:

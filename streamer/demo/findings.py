@@ -12,9 +12,9 @@ from streamer.engine.messages import Ended
 from streamer.wire.e131 import TERMINATED_PACKETS
 
 CHECKED = (
-    "Checked: every octet of every packet, against what ANSI E1.31-2018 and Art-Net 4 ask for; one CID; the",
-    "sequences; slots that are those of the pattern's own steps, none before one seen; lights dark and streams",
-    "ended; and the lights of the virtual controllers, at the end of each show.",
+    "Checked: every octet of every packet, against what ANSI E1.31-2018 and Art-Net 4 ask for; one CID;",
+    "the sequences; slots that are those of the pattern's own steps, none before one seen; lights dark and",
+    "streams ended; and what the virtual controllers' lights show, at the end of each show.",
 )
 
 
@@ -47,7 +47,7 @@ class Findings:
 
     @property
     def all_right(self) -> bool:
-        """Whether all that arrived was right, nothing is missing without reason, and all ended as it should."""
+        """Whether all that arrived was right, nothing is missing without reason, and all ended well."""
         return not self.faults
 
     def _stream_faults(self) -> Iterator[str]:
@@ -64,8 +64,8 @@ class Findings:
         for look in self.looks:
             if not look.is_right:
                 yield (
-                    f"{look.show}, step {look.step + 1}: {look.nodes_wrong} nodes and {look.channels_wrong} fixture "
-                    "channels do not show what the pattern has"
+                    f"{look.show}, step {look.step + 1}: {look.nodes_wrong} nodes and {look.channels_wrong} "
+                    "fixture channels do not show what the pattern has"
                 )
 
     def _sending_faults(self) -> Iterator[str]:
@@ -94,12 +94,9 @@ class Findings:
 
     def text(self) -> str:
         """Return the findings in words."""
-        counts, lateness = self.ended.counts, self.ended.lateness
         lines = [
             f"{self.display.name}: {len(self.looks)} looks over loopback in {self.ended.seconds:.1f} s.",
-            f"Sent: {counts.frames} frames, {counts.packets} packets, {counts.octets} octets; {counts.late} late, "
-            f"{counts.skipped} skipped; lateness p50 {lateness.p50_us:.0f} us, p99 {lateness.p99_us:.0f} us, "
-            f"max {lateness.max_us:.0f} us.",
+            _sent_line(self.ended),
             f"Arrived: {self.witness.ours} packets, {self.missing} missing.",
             *(_heard_line(key, heard) for key, heard in self.witness.heard.items()),
             "The lights showed:",
@@ -127,6 +124,15 @@ def _arrived(key: StreamKey, heard: Heard) -> dict[str, object]:
     return where | asdict(heard)
 
 
+def _sent_line(ended: Ended) -> str:
+    counts, lateness = ended.counts, ended.lateness
+    return (
+        f"Sent: {counts.frames} frames, {counts.packets} packets, {counts.octets} octets; "
+        f"{counts.late} late, {counts.skipped} skipped; lateness p50 {lateness.p50_us:.0f} us, p99 {lateness.p99_us:.0f} us, "
+        f"max {lateness.max_us:.0f} us."
+    )
+
+
 def _heard_line(key: StreamKey, heard: Heard) -> str:
     ended = f", {heard.terminated} terminations" if key.protocol is Protocol.E131 else ""
     return (
@@ -136,11 +142,10 @@ def _heard_line(key: StreamKey, heard: Heard) -> str:
 
 
 def _look_line(look: Look) -> str:
+    where = f"{look.show}, step {look.step + 1}"
     if look.is_right:
-        return f"  {look.show + ', step ' + str(look.step + 1):24} {look.nodes} nodes, {look.channels} channels: as the pattern has it"
-    return (
-        f"  {look.show}, step {look.step + 1}: {look.nodes_wrong} nodes, {look.channels_wrong} channels WRONG"
-    )
+        return f"  {where:24} {look.nodes} nodes, {look.channels} channels: as the pattern has it"
+    return f"  {where:24} {look.nodes_wrong} nodes, {look.channels_wrong} channels WRONG"
 
 
 def _discovery_line(universes: tuple[int, ...] | None) -> str:

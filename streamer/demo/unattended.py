@@ -92,7 +92,7 @@ class _Performance:
         finally:
             if self._ended is None and self._link.is_open:
                 self._link.send(Stop())
-                self._is_asked_to_end = bool
+                self._is_asked_to_end = lambda: False
                 self._listen(END_LIMIT_S, lambda: self._ended is not None)
         if self._ended is None:
             raise LinkError(f"The engine did not end within {END_LIMIT_S:g} s.")
@@ -115,14 +115,17 @@ class _Performance:
         self._status = None
         self._link.send(Pause(on=True))
         self._listen(END_LIMIT_S, self._is_in_hand)
-        if self._status is None:
-            raise LinkError(f"The engine did not answer within {END_LIMIT_S:g} s.")
-        step = self._status.step
+        step = self._step_in_hand()
         self._listen(SETTLE_LIMIT_S, lambda: self._lights.compare(promise, step).is_right)
         return self._lights.compare(promise, step)
 
     def _is_in_hand(self) -> bool:
         return self._status is not None and self._status.state is State.IN_HAND
+
+    def _step_in_hand(self) -> int:
+        if self._status is None or not self._is_in_hand():
+            raise LinkError(f"The engine did not answer within {END_LIMIT_S:g} s.")
+        return self._status.step
 
     def _end(self) -> Look:
         promise = self._witness.expect_end(time.monotonic())

@@ -1,4 +1,4 @@
-"""The witness: judges every datagram that arrives by what was asked for. It knows no sockets; time is an argument.
+"""The witness: judges every datagram by what was asked for. It knows no sockets; time is an argument.
 
 A packet is right when it is octet for octet the one that the standard and the setup ask for, when its
 sequence goes on, and when its slots are those of a step of the show that is played, no step coming before
@@ -115,7 +115,7 @@ class Witness:
         return next(keys, None)
 
     def _is_ours(self, packet: Levels, protocol: Protocol, source: Destination) -> bool:
-        """Tell our packets from others' by the socket that they come from: the first that names itself as asked."""
+        """Tell our packets by the socket that they come from: the first that names itself as asked."""
         if protocol not in self._sources and getattr(packet, "source_name", self._name) == self._name:
             self._sources[protocol] = source
         return self._sources.get(protocol) == source
@@ -192,7 +192,7 @@ class Witness:
         return ""
 
     def _slots_fault(self, packet: Levels, place: _Place, now_s: float) -> str:
-        """Find the step that has these slots: in the show it is at, not before the step seen last, or a later show."""
+        """Find the step with these slots: not before the one seen last, or in a later show."""
         for act in range(place.act, len(self._promises)):
             promise = self._promises[act]
             step = promise.step_of(place.row, packet.slots, place.step if act == place.act else 0)

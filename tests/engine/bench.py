@@ -18,6 +18,7 @@ from streamer.wire import artnet, e131
 CID = UUID("6f1d3c52-9d0b-4c2e-8f6a-1f2e3d4c5b6a")
 JETTY = "127.0.0.1"
 SLIPWAY = "127.0.0.2"
+TURNS_A_SECOND = 200
 
 
 def port(number: int, universe: int, nodes: int, controller: str = "jetty") -> Port:
@@ -99,7 +100,7 @@ class Bench:
 
     def pass_time(self, seconds: float) -> list[Sent]:
         """Let time pass from waking to waking; return what was sent meanwhile."""
-        before, until_s = len(self.packets), self.now_s + seconds
+        before, until_s, turns = len(self.packets), self.now_s + seconds, 0
         self.tick()
         while (
             next_s := min((run.wake_s for run in self.runs if not run.is_over), default=np.inf)
@@ -107,6 +108,8 @@ class Bench:
             assert next_s >= self.now_s - 1e-9, "woken for something in the past"
             self.now_s = max(next_s, self.now_s)
             self.tick()
+            turns += 1
+            assert turns < TURNS_A_SECOND * (seconds + 1), "it spins"
         self.now_s = until_s
         return self.packets[before:]
 
@@ -137,7 +140,7 @@ def _discovery(octets: bytes) -> e131.DiscoveryPacket:
 
 
 def assert_unbroken(packets: Sequence[Sent]) -> None:
-    """Each packet of a stream carries the number after the one before: E1.31-2018 6.2.5; Art-Net 4, ArtDmx."""
+    """Each packet of a stream has the number after the last one: E1.31-2018 6.2.5; Art-Net 4, ArtDmx."""
     last: dict[StreamKey, int] = {}
     for packet in packets:
         if packet.key in last:
@@ -145,3 +148,13 @@ def assert_unbroken(packets: Sequence[Sent]) -> None:
             wanted = (before + 1) % 256 if packet.key.protocol is Protocol.E131 else before % 255 + 1
             assert packet.sequence == wanted, f"{packet.key}: {packet.sequence} after {before}"
         last[packet.key] = packet.sequence
+
+
+def shows(bench: Bench, pattern: str, **show: object) -> None:
+    """Change to a pattern, at the present moment."""
+    bench.runs[-1].change(Show(**{"pattern": pattern, "level_percent": 100, **show}), bench.now_s)
+
+
+def is_dark(slots: bytes) -> bool:
+    """Say whether every slot is zero."""
+    return not any(slots)

@@ -6,12 +6,10 @@ from pathlib import Path
 import pytest
 
 from streamer.engine.attendance import FIRST_CLIENT_S, GRACE_S
-from streamer.engine.desk import Desk
 from streamer.engine.messages import (
     Change,
     Dark,
     Ended,
-    Hello,
     Jump,
     Leash,
     Loosen,
@@ -27,73 +25,8 @@ from streamer.engine.messages import (
 )
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
-from tests.engine.bench import CID, Bench, boathouse, play
-
-
-class FakeClient:
-    """A client of the desk, which notes what it is told."""
-
-    def __init__(self) -> None:
-        self.told: list = []
-        self.is_waiting = False
-
-    def send(self, message: object) -> None:
-        """Note a report."""
-        self.told.append(message)
-
-    def last(self, kind: type):
-        """Return the latest report of a kind."""
-        return next(report for report in reversed(self.told) if isinstance(report, kind))
-
-    def count(self, kind: type) -> int:
-        """Return how many reports of a kind have come."""
-        return sum(isinstance(report, kind) for report in self.told)
-
-
-class Office:
-    """A desk under a fake clock, with clients who come and go."""
-
-    def __init__(self, folder: Path) -> None:
-        self.bench = Bench()
-        self.now_s = 1000.0
-        self.connected: list = []
-        self.frames: list[NewestFrame] = []
-        self.folder = folder
-        self.desk = Desk(CID, self.bench.outlet, self.share, self.now_s)
-
-    def share(self, nodes: int, channels: int) -> NewestFrame:
-        """Make a shared frame in the folder of the test."""
-        path = self.folder / f"{len(self.frames)}.frame"
-        self.frames.append(NewestFrame.create(path, nodes, channels))
-        return self.frames[-1]
-
-    def come(self, name: str = "screen", *, control: bool = True) -> FakeClient:
-        """Let a client connect and say hello."""
-        client = FakeClient()
-        self.connected.append(client)
-        self.ask(client, Hello(client=name, control=control))
-        return client
-
-    def ask(self, client: FakeClient, request: object) -> None:
-        """Let a client ask for something."""
-        self.desk.serve(client, request, self.now_s)
-        self.desk.tick(self.connected, self.now_s)
-
-    def go(self, client: FakeClient) -> None:
-        """Let a client disappear."""
-        self.connected.remove(client)
-        self.desk.tick(self.connected, self.now_s)
-
-    def pass_time(self, seconds: float) -> None:
-        """Let time pass from waking to waking, as the process does."""
-        until_s, turns = self.now_s + seconds, 0
-        while not self.desk.is_done and (wake_s := self.desk.wake_s) <= until_s:
-            self.now_s = max(self.now_s, wake_s)
-            self.desk.tick(self.connected, self.now_s)
-            turns += 1
-            assert turns < 100 * (seconds + 1), "it spins"
-        self.now_s = until_s
-        self.bench.tick()
+from tests.engine.bench import boathouse, play
+from tests.engine.office import FakeClient, Office
 
 
 @pytest.fixture(name="office")
@@ -326,7 +259,7 @@ def test_an_engine_that_ends_takes_no_new_run(office: Office):
 
 
 def test_a_run_that_cannot_be_had_leaves_the_one_in_progress(office: Office):
-    """A wrong pattern, a display that cannot be patched, no room for the frame: the lights stay as they are."""
+    """A wrong pattern, a display that cannot be patched, no room for the frame: the lights stay."""
     client = office.come()
     office.ask(client, play("walk"))
     jetty = boathouse().controllers[0]

@@ -37,7 +37,7 @@ def most_in_a_second(at_s: list[float]) -> int:
 
 
 def assert_calm(shown: list[tuple[float, Frame]], tenth: float = 25.5) -> None:
-    """No component of a node, no channel and no component of the mean flashes more than three times a second."""
+    """No component of a node or of the mean, and no channel, flashes more than three times a second."""
     nodes = np.stack([frame.nodes for _, frame in shown]).astype(float)
     channels = np.stack([frame.channels for _, frame in shown]).astype(float)
     moments = [at_s for at_s, _ in shown]
@@ -132,7 +132,7 @@ def test_the_fourth_flash_in_a_second_is_held_and_counted():
 
 
 @pytest.mark.parametrize(("frames", "is_held"), [(13, True), (14, False)])
-def test_at_40_hz_a_flash_takes_14_frames(frames: int, is_held: bool):
+def test_at_40_hz_a_flash_takes_14_frames(frames: int, *, is_held: bool):
     """Computed: 40 / 3 rounded up. 13 frames are 3.08 flashes a second, 14 are 2.86."""
     guard = FlashGuard(1, 0)
     for k in range(400):

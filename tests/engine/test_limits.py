@@ -69,7 +69,7 @@ def test_a_port_that_is_not_there_is_refused_by_name():
 def test_a_fixture_is_dimmed_once_and_by_its_dimmer_if_it_has_one(
     roles: tuple[Role, ...], scaled: tuple[int, ...]
 ):
-    """Dimming both would square the level; a strobe or a pan channel is no brightness. Common practice, no source."""
+    """Both would square the level; strobe and pan are no brightness. Common practice, no source."""
     fixture = Fixture(name="flood", universe=1, channels=roles)
     slipway = Controller(name="slipway", protocol=Protocol.E131, address="multicast", fixtures=(fixture,))
     layout = layout_of(Display(name="boathouse", controllers=(slipway,)))

@@ -4,9 +4,7 @@ However it ends, the lights go dark and each E1.31 universe gets three packets w
 (ANSI E1.31-2018 clauses 6.2.6 and 6.7.1).
 """
 
-import itertools
 import os
-import select
 import signal
 import socket
 import subprocess
@@ -18,95 +16,14 @@ from pathlib import Path
 import psutil
 import pytest
 
-from streamer.display.model import Display, Protocol
-from streamer.display.patch import StreamKey
 from streamer.engine.client import attach, client_name, running_engines, start
 from streamer.engine.messages import Dark, Ended, Hello, Leash, Loosen, Plan, Play, Status, Stop, TakeControl
-from streamer.engine.waiting import reports, settled_status, wait_for
-from streamer.errors import LinkError, NetworkError
+from streamer.engine.waiting import settled_status, wait_for
+from streamer.errors import LinkError
 from streamer.link.addresses import log_path
 from streamer.link.processes import _children
-from streamer.net.receiver import UdpReceiver
-from streamer.wire import artnet, e131
-from tests.engine.bench import Sent, assert_unbroken, boathouse, play
-
-PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
-numbers = itertools.count()
-
-
-class Hearing:
-    """Receivers at an address of its own, and what they have heard."""
-
-    def __init__(self) -> None:
-        # Another address of 127.0.0.0/8 for each: tests that run at the same time hear only their own.
-        self.address = f"127.{os.getpid() % 200 + 20}.{os.getpid() // 200 % 250}.{next(numbers) + 1}"
-        self.receivers = [_patiently(port, self.address) for port in PORTS.values()]
-        self.octets: list[tuple[float, bytes]] = []
-
-    def display(self) -> Display:
-        """Return the boathouse with its controllers at this address."""
-        at_home = boathouse()
-        moved = tuple(each.model_copy(update={"address": self.address}) for each in at_home.controllers)
-        return at_home.model_copy(update={"controllers": moved})
-
-    def listen(self, seconds: float) -> None:
-        """Take in what arrives within so many seconds."""
-        limit_s = time.monotonic() + seconds
-        while (left_s := limit_s - time.monotonic()) > 0:
-            for receiver in select.select(self.receivers, [], [], left_s)[0]:
-                self.octets += [
-                    (time.monotonic(), bytes(each.payload)) for each in receiver.receive(limit=1000)
-                ]
-
-    def listen_until_silent(self) -> list[Sent]:
-        """Take in everything until nothing has come for longer than a keep-alive; return it, parsed."""
-        heard = -1
-        while heard != len(self.octets):
-            heard = len(self.octets)
-            self.listen(1.1)
-        return self.packets()
-
-    def packets(self) -> list[Sent]:
-        """Return what has been heard, read by the codecs."""
-        return [parse(octets, self.address, at_s) for at_s, octets in self.octets]
-
-
-def _patiently(port: int, address: str) -> UdpReceiver:
-    """Bind a port, though a test that runs at the same time may hold it at every address for a while."""
-    limit_s = time.monotonic() + 20
-    while True:
-        try:
-            return UdpReceiver(port, address)
-        except NetworkError:
-            if time.monotonic() > limit_s:
-                raise
-            time.sleep(0.2)
-
-
-def parse(octets: bytes, address: str, at_s: float) -> Sent:
-    """Read a packet of any CID."""
-    if octets.startswith(b"Art-Net"):
-        dmx = artnet.parse(octets)
-        return Sent(
-            at_s, StreamKey(Protocol.ARTNET, address, dmx.port_address), dmx.sequence, dmx.slots, False
-        )
-    data = e131.parse(octets)
-    key = StreamKey(Protocol.E131, address, data.universe)
-    return Sent(at_s, key, data.sequence, data.slots, e131.Options.STREAM_TERMINATED in data.options)
-
-
-def assert_ended_well(packets: list[Sent]) -> None:
-    """Every stream went dark, and every E1.31 stream was terminated by its last three packets."""
-    assert_unbroken(packets)
-    keys = {packet.key for packet in packets}
-    assert len(keys) == 3
-    for key in keys:
-        of_it = [packet for packet in packets if packet.key == key]
-        assert any(of_it[0].slots) or key.protocol is Protocol.ARTNET
-        assert not any(of_it[-1].slots)
-        wanted = [False] * 4 + [True] * 3 if key.protocol is Protocol.E131 else [False] * 7
-        assert [packet.is_terminated for packet in of_it[-7:]] == wanted
-        assert not any(any(packet.slots) for packet in of_it[-4:])
+from tests.engine.bench import play
+from tests.engine.hearing import Hearing, assert_ended_well
 
 
 @pytest.fixture(name="hearing")
@@ -118,7 +35,7 @@ def _hearing() -> Iterator[Hearing]:
 
 
 @pytest.fixture(name="engine")
-def _engine(own_folders: Path) -> Iterator[Callable]:
+def _engine(own_folders: Path) -> Iterator[Callable]:  # noqa: ARG001  it sets where they run
     """Start engines, which are gone when the test ends."""
     links, known = [], len(_children)
 
@@ -170,6 +87,18 @@ def test_a_signal_ends_it_well_and_nothing_is_left(
     assert time.monotonic() - signalled_s < 0.5
     hearing.listen(0.05)
     assert_ended_well(hearing.packets())
+    assert left_behind(own_folders) == set()
+
+
+def test_a_signal_ends_the_longest_wait_at_once(own_folders: Path):
+    """An engine to which nobody has come yet waits for seconds; it does not wait that long to obey."""
+    process = subprocess.Popen([sys.executable, "-m", "streamer.engine.process", "boat"])
+    limit_s = time.monotonic() + 10
+    while not running_engines() and time.monotonic() < limit_s:
+        time.sleep(0.02)
+    time.sleep(0.2)
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(2) == 0
     assert left_behind(own_folders) == set()
 
 
@@ -244,8 +173,7 @@ def test_after_kill_9_of_the_engine_its_leavings_are_cleared(
     process.kill()
     process.wait()
     with pytest.raises(LinkError, match="gone without a word"):
-        while True:
-            reports(link, 1.0)
+        wait_for(link, Ended)
     assert {"boat.engine", "boat.engine.1.frame"} <= left_behind(own_folders)
     assert running_engines() == ()
     assert left_behind(own_folders) == set()
@@ -300,7 +228,7 @@ def test_a_fault_of_its_own_ends_it_well_and_is_in_the_log(hearing: Hearing, own
 
 @pytest.mark.rig
 def test_after_a_stop_of_the_process_nothing_comes_in_a_burst(hearing: Hearing, engine: Callable):
-    """SIGSTOP for a second, SIGCONT: one packet a universe at once, then the usual pace; skipped frames count."""
+    """SIGSTOP for a second, SIGCONT: then the usual pace; skipped frames are counted."""
     link, process = engine()
     link.send(play("walk", hearing.display(), setup={"every_frame": True}))
     hearing.listen(0.5)

@@ -7,7 +7,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter
 
 from streamer.errors import LinkError
-from streamer.link.channel import LINE_LIMIT_OCTETS, WAITING_LIMIT_OCTETS, Channel
+from streamer.link.channel import LINE_LIMIT_OCTETS, READ_OCTETS, WAITING_LIMIT_OCTETS, Channel
 
 
 class Word(BaseModel):
@@ -84,15 +84,20 @@ def test_a_line_without_an_end_is_cut_off_at_the_limit():
     ours, theirs = socket.socketpair()
     channel = Channel(ours, WORDS)
     theirs.setblocking(False)
-    sent = 0
     with theirs, pytest.raises(LinkError, match="without an end"):
-        while sent < 2 * LINE_LIMIT_OCTETS:
-            try:
-                sent += theirs.send(bytes(2**20).replace(b"\0", b" "))
-            except BlockingIOError:
-                assert channel.receive() == []
-    assert sent <= LINE_LIMIT_OCTETS + 2**20
+        fill(theirs, channel)
+    assert len(channel._read) <= LINE_LIMIT_OCTETS + READ_OCTETS
     assert not channel.is_open
+
+
+def fill(theirs: socket.socket, channel: Channel[Word]) -> None:
+    """Send spaces, twice as many as a line may have."""
+    sent = 0
+    while sent < 2 * LINE_LIMIT_OCTETS:
+        try:
+            sent += theirs.send(b" " * 2**20)
+        except BlockingIOError:
+            assert channel.receive() == []
 
 
 def test_an_end_that_has_gone_is_noticed_after_its_last_words(ends: tuple[Channel[Word], socket.socket]):

@@ -51,7 +51,7 @@ def test_only_this_user_can_open_it(tmp_path: Path):
 
 
 def test_a_frame_is_never_torn_between_two_processes(tmp_path: Path):
-    """One writes 4,000 frames, many without a pause; every one that is seen is of one piece, and numbers rise."""
+    """One writes 4,000 frames, many without a pause; each that is seen is of one piece."""
     NewestFrame.create(tmp_path / "one.frame", 2000, 10)
     reader = NewestFrame.open(tmp_path / "one.frame")
     writer = subprocess.Popen([sys.executable, "-c", WRITER, str(tmp_path / "one.frame")])

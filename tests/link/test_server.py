@@ -6,6 +6,7 @@ import stat
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -28,7 +29,7 @@ WORDS = TypeAdapter(Word)
 
 
 @pytest.fixture(name="server")
-def _server(folder: Path):
+def _server(folder: Path) -> Iterator[LinkServer[Word]]:
     server = LinkServer(folder / "one.engine", WORDS)
     yield server
     server.close()
@@ -48,7 +49,7 @@ def test_only_this_user_can_open_the_socket(server: LinkServer[Word], folder: Pa
 
 
 @pytest.mark.parametrize(("user", "may"), [(1000, True), (0, True), (1001, False), (65534, False)])
-def test_other_users_are_turned_away(user: int, may: bool):
+def test_other_users_are_turned_away(user: int, *, may: bool):
     """Decided by what the kernel says of the other end (man 7 unix, SO_PEERCRED); root could anyway."""
     assert may_attach(user, own=1000) is may
 
@@ -146,7 +147,8 @@ def test_what_a_killed_server_left_is_taken_over(folder: Path):
     assert not path.exists()
 
 
-def test_what_killed_processes_left_is_cleared_away_and_nothing_else(server: LinkServer[Word], folder: Path):
+@pytest.mark.usefixtures("server")
+def test_what_killed_processes_left_is_cleared_away_and_nothing_else(folder: Path):
     """Socket, frames and an empty log; a log in which something stands is kept, and so is a live server."""
     leave_dead_socket(folder / "on.engine")
     ours = [folder / name for name in ("one.engine.1.frame", "one.engine.log", "yard.yard.frame")]
@@ -190,8 +192,9 @@ def test_a_stopped_process_is_not_taken_for_a_dead_one(folder: Path):
     listener.close()
 
 
+@pytest.mark.usefixtures("folder")
 @pytest.mark.parametrize("name", ["", "../up", "a/b", "a b", "a.b", "*", "x" * 61, "é"])
-def test_names_that_could_be_mistaken_for_paths_are_refused(folder: Path, name: str):
+def test_names_that_could_be_mistaken_for_paths_are_refused(name: str):
     """A name becomes the name of a file."""
     with pytest.raises(LinkError, match="cannot be a name"):
         socket_path(name, ".engine")

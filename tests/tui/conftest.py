@@ -23,7 +23,7 @@ def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def opened(tmp_path: Path) -> Open:
-    """Return what opens a stage, as in: async with opened(size=(80, 24), has_yard=True) as stage."""
+    """Return what opens a stage of a size, with or without a display and a yard."""
 
     @asynccontextmanager
     async def open_stage(  # noqa: PLR0913  what a stage may be

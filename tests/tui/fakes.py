@@ -191,7 +191,9 @@ def boathouse(address: str = "127.0.0.1") -> Display:
         ports=(
             port("roof/1", 1, 16, 150, "lake gable"), port("roof/2", 2, 17, 200, "yard gable", "RGBW"),
         ),
-        fixtures=(Fixture(name="flood", universe=20, channels=(Role.DIMMER, Role.RED, Role.GREEN, Role.BLUE)),),
+        fixtures=(
+            Fixture(name="flood", universe=20, channels=(Role.DIMMER, Role.RED, Role.GREEN, Role.BLUE)),
+        ),
     )  # fmt: skip
     return Display(name="boathouse", controllers=(jetty, roof))
 

@@ -10,6 +10,10 @@ from tui.beads import COLOUR_NAMES
 SIZES = ((80, 24), (120, 40), (40, 24))
 
 
+STORM = ((1, 1), (2, 3), (10, 5), (40, 10), (59, 15), (200, 60), (20, 5), (5, 60), (80, 24))
+SHEET_STORM = ((1, 1), (40, 10), (80, 24))
+
+
 def named(kind: str, size: tuple[int, int]):
     """Return the name under which a screen is stored."""
     return f"{kind}-{size[0]}x{size[1]}"
@@ -111,7 +115,7 @@ async def test_no_size_breaks_it(opened: Open):
         for key in ("", "p", "d", "question_mark", "f", "e", "f2"):
             if key:
                 await stage.pilot.press(key)
-            for size in ((1, 1), (2, 3), (10, 5), (40, 10), (59, 15), (200, 60), (20, 5), (5, 60), (80, 24)):
+            for size in SHEET_STORM if key else STORM:
                 await stage.pilot.resize_terminal(*size)
                 stage.app.screen_stack[0].look()
             if key:

@@ -51,8 +51,12 @@ class Told(Widget):
         """Say it anew; paint only what differs."""
         content = self.tell()
         if content != self._content:
+            is_other_height = self._lines_of(content) != self._lines_of(self._content)
             self._content = content
-            self.refresh(layout=self.styles.is_auto_height)
+            self.refresh(layout=self.styles.is_auto_height and is_other_height)
+
+    def _lines_of(self, content: Content) -> int:
+        return len(content.wrap(max(1, self.size.width)))
 
     def render(self) -> Content:
         """Return the text."""

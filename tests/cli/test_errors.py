@@ -1,0 +1,242 @@
+"""Bad input and faults of the machine: words and an exit code, never a traceback, in every command."""
+
+import os
+import socket
+import subprocess
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from streamer.wire import e131
+from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, run
+from tui.commands import ENTRIES, ropewalk
+
+TO = ("--to", "127.0.0.1")
+
+
+def ask(*words: str | Path) -> Result:
+    """Run the command in this process; what it cannot explain is raised."""
+    result = CliRunner().invoke(ropewalk, list(map(str, words)))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("walk",), "-u"),
+        (("wolk", "-u", "1", *TO), "walk"),
+        (("walk", "-u", "0", *TO), "from 1 to 63999"),
+        (("walk", "-u", "64000", *TO), "from 1 to 63999"),
+        (("walk", "-u", "9-3", *TO), "3-9"),
+        (("walk", "-u", "1,1", *TO), "twice"),
+        (("walk", "-u", "", *TO), "-u"),
+        (("walk", "-u", "32768", "--protocol", "artnet", *TO), "32767"),
+        (("walk", "-u", "1", "--protocol", "artnet"), "--to"),
+        (("walk", "-u", "1", "--protocol", "artnet", "--to", "multicast"), "multicast"),
+        (("walk", "-u", "1", "--protocol", "artnet", "--priority", "9", *TO), "--priority"),
+        (("walk", "-u", "1", "--to", "boathouse.example"), "not looked up"),
+        (("walk", "-u", "1", "--to", "\x1b[2Jx"), "--to"),
+        (("walk", "-u", "1", "-p", "nosuch=1", *TO), "nosuch"),
+        (("walk", "-u", "1", "-p", "window", *TO), "-p window=VALUE"),
+        (("walk", "-u", "1", "-p", "window=no", *TO), "whole number"),
+        (("walk", "-u", "1", "--only", "9/9", *TO), "--only"),
+        (("walk", "-u", "1", "--source-name", "x" * 64, *TO), "--source-name"),
+        (("walk", "-u", "1", "--rate", "45", *TO), "44"),
+        (("walk", "-u", "1", "--rate", "nan", *TO), "--rate"),
+        (("walk", "-u", "1", "--level", "101", *TO), "--level"),
+        (("walk", "-u", "1", "--seconds", "inf", *TO), "--seconds"),
+        (("walk", "-u", "1", "--seconds", "0", *TO), "--seconds"),
+        (("walk", "-u", "1", "--priority", "201", *TO), "--priority"),
+    ],
+)
+def test_a_wrong_request_ends_with_2_and_says_what_to_write(words: tuple[str, ...], says: str):
+    """Nothing is started and nothing sent."""
+    result = ask("send", *words)
+    assert result.exit_code == 2, result.output
+    assert says in result.stderr
+    assert "\x1b" not in result.output
+    assert result.stdout == ""
+
+
+def test_a_wrong_request_with_json_is_told_in_json_too():
+    """A script reads standard output; a person, standard error."""
+    done = run("send", "wolk", "-u", "1", "--json", *TO)
+    assert (done.code, done.json["ok"]) == (2, False)
+    assert done.json["error"] == done.err.strip()
+
+
+def bad_files(folder: Path) -> dict[str, Path]:
+    """Return files that are none."""
+    found = {name: folder / f"{name}.toml" for name in ("latin", "binary", "huge", "broken", "empty")}
+    found["latin"].write_bytes(b'name = "B\xf6thaus"\n')
+    found["binary"].write_bytes(bytes(range(256)) * 8)
+    found["huge"].write_bytes(b"# " + bytes([46]) * 2**20)
+    found["broken"].write_text("[[controllers]\nname = \x1b[2J")
+    found["empty"].write_text("")
+    return found | {"missing": folder / "missing.toml", "folder": folder, "device": Path("/dev/zero")}
+
+
+@pytest.mark.parametrize(
+    "kind", ["latin", "binary", "huge", "broken", "empty", "missing", "folder", "device"]
+)
+@pytest.mark.parametrize("command", [("check",), ("send", "walk"), ("yard",)])
+def test_a_file_that_is_none_ends_with_1_in_words(folders: Path, command: tuple[str, ...], kind: str):
+    """Whatever is given for a display file."""
+    path = bad_files(folders)[kind]
+    result = ask(*command, path)
+    assert result.exit_code == 1
+    assert path.name in result.output
+    assert "\x1b" not in result.output
+
+
+@pytest.mark.parametrize("kind", ["latin", "broken", "missing"])
+def test_check_tells_what_is_wrong_as_json(folders: Path, kind: str):
+    """The keys that scripts rely on."""
+    done = run("check", bad_files(folders)[kind], "--json")
+    assert done.code == 1
+    assert set(done.json) == {"file", "ok", "problems"}
+    assert done.json["ok"] is False
+    assert set(done.json["problems"][0]) == {"place", "what", "instead", "line", "column"}
+
+
+def test_a_file_of_the_starter_is_right_and_never_overwritten(folders: Path):
+    """`new`, then `check`, then `new` again."""
+    path = folders / "display.toml"
+    assert ask("new", path).exit_code == 0
+    text = path.read_bytes()
+    done = run("check", path, "--json")
+    assert done.code == 0
+    assert done.json["ok"] is True
+    assert set(done.json["plan"]) == {"name", "controllers", "ports", "nodes", "fixtures", "universes"}
+    assert "Port-Address 19 (0:1:3)" in done.json["plan"]["universes"]
+    assert "1 fixture," in ask("check", path).output
+    assert ask("new", path).exit_code == 1
+    assert path.read_bytes() == text
+    assert ask("new", folders / "no" / "folder.toml").exit_code == 1
+
+
+def test_an_unknown_interface_ends_with_1_and_lists_those_there_are():
+    """Before anything is started."""
+    result = ask("send", "walk", "-u", "1", "--interface", "nosuch9")
+    assert result.exit_code == 1
+    assert "nosuch9" in result.stderr
+    assert "lo (127.0.0.1)" in result.stderr
+
+
+@pytest.mark.parametrize("command", [(), ("ui",), ("attach",)])
+def test_a_screen_without_a_terminal_ends_with_2_and_says_what_else_there_is(command: tuple[str, ...]):
+    """It needs one to draw on."""
+    result = ask(*command)
+    assert result.exit_code == 2
+    assert "needs a terminal" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("variable", "command"),
+    [
+        ("ROPEWALK_CONFIG_DIR", ("send", "level", "-u", "1", "--seconds", "0.1", *TO)),
+        ("ROPEWALK_RUNTIME_DIR", ("send", "level", "-u", "1", "--seconds", "0.1", *TO)),
+        ("ROPEWALK_RUNTIME_DIR", ("runs",)),
+        ("ROPEWALK_RUNTIME_DIR", ("stop", "x")),
+    ],
+)
+def test_a_folder_that_cannot_be_had_ends_with_1(
+    monkeypatch: pytest.MonkeyPatch, variable: str, command: tuple[str, ...]
+):
+    """Settings cannot be kept there, or no socket made: the message names the variable to set."""
+    monkeypatch.setenv(variable, "/proc/nosuch")
+    done = run(*command)
+    assert done.code == 1
+    assert variable in done.err
+
+
+@pytest.mark.parametrize("name", ["nosuch", "../x", "x" * 500, "\x1b[2J"])
+def test_stopping_what_does_not_run_ends_with_1(name: str):
+    """Whatever is given for a name."""
+    result = ask("stop", name)
+    assert result.exit_code == 1
+    assert "\x1b" not in result.output
+
+
+def one_port(folder: Path) -> Path:
+    """Write a display of one port."""
+    path = folder / "display.toml"
+    path.write_text(
+        'name = "Jetty"\n[[controllers]]\nname = "jetty"\nprotocol = "e131"\n'
+        f'address = "{ADDRESS}"\n[[controllers.ports]]\nnumber = 1\nuniverse = 1\nnodes = 5\n'
+    )
+    return path
+
+
+def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
+    """The yard and the demo need the protocols' ports."""
+    path = one_port(folders)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:
+        taken.bind((ADDRESS, e131.PORT))
+        done = run("yard", path, "--seconds", "0.1")
+        as_json = run("yard", path, "--seconds", "0.1", "--json")
+    assert (done.code, as_json.code) == (1, 1)
+    assert str(e131.PORT) in done.out + done.err
+    assert str(e131.PORT) in as_json.json["error"]
+
+
+@pytest.mark.parametrize("fault", ["jetty/1", "jetty/1=nonsense", "jetty/9=break:3", "jetty/1=break:99"])
+def test_a_fault_that_cannot_be_ends_with_1_and_says_what_can(folders: Path, fault: str):
+    """For the yard."""
+    path = one_port(folders)
+    result = ask("yard", path, "--seconds", "0.1", "--fault", fault)
+    assert result.exit_code == 1
+    assert "jetty/1" in result.output or "break:" in result.output
+
+
+def shell(command: str) -> "subprocess.CompletedProcess[str]":
+    """Run a line of the shell with ropewalk as $R."""
+    return subprocess.run(
+        ["bash", "-c", command],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=LIMIT_S,
+        env={**os.environ, "R": ROPEWALK},
+    )
+
+
+@pytest.mark.parametrize(
+    "command", ["$R patterns | head -1", "$R --help | true", "$R patterns >&-", "$R patterns > /dev/full"]
+)
+def test_an_output_that_takes_no_more_is_no_traceback(command: str):
+    """A reader that has seen enough, no output at all, a full disk."""
+    done = shell(command)
+    assert "Traceback" not in done.stderr
+    assert "Exception ignored" not in done.stderr
+
+
+@pytest.mark.parametrize("command", [[], *([name] for name in ENTRIES)])
+def test_every_command_has_a_help_whose_first_sentence_is_in_the_list(command: list[str]):
+    """One truth: the list loads no command, so it says the sentence again."""
+    result = ask(*command, "--help")
+    assert result.exit_code == 0
+    assert max(map(len, result.output.splitlines())) <= 80
+    if command:
+        loaded = ropewalk.get_command(None, command[0])
+        assert loaded.help.splitlines()[0] == ENTRIES[command[0]].sentence
+
+
+def test_an_unknown_command_or_option_ends_with_2():
+    """As everywhere."""
+    assert ask("nosuch").exit_code == 2
+    assert ask("check").exit_code == 2
+    assert ask("send", "walk", "--nosuch").exit_code == 2
+
+
+def test_the_lists_are_the_same_in_words_and_as_json():
+    """Patterns and interfaces."""
+    patterns = run("patterns", "--json").json
+    words = ask("patterns").output
+    assert all(pattern["name"] in words and pattern["sentence"] in words for pattern in patterns)
+    interfaces = run("interfaces", "--json").json
+    assert any(each["is_loopback"] for each in interfaces)
+    assert all(each["name"] in ask("interfaces").output for each in interfaces)

@@ -1,0 +1,122 @@
+"""`ropewalk send`: what its options promise, seen in the packets that arrive and in its exit code."""
+
+from pathlib import Path
+
+import pytest
+
+from streamer.display.sample import SAMPLE_NAME
+from streamer.wire import e131
+from tests.cli.conftest import ADDRESS, Ear, run
+
+SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
+WHOLE = ("--to", ADDRESS, "--seconds", "0.4")
+UNIVERSE_KEYS = {"protocol", "universe", "text", "address"}
+
+
+def test_the_universes_of_a_range_arrive_at_the_level_asked_for_and_end_dark(ear: Ear):
+    """1-2,7 at 50 %: 127 of 255, rounded down; then dark, then three terminations (E1.31-2018 6.2.6)."""
+    done = run("send", "level", "-u", "1-2,7", "--level", "50", "--priority", "150", *WHOLE)
+    packets = ear.heard()
+    assert done.code == 0, done.err
+    assert {packet.universe for packet in packets} == {1, 2, 7}
+    assert {packet.priority for packet in packets} == {150}
+    for universe in (1, 2, 7):
+        own = [packet for packet in packets if packet.universe == universe]
+        assert own[0].slots[:510] == bytes([127]) * 510
+        assert [bool(packet.options & e131.Options.STREAM_TERMINATED) for packet in own[-4:]] == [
+            *(False, True, True, True)
+        ]
+        assert not any(own[-4].slots)
+    assert "on 3 universes" in done.out
+    assert "Leaves by lo" in done.out
+
+
+def test_port_addresses_count_from_0_and_are_shown_both_ways(artnet_ear: Ear):
+    """Art-Net 4, Port-Address: 0:1:3 is 19. E1.31 counts from 1, Art-Net from 0."""
+    done = run("send", "level", "-u", "0,0:1:3", "--protocol", "artnet", "-p", "colour=red", *WHOLE)
+    packets = artnet_ear.heard()
+    assert done.code == 0, done.err
+    assert {packet.port_address for packet in packets} == {0, 19}
+    assert packets[0].slots[:6] == bytes([76, 0, 0, 76, 0, 0])
+    assert not any(packets[-1].slots)
+    assert f"Port-Address 19 (0:1:3) to {ADDRESS}" in done.out
+
+
+def test_the_json_has_keys_that_stay_and_numbers_without_a_tail(ear: Ear):
+    """One object on one line; standard error is empty."""
+    done = run("send", "walk", "-u", "5", "--rate", "30", "-p", "window=3", "--json", *WHOLE)
+    outcome = done.json
+    assert done.code == 0
+    assert done.err == ""
+    assert done.out.count("\n") == 1
+    assert list(outcome) == [
+        *("ok", "run", "pattern", "params", "level_percent", "rate_hz", "route", "universes", "ended")
+    ]
+    assert outcome["ok"] is True
+    assert outcome["params"]["window"] == 3
+    assert set(outcome["universes"][0]) == UNIVERSE_KEYS
+    ended = outcome["ended"]
+    assert {"reason", "counts", "lateness", "seconds"} <= set(ended)
+    assert ended["reason"] == "time is up"
+    assert all(isinstance(us, int) for us in ended["lateness"].values())
+    assert ended["counts"]["packets"] == len(ear.heard())
+
+
+def test_every_frame_sends_what_does_not_change(ear: Ear):
+    """At 40 frames a second for 0.4 s: sixteen, where a still picture would need four."""
+    run("send", "level", "-u", "1", "--every-frame", *WHOLE)
+    lit = [packet for packet in ear.heard() if any(packet.slots)]
+    assert 13 <= len(lit) <= 17
+
+
+def test_a_display_file_can_be_sent_elsewhere_and_one_port_of_it_alone(ear: Ear):
+    """--to takes the place of the file's addresses; the other ports stay dark."""
+    done = run("send", "level", SAMPLE, "--only", "boathouse/5", *WHOLE)
+    packets = ear.heard()
+    assert done.code == 0, done.err
+    assert {packet.universe for packet in packets} == {11, 12, 13, 14}
+    assert {packet.universe for packet in packets if any(packet.slots)} == {13}
+
+
+def test_multicast_can_be_kept_on_this_machine_and_then_needs_no_caution():
+    """With the interface pinned to loopback nothing leaves; the caution is for real lights."""
+    done = run("send", "level", "-u", "63999", "--interface", "lo", "--seconds", "0.2")
+    assert done.code == 0
+    assert "to multicast" in done.out
+    assert "Caution" not in done.err
+
+
+def test_what_probe_lights_beside_the_plan_is_said():
+    """Universe 5 alone has the neighbours 4 and 6."""
+    done = run("send", "probe", "-u", "5", *WHOLE)
+    assert "also lights 2 universes next to yours" in done.err
+    assert "universe 4" in done.out
+
+
+@pytest.mark.rig
+def test_two_runs_on_one_universe_are_refused_unless_told(ear: Ear):
+    """Both would have one CID (E1.31-2018 5.6), and receivers would take them for one stuttering source."""
+    first = run("send", "level", "-u", "1-3", "--to", ADDRESS, "--free", "--json")
+    name = first.json["run"]
+    assert first.json["ended"] is None
+    assert name in run("runs").out
+    assert set(run("runs", "--json").json) == {name}
+    refused = run("send", "level", "-u", "3", "--json", *WHOLE)
+    assert refused.code == 1
+    assert refused.json["ok"] is False
+    assert f"ropewalk stop {name}" in refused.err
+    assert run("send", "level", "-u", "4", *WHOLE).code == 0
+    assert run("send", "level", "-u", "3", "--anyway", *WHOLE).code == 0
+    stopped = run("stop")
+    assert stopped.code == 0
+    assert stopped.out.startswith(f"{name}: stopped;")
+    last = [packet for packet in ear.heard() if packet.universe == 1][-1]
+    assert last.options & e131.Options.STREAM_TERMINATED
+    assert run("stop").code == 1
+
+
+@pytest.mark.parametrize("what", ["--protocol", "--nodes"])
+def test_what_the_file_says_itself_is_passed_over_aloud(what: str):
+    """An option that does nothing must not look as if it did."""
+    value = {"--protocol": "e131", "--nodes": "50"}[what]
+    assert f"{what} is for -u" in run("send", "level", SAMPLE, what, value, *WHOLE).err
