@@ -22,8 +22,8 @@ EPILOG = """Examples:
   ropewalk send walk -u 1-4 --to 192.168.7.20        E1.31 to one controller
   ropewalk send tint -u 1-40 --interface eth0        E1.31 multicast
   ropewalk send order -u 0:1:3 --protocol artnet --to 192.168.7.21
-  ropewalk send count display.toml --only jetty/2    one port of a display file
-  ropewalk send level -u 1 -p colour=red --seconds 9 --json --to 127.0.0.1
+  ropewalk send count display.toml --only jetty/2    a port of a display file
+  ropewalk send level -u 1 -p colour=red --to 127.0.0.1 --seconds 9 --json
 
 Exit codes: 0 all was sent, lights dark, streams ended (also after Ctrl-C); 1 something went wrong; 2 the
 command line was wrong.

@@ -128,8 +128,8 @@ def _sent_line(ended: Ended) -> str:
     counts, lateness = ended.counts, ended.lateness
     return (
         f"Sent: {counts.frames} frames, {counts.packets} packets, {counts.octets} octets; "
-        f"{counts.late} late, {counts.skipped} skipped; lateness p50 {lateness.p50_us:.0f} us, p99 {lateness.p99_us:.0f} us, "
-        f"max {lateness.max_us:.0f} us."
+        f"{counts.late} late, {counts.skipped} skipped; lateness p50 {lateness.p50_us:.0f} us, "
+        f"p99 {lateness.p99_us:.0f} us, max {lateness.max_us:.0f} us."
     )
 
 

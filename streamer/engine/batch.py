@@ -13,9 +13,7 @@ from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
 from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
-
-ARTNET_SEQUENCE_TOP = 255
-"""Art-Net 4, ArtDmx: 1 to 255, then 1 again; 0 means that ordering is off."""
+from streamer.wire.sequence import ARTNET_NUMBERS, ARTNET_UNORDERED
 
 
 class Batch:
@@ -64,8 +62,8 @@ class Batch:
         if self.protocol is Protocol.E131:
             self._sequence[rows] += 1
             return
-        following = self._sequence[rows] % ARTNET_SEQUENCE_TOP + 1
-        self._sequence[rows] = np.where(self._is_numbered[rows], following, 0)
+        following = self._sequence[rows] % ARTNET_NUMBERS + 1
+        self._sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
 
     def sequences(self, rows: Indices) -> dict[StreamKey, int]:
         """Return the last sequence number of the streams in these rows."""

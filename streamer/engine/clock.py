@@ -54,6 +54,11 @@ class FrameClock:
         lateness_s = max(0.0, now_s - moment_s)
         return Arrival(moment_s, lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self.period_s)
 
+    def put_off_to(self, start_s: float) -> None:
+        """Let the next frame be due no sooner than at `start_s`, and count on from there."""
+        if start_s > self.deadline_s:
+            self._origin_s, self._count = start_s, 0
+
     def change_rate(self, rate_hz: float) -> None:
         """Go on at another rate; the frame that is due next keeps its moment."""
         self._origin_s = self.deadline_s

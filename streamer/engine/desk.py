@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from patterns.plain import PatternError
 from streamer.engine.attendance import Attendance, Client
-from streamer.engine.engine import Run, SequenceBook
+from streamer.engine.engine import Run
 from streamer.engine.messages import (
     Change,
     Dark,
@@ -30,6 +30,7 @@ from streamer.engine.messages import (
     TakeControl,
 )
 from streamer.engine.outlet import OpenOutlet
+from streamer.engine.source import Source
 from streamer.engine.telling import end_of, status_of
 from streamer.errors import LinkError, RopewalkError
 from streamer.link.newest import NewestFrame
@@ -45,7 +46,7 @@ class Desk:
     """Serves the clients of one engine."""
 
     def __init__(self, cid: UUID, open_outlet: OpenOutlet, share: SharedFrame, now_s: float) -> None:
-        self._cid = cid
+        self._source = Source(cid)
         self._open_outlet = open_outlet
         self._share = share
         self._attendance = Attendance(now_s)
@@ -53,7 +54,6 @@ class Desk:
         self._last: Run | None = None
         """The last run that is over: the flash guard of the next one remembers its lights."""
         self._leaving: list[Run] = []
-        self._book: SequenceBook = {}
         self._frame: NewestFrame | None = None
         self._plan = 0
         self._leash = Leash.LEASHED
@@ -163,7 +163,7 @@ class Desk:
     def _play(self, play: Play, now_s: float) -> None:
         if self._closing:
             raise LinkError("The engine is ending. Start another.")
-        run = Run(play, self._cid, self._open_outlet, self._book, now_s)
+        run = Run(play, self._source, self._open_outlet, now_s)
         try:
             frame = self._share(run.nodes, run.channels)
         except LinkError:

@@ -1,7 +1,7 @@
 """Universe discovery: says on the network which universes a source sends. Time is an argument."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from uuid import UUID
 
 from streamer.display.model import Protocol
@@ -13,20 +13,43 @@ DESTINATION = (e131.multicast_group(e131.DISCOVERY_UNIVERSE), e131.PORT)
 
 
 class Discovery:
-    """Sends every page once in 10 s, to the group of universe 64214 (ANSI E1.31-2018 clauses 4.3 and 8)."""
+    """Sends every page once in 10 s, to the group of universe 64214 (ANSI E1.31-2018 clauses 4.3 and 8).
 
-    def __init__(self, cid: UUID, source_name: str, start_s: float) -> None:
-        self._cid = cid
-        self._source_name = source_name
-        self.wake_s = start_s
+    A list that changes between is sent at once, but only once in those 10 s. Nothing is sent before the
+    first tick, nor while nothing ticks.
+    """
 
-    def tick(self, keys: Iterable[StreamKey], senders: Sequence[Sender], now_s: float) -> None:
+    def __init__(self) -> None:
+        self._due_s = -math.inf
+        self._keys: frozenset[StreamKey] = frozenset()
+        self._told: list[int] = []
+        self._may_tell_change = False
+
+    @property
+    def wake_s(self) -> float:
+        """The moment at which the next set is due."""
+        return self._due_s
+
+    def tick(
+        self, keys: frozenset[StreamKey], cid: UUID, source_name: str, senders: Sequence[Sender], now_s: float
+    ) -> None:
         """Send what is due at `now_s`: the E1.31 universes among these streams, sorted, each once."""
-        if now_s < self.wake_s:
+        is_due = now_s >= self._due_s
+        if not is_due and (keys is self._keys or not self._may_tell_change):
             return
-        passed = math.floor((now_s - self.wake_s) / e131.DISCOVERY_INTERVAL_S)
-        self.wake_s += (passed + 1) * e131.DISCOVERY_INTERVAL_S
+        self._keys = keys
         universes = sorted({key.universe for key in keys if key.protocol is Protocol.E131})
-        for page in e131.discovery_pages(self._cid, self._source_name, universes):
+        if not is_due and universes == self._told:
+            return
+        self._may_tell_change = is_due
+        if is_due:
+            self._due_s = self._next_after(now_s)
+        self._told = universes
+        for page in e131.discovery_pages(cid, source_name, universes):
             for sender in senders:
                 sender.send_one(page.encode(), DESTINATION)
+
+    def _next_after(self, now_s: float) -> float:
+        """Keep to the grid of the sets before; a new source, or one long silent, begins it anew."""
+        is_silent = now_s - self._due_s >= e131.DISCOVERY_INTERVAL_S
+        return (now_s if is_silent else self._due_s) + e131.DISCOVERY_INTERVAL_S

@@ -1,21 +1,15 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
-from uuid import UUID
-
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
 from streamer.engine.clock import FrameClock, LatenessCounter
-from streamer.engine.discovery import Discovery
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import Counts, Lateness, Play, Show, State
 from streamer.engine.outlet import OpenOutlet
 from streamer.engine.player import Player
+from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
-
-SequenceBook = dict[StreamKey, int]
-"""The last sequence number of every stream of this engine, from run to run: a stream that comes back
-goes on counting (ANSI E1.31-2018 clause 6.2.5)."""
 
 
 class Run:
@@ -24,28 +18,26 @@ class Run:
     Raises PlanError, PatternError or NetworkError when it cannot be had; `begin` makes it start.
     """
 
-    def __init__(
-        self, play: Play, cid: UUID, open_outlet: OpenOutlet, book: SequenceBook, now_s: float
-    ) -> None:
+    def __init__(self, play: Play, source: Source, open_outlet: OpenOutlet, now_s: float) -> None:
         check_display(play.setup.display)
         self.setup = play.setup
         self.show = play.show
         self.began_s = now_s
         self.ending_reason = ""
         self.newest: Frame | None = None
-        self._cid = cid
-        self._book = book
+        self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self._lateness = LatenessCounter()
         self._frames = self._late = self._skipped = self._held_before = 0
         self._farewells: list[Farewell] = []
-        self._discovery = Discovery(cid, play.setup.source_name, now_s)
-        self.stage = Stage(play.setup, play.show, cid, now_s)
+        self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self._outlet = open_outlet(play.setup)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
-        self.stage.streams.resume(self._book)
+        self.stage.streams.resume(self._source.sequences)
+        if before:
+            self._clock.put_off_to(before.next_frame_s)
         if before and before.setup.display == self.setup.display:
             self.stage.remember(before.stage)
         elif before:
@@ -63,16 +55,16 @@ class Run:
 
     def _restage(self, show: Show, now_s: float) -> None:
         """Go over to streams with or without the neighbouring universes."""
-        before, stage = self.stage, Stage(self.setup, show, self._cid, now_s)
+        before, stage = self.stage, Stage(self.setup, show, self._source.cid, now_s)
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
         self.recall(stage.streams.keys)
-        stage.streams.resume(self._book)
+        stage.streams.resume(self._source.sequences)
         self.stage = stage
 
     def _retire(self, stage: Stage, going_on: frozenset[StreamKey], now_s: float) -> None:
-        self._book |= stage.streams.sequences()
+        self._source.sequences |= stage.streams.sequences()
         self._farewells += stage.streams.leave(going_on, now_s)
 
     def recall(self, keys: frozenset[StreamKey]) -> None:
@@ -98,16 +90,21 @@ class Run:
         self._say_farewells(now_s)
         if self.ending_reason:
             return
+        if not self._frames:
+            # Laying out takes its time; the frames are counted from the first that can be sent.
+            self._clock.put_off_to(now_s)
         if now_s >= self._clock.deadline_s:
             self._send_frame(now_s)
         else:
             self.stage.streams.keep_alive(self._outlet.data, now_s)
-        self._discovery.tick(self.keys, self._outlet.discovery, now_s)
+        self._source.discovery.tick(
+            self.keys, self._source.cid, self.setup.source_name, self._outlet.discovery, now_s
+        )
 
     def _say_farewells(self, now_s: float) -> None:
         for farewell in self._farewells:
             farewell.tick(self._outlet.data, now_s)
-            self._book |= farewell.sequences()
+            self._source.sequences |= farewell.sequences()
         self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
 
     def _send_frame(self, now_s: float) -> None:
@@ -126,6 +123,11 @@ class Run:
         return self.began_s + (float("inf") if self.setup.seconds is None else self.setup.seconds)
 
     @property
+    def next_frame_s(self) -> float:
+        """The moment before which another run's frames would crowd this one's (E1.31-2018 clause 6.6.1)."""
+        return self._clock.deadline_s
+
+    @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
         moments = [farewell.wake_s for farewell in self._farewells]
@@ -133,7 +135,7 @@ class Run:
             moments += [
                 self._clock.deadline_s,
                 self.stage.streams.wake_s,
-                self._discovery.wake_s,
+                self._source.discovery.wake_s,
                 self._end_s,
             ]
         return min(moments, default=self.began_s)
@@ -176,7 +178,7 @@ class Run:
     @property
     def last_error(self) -> str:
         """What the operating system refused last, and what to do."""
-        return self._outlet.data.last_error or ""
+        return self._outlet.last_error
 
     @property
     def lateness(self) -> Lateness:
@@ -193,7 +195,7 @@ class Run:
             held=self._held_before + self.stage.guard.held,
             packets=sent.packets,
             octets=sent.octets,
-            errors=dict(sent.errors),
+            errors=self._outlet.errors(),
         )
 
     def close(self) -> None:

@@ -6,11 +6,48 @@ ANSI E1.31-2018 clause 5.6: one component keeps one CID for life; receivers tell
 import contextlib
 import os
 from pathlib import Path
+from types import ModuleType
+from typing import BinaryIO
 from uuid import UUID, uuid4
 
 from streamer.errors import LinkError
 
+fcntl: ModuleType | None
+try:
+    import fcntl
+except ImportError:  # Windows has no such lock: the engines there share the CID
+    fcntl = None
+
 USER_ONLY = 0o600
+
+
+class Identity:
+    """The CID of one running engine; LinkError when the file in `folder` is not one.
+
+    The kept CID can be spoken by one engine at a time: two would contradict each other's sequence numbers
+    and lists of universes. A second engine takes one made for this run, as clause 5.6 allows components
+    made on the fly. The claim ends with `close`, or with the process.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        kept = component_id(folder)
+        self._claim = (folder / "cid").open("rb")
+        self.is_kept = _claims(self._claim)
+        self.cid = kept if self.is_kept else uuid4()
+
+    def close(self) -> None:
+        """Let another engine have the kept CID."""
+        self._claim.close()
+
+
+def _claims(file: BinaryIO) -> bool:
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 def component_id(folder: Path) -> UUID:

@@ -1,5 +1,6 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
@@ -26,9 +27,22 @@ class Outlet:
     discovery: tuple[Sender, ...]
     words: str
 
+    @property
+    def _senders(self) -> tuple[Sender, ...]:
+        return (self.data, *self.discovery)
+
+    @property
+    def last_error(self) -> str:
+        """The latest refusal in words, the data's before discovery's; empty when there was none."""
+        return next((sender.last_error for sender in self._senders if sender.last_error), "")
+
+    def errors(self) -> dict[str, int]:
+        """Return the failed sends of all senders by the operating system's name for the error."""
+        return dict(sum((Counter(sender.counters.errors) for sender in self._senders), Counter()))
+
     def close(self) -> None:
         """Close every socket."""
-        for sender in (self.data, *self.discovery):
+        for sender in self._senders:
             sender.close()
 
 

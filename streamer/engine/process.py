@@ -16,7 +16,7 @@ from types import FrameType
 
 from streamer.engine.client import socket_path
 from streamer.engine.desk import Desk
-from streamer.engine.identity import component_id
+from streamer.engine.identity import Identity
 from streamer.engine.messages import REQUESTS, Request
 from streamer.engine.outlet import OpenOutlet, open_outlet
 from streamer.errors import RopewalkError
@@ -43,7 +43,8 @@ class Loop:
         self._bell, self._ring = socket.socketpair()
         for end in (self._bell, self._ring):
             end.setblocking(False)
-        self._desk = Desk(component_id(config_folder()), open_outlet, self._share, time.monotonic())
+        self._identity = Identity(config_folder())
+        self._desk = Desk(self._identity.cid, open_outlet, self._share, time.monotonic())
         self._server: LinkServer[Request] = LinkServer(self._path, REQUESTS)
 
     def _share(self, nodes: int, channels: int) -> NewestFrame:
@@ -69,6 +70,7 @@ class Loop:
         finally:
             self._desk.close()
             self._server.close()
+            self._identity.close()
 
     def _turn(self) -> None:
         now_s = time.monotonic()

@@ -2,6 +2,8 @@
 
 import os
 import stat
+import sys
+import tempfile
 from pathlib import Path
 
 import platformdirs
@@ -18,9 +20,7 @@ def runtime_folder() -> Path:
 
     LinkError if it cannot be had, or belongs to somebody else.
     """
-    return _own(
-        os.environ.get(RUNTIME_VARIABLE) or platformdirs.user_runtime_path("ropewalk"), RUNTIME_VARIABLE
-    )
+    return _own(os.environ.get(RUNTIME_VARIABLE) or _usual_runtime_folder(), RUNTIME_VARIABLE)
 
 
 def config_folder() -> Path:
@@ -31,11 +31,18 @@ def config_folder() -> Path:
     return _own(os.environ.get(CONFIG_VARIABLE) or platformdirs.user_config_path("ropewalk"), CONFIG_VARIABLE)
 
 
+def _usual_runtime_folder() -> Path:
+    """Return the system's folder for sockets; a login without one (ssh, su) gets one of its own beside it."""
+    if sys.platform != "linux" or os.environ.get("XDG_RUNTIME_DIR"):
+        return platformdirs.user_runtime_path("ropewalk")
+    return Path(tempfile.gettempdir()) / f"ropewalk-{os.getuid()}"
+
+
 def _own(where: str | Path, variable: str) -> Path:
     folder = Path(where)
     try:
         folder.mkdir(mode=USER_ONLY, parents=True, exist_ok=True)
-        status = folder.stat()
+        status = folder.lstat()
         if hasattr(os, "getuid") and status.st_uid != os.getuid():
             raise LinkError(f"{folder}: belongs to another user. Set {variable} to a folder of your own.")
         if stat.S_IMODE(status.st_mode) & ~USER_ONLY:

@@ -17,7 +17,7 @@ OURS = ("/tui/", "/streamer/")
 
 
 def assert_ended_well(packets: list[e131.DataPacket]) -> None:
-    """The last levels are zero, and three terminations follow (ANSI E1.31-2018 clause 6.2.6)."""
+    """Check that the last levels are zero, and three terminations follow (ANSI E1.31-2018 6.2.6)."""
     for universe in (1, 2):
         own = [packet for packet in packets if packet.universe == universe]
         is_terminated = [bool(packet.options & e131.Options.STREAM_TERMINATED) for packet in own]
@@ -57,7 +57,7 @@ def test_ctrl_c_at_any_moment_leaves_nothing_lit_and_nothing_running(ear: Ear, d
 
 @pytest.mark.rig
 def test_a_killed_command_leaves_the_lights_to_its_engine_which_ends_them(ear: Ear):
-    """kill -9: the leash gives it two seconds, then dark and terminated."""
+    """After kill -9 the leash gives it two seconds, then dark and terminated."""
     command = begin(*SEND)
     ear.wait()
     command.kill()

@@ -9,9 +9,10 @@ import numpy as np
 
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
-from streamer.engine.engine import Run, SequenceBook
+from streamer.engine.engine import Run
 from streamer.engine.messages import Play, Setup, Show
 from streamer.engine.outlet import Outlet
+from streamer.engine.source import Source
 from streamer.net.sender import RecordingSender
 from streamer.wire import artnet, e131
 
@@ -66,7 +67,7 @@ class Bench:
     """An engine's runs under a fake clock."""
 
     now_s: float = 1000.0
-    book: SequenceBook = field(default_factory=dict)
+    source: Source = field(default_factory=lambda: Source(CID))
     data: RecordingSender = field(default_factory=RecordingSender)
     discovery: RecordingSender = field(default_factory=RecordingSender)
     runs: list[Run] = field(default_factory=list)
@@ -75,7 +76,7 @@ class Bench:
 
     def start(self, request: Play) -> Run:
         """Replace the run in progress, as the desk does."""
-        run = Run(request, CID, self.outlet, self.book, self.now_s)
+        run = Run(request, self.source, self.outlet, self.now_s)
         before = self.runs[-1] if self.runs else None
         if before:
             before.end("another run began", self.now_s, run.keys)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from streamer.engine.identity import component_id
+from streamer.engine.identity import Identity, component_id
 from streamer.errors import LinkError
 
 ASK = "import sys; from pathlib import Path; from streamer.engine.identity import component_id; "
@@ -46,3 +46,16 @@ def test_processes_that_start_at_once_agree(tmp_path: Path):
     ]
     told = {process.communicate()[0].strip() for process in asking}
     assert told == {str(component_id(tmp_path))}
+
+
+def test_a_second_engine_takes_a_cid_of_its_own_while_the_first_runs(tmp_path: Path):
+    """E1.31-2018 5.6 and 6.2.5: one CID has one counter a universe, so two engines may not share one."""
+    first, second = Identity(tmp_path), Identity(tmp_path)
+    assert first.cid == component_id(tmp_path)
+    assert second.cid != first.cid
+    assert second.cid.version == 4
+    first.close()
+    third = Identity(tmp_path)
+    assert third.cid == first.cid
+    second.close()
+    third.close()

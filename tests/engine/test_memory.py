@@ -8,6 +8,7 @@ import pytest
 from streamer.engine.engine import Run
 from streamer.engine.messages import Setup
 from streamer.engine.outlet import Outlet
+from streamer.engine.source import Source
 from streamer.net.complaints import Accounts
 from tests.engine.bench import CID, play
 
@@ -50,7 +51,7 @@ def pass_minutes(run: Run, minute: int, minutes: int) -> int:
 @pytest.mark.rig
 def test_memory_does_not_grow_over_a_simulated_hour():
     """Frames, changes, neighbours that come and leave; without a garbage collector, as in the process."""
-    run = Run(play(rate_hz=4), CID, open_counting, {}, 0.0)
+    run = Run(play(rate_hz=4), Source(CID), open_counting, 0.0)
     run.begin()
     gc.collect()
     gc.disable()

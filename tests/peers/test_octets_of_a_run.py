@@ -13,6 +13,7 @@ from streamer.display.model import MULTICAST, Controller, Display, Port, Protoco
 from streamer.engine.engine import Run
 from streamer.engine.messages import Play, Setup, Show
 from streamer.engine.outlet import Outlet, open_outlet
+from streamer.engine.source import Source
 from streamer.net.linux import IS_LINUX
 from streamer.net.sender import RecordingSender, Sender
 
@@ -98,7 +99,7 @@ def everything_sent() -> tuple[RecordingSender, RecordingSender]:
         setup=Setup(display=DISPLAY, source_name=NAME, seconds=FRAMES * FRAME_S),
         show=Show(pattern="level", params={"colour": "red"}, level_percent=100),
     )
-    run = Run(play, CID, lambda _: Outlet(data, (discovery,), ""), {}, 0.0)
+    run = Run(play, Source(CID), lambda _: Outlet(data, (discovery,), ""), 0.0)
     run.begin()
     now_s = 0.0
     while not run.is_over:

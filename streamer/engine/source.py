@@ -1,0 +1,19 @@
+"""What an engine is on the network from its first run to its last: one source, whatever it plays."""
+
+from dataclasses import dataclass, field
+from uuid import UUID
+
+from streamer.display.patch import StreamKey
+from streamer.engine.discovery import Discovery
+
+SequenceBook = dict[StreamKey, int]
+
+
+@dataclass(slots=True)
+class Source:
+    """The parts of a source that outlive a run."""
+
+    cid: UUID
+    sequences: SequenceBook = field(default_factory=dict)
+    """The last number of every stream: one that comes back goes on counting (ANSI E1.31-2018 clause 6.2.5)."""
+    discovery: Discovery = field(default_factory=Discovery)

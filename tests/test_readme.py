@@ -1,0 +1,211 @@
+"""The README is true: its commands run as they stand, and its keys and patterns are those there are."""
+
+import fcntl
+import inspect
+import json
+import os
+import pty
+import re
+import select
+import shlex
+import shutil
+import struct
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from patterns.registry import all_patterns
+from streamer.demo.findings import Findings
+from tui.actions import ACTIONS, Action, keys_of
+from tui.commands import ENTRIES, ropewalk
+
+README = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
+BIN = Path(sys.executable).parent
+PREFIX = ".venv/bin/"
+ON_SCREEN = ("ui", "demo")
+"""Opened on a terminal of their own, and left with q."""
+LIMIT_S = 30
+DRAWN = b"Help"
+"""A keycap that is always there."""
+LEAVES_SCREEN = "\x1b[?1049l"
+SHOWS_CURSOR = "\x1b[?25h"
+"""DEC private modes 1049 and 25, as xterm documents them: what gives the terminal back."""
+ROWS, COLUMNS = 24, 80
+COMMON_WORDS = frozenset({"the", "and", "its", "that", "this", "all", "for", "one", "where"})
+LEAST_LETTERS = 3
+
+
+@pytest.fixture(autouse=True)
+def folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """Be somewhere else, where the files that the commands write disturb nobody."""
+    place = Path(tempfile.mkdtemp(prefix="rw"))
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(place / "r"))
+    monkeypatch.setenv("ROPEWALK_CONFIG_DIR", str(place / "c"))
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.chdir(place)
+    yield place
+    shutil.rmtree(place, ignore_errors=True)
+
+
+def commands() -> list[list[str]]:
+    """Return every `ropewalk` command of the code blocks; of a line joined by && the last one."""
+    lines = [
+        line for block in re.findall(r"```sh\n(.*?)```", README, re.DOTALL) for line in block.splitlines()
+    ]
+    words = [shlex.split(line.rpartition("&&")[2], comments=True) for line in lines]
+    return [[PREFIX + "ropewalk", *each[1:]] for each in words if each and each[0] == PREFIX + "ropewalk"]
+
+
+def run(words: list[str]) -> None:
+    """Run a command of this environment, without a terminal."""
+    command = [str(BIN / words[0].removeprefix(PREFIX)), *words[1:]]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=LIMIT_S)
+    assert done.returncode == 0, f"{shlex.join(words)}: {done.stdout}{done.stderr}"
+    assert "\x1b" not in done.stdout + done.stderr
+
+
+def run_on_a_terminal(words: list[str]) -> str:
+    """Run a command on a terminal of its own, press q when the screen is drawn, and return what was drawn."""
+    terminal, inside = pty.openpty()
+    fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+    command = [str(BIN / words[0].removeprefix(PREFIX)), *words[1:]]
+    process = subprocess.Popen(command, stdin=inside, stdout=inside, stderr=inside, start_new_session=True)
+    os.close(inside)
+    try:
+        drawn = read_terminal(terminal, until=DRAWN)
+        os.write(terminal, b"q")
+        drawn += read_terminal(terminal)
+        assert process.wait(LIMIT_S) == 0, drawn[-2000:]
+    finally:
+        process.kill()
+        os.close(terminal)
+    return drawn.decode("utf-8", "replace")
+
+
+def read_terminal(terminal: int, until: bytes | None = None) -> bytes:
+    """Return what is drawn until this is part of it, or until the command has gone."""
+    drawn, limit_s = b"", time.monotonic() + LIMIT_S
+    while time.monotonic() < limit_s and (until is None or until not in drawn):
+        if select.select([terminal], [], [], 0.5)[0]:
+            try:
+                drawn += os.read(terminal, 65_536)
+            except OSError:  # the other end has closed
+                break
+    return drawn
+
+
+def test_the_readme_begins_with_the_job_and_then_the_two_commands():
+    """One paragraph, then how to see it work, then how to run the tests."""
+    _, title, *rest = re.split(r"^# (.*)\n", README, maxsplit=1, flags=re.MULTILINE)
+    paragraphs = rest[0].strip().split("\n\n")
+    assert title == "Ropewalk"
+    assert not paragraphs[0].startswith("`")
+    assert paragraphs[1].startswith("```sh\npython3 -m venv")
+    assert paragraphs[1].endswith(".venv/bin/ropewalk demo\n```")
+    blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
+    assert blocks[1] == ".venv/bin/pytest\n"
+
+
+def test_every_command_that_the_readme_names_exists_with_its_options():
+    """In code blocks and in the text."""
+    named = re.findall(r"`ropewalk ([a-z]+)", README)
+    assert len(named) > 3
+    assert {words[1] for words in commands()} | set(named) <= set(ENTRIES)
+    for words in commands():
+        options = {name for param in ropewalk.get_command(None, words[1]).params for name in param.opts}
+        assert {word for word in words if re.fullmatch(r"--?[a-z][a-z-]*", word)} <= options
+
+
+def test_the_quick_commands_run_as_they_stand():
+    """Those that write, check and list."""
+    quick = [words for words in commands() if words[1] in {"new", "check", "interfaces", "patterns", "runs"}]
+    assert [words[1] for words in quick][:2] == ["new", "check"]
+    for words in quick:
+        run(words)
+
+
+@pytest.mark.rig
+def test_all_commands_without_a_screen_run_as_they_stand():
+    """To the end, in their order; the demo runs unattended for want of a terminal."""
+    for words in commands():
+        if words[1] != "ui":
+            run(words)
+
+
+@pytest.mark.rig
+@pytest.mark.parametrize("name", ON_SCREEN)
+def test_the_commands_with_a_screen_open_it_and_q_leaves_it(name: str):
+    """On a terminal of 80 by 24."""
+    run(next(words for words in commands() if words[1] == "new"))
+    words = next(words for words in commands() if words[1] == name)
+    drawn = run_on_a_terminal(words)
+    assert DRAWN.decode() in drawn
+    assert drawn.rfind(LEAVES_SCREEN) > drawn.rfind(DRAWN.decode())
+    assert drawn.rfind(SHOWS_CURSOR) > drawn.rfind(DRAWN.decode())
+
+
+def table(heading: str) -> list[list[str]]:
+    """Return the rows of the table whose first column has this heading."""
+    lines = README.split(f"| {heading} |", 1)[1].split("\n\n", 1)[0].splitlines()[2:]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
+
+
+def actions_of(key: str) -> list[Action]:
+    """Return the actions whose key is written like this."""
+    return [each for each in ACTIONS if key in each.written.split() or key.lower() in keys_of(each)]
+
+
+def words_of(text: str) -> set[str]:
+    """Return the words that say something, without an s at the end."""
+    found = re.findall(r"[a-z]+", text.lower())
+    return {word.removesuffix("s") for word in found if len(word) >= LEAST_LETTERS} - COMMON_WORDS
+
+
+@pytest.mark.parametrize("row", table("key"), ids=lambda row: row[0])
+def test_every_key_of_the_table_does_what_the_table_says(row: list[str]):
+    """Each has an action in `tui/actions.py`, described with one of the same words."""
+    keys = re.findall(r"`([^`]+)`", " ".join(row))
+    assert keys
+    for key in keys:
+        found = actions_of(key)
+        assert found, f"no action has the key {key}"
+        for action in found:
+            assert words_of(row[1]) & words_of(f"{action.label} {action.tooltip}"), f"{key}: {action.tooltip}"
+
+
+def test_every_pattern_is_in_the_table_and_every_one_in_the_table_exists():
+    """One key, one look, one question."""
+    named = {name for row in table("question") for name in re.findall(r"`([^`]+)`", row[1])}
+    assert named == {pattern.name for pattern in all_patterns()}
+
+
+@pytest.mark.parametrize(
+    ("words", "kind"),
+    [
+        (["send", "level", "-u", "1", "--to", "127.0.0.1", "--seconds", "0.1", "--json"], "send"),
+        (["check", "display.toml", "--json"], "check"),
+    ],
+)
+def test_the_keys_of_the_json_are_those_in_the_table(words: list[str], kind: str):
+    """In the same order; those of the demo are checked where its findings are."""
+    run([PREFIX + "ropewalk", "new", "display.toml"])
+    done = subprocess.run(
+        [str(BIN / "ropewalk"), *words], capture_output=True, text=True, check=True, timeout=LIMIT_S
+    )
+    row = next(row for row in table("command with `--json`") if f"`{kind}`" in row[0])
+    keys = list(json.loads(done.stdout))
+    assert [key for key in re.findall(r"`([a-z_]+)`", row[1]) if key in keys][: len(keys)] == keys
+
+
+def test_the_keys_of_the_demo_are_those_in_the_table():
+    """As `tests/demo` holds them."""
+    row = next(row for row in table("command with `--json`") if "`demo`" in row[0])
+    source = inspect.getsource(Findings.as_dict)
+    keys = re.findall(r'^            "([a-z_]+)":', source, re.MULTILINE)
+    assert re.findall(r"`([a-z_]+)`", row[1])[: len(keys)] == keys
