@@ -15,5 +15,5 @@ class Source:
 
     cid: UUID
     sequences: SequenceBook = field(default_factory=dict)
-    """The last number of every stream: one that comes back goes on counting (ANSI E1.31-2018 clause 6.2.5)."""
+    """The last number of every stream: one that comes back counts on (ANSI E1.31-2018 clause 6.2.5)."""
     discovery: Discovery = field(default_factory=Discovery)
