@@ -11,6 +11,7 @@ from patterns.plain import Bytes, Frame
 from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
+from streamer.engine.scatter import Scatter
 from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
 from streamer.wire.sequence import ARTNET_NUMBERS, ARTNET_UNORDERED
@@ -24,33 +25,24 @@ class Batch:
         self.keys: tuple[StreamKey, ...] = tuple(stream.key for stream in chosen)
         self.protocol = self.keys[0].protocol
         self.destinations = tuple(_destination(key) for key in self.keys)
-        self.packets: Bytes = np.array([np.frombuffer(packet, np.uint8) for packet in packets])
+        length = len(packets[0])
+        flat = np.zeros(len(packets) * length + 1, np.uint8)
+        self.packets: Bytes = flat[:-1].reshape(-1, length)
+        self.packets[:] = [np.frombuffer(packet, np.uint8) for packet in packets]
         wire = e131 if self.protocol is Protocol.E131 else artnet
         self._sequence = self.packets[:, wire.SEQUENCE_OCTET]
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
-        self._before = self._slots.copy()
-        self._compile(patch, np.asarray(streams), wire.SLOTS_OCTET)
+        rows = np.full(len(patch.streams), -1, np.intp)
+        rows[np.asarray(streams)] = np.arange(len(streams))
+        self._scatter = Scatter(patch, rows, flat, self.packets, wire.SLOTS_OCTET)
 
-    def _compile(self, patch: Patch, streams: Indices, slots_octet: int) -> None:
-        row_of = np.full(len(patch.streams), -1, np.intp)
-        row_of[streams] = np.arange(len(streams))
-        length = self.packets.shape[1]
-        ours = row_of[patch.node_streams] >= 0
-        self._node_components = patch.node_components[ours]
-        self._node_octets = row_of[patch.node_streams[ours]] * length + slots_octet + patch.node_slots[ours]
-        self._channels = np.flatnonzero(row_of[patch.channel_streams] >= 0)
-        rows = row_of[patch.channel_streams[self._channels]]
-        self._channel_octets = rows * length + slots_octet + patch.channel_slots[self._channels]
+    def write(self, frame: Frame, nodes: Indices | None) -> NDArray[np.bool_]:
+        """Write a frame into the packets and say which of them changed.
 
-    def write(self, frame: Frame) -> NDArray[np.bool_]:
-        """Write a frame into the packets and say which of them changed."""
-        flat = self.packets.reshape(-1)
-        flat[self._node_octets] = frame.nodes.reshape(-1)[self._node_components]
-        flat[self._channel_octets] = frame.channels[self._channels]
-        changed: NDArray[np.bool_] = (self._slots != self._before).any(axis=1)
-        self._before[changed] = self._slots[changed]
-        return changed
+        `nodes` are those that differ from the frame written last; None stands for all.
+        """
+        return self._scatter.write(frame, nodes)
 
     def send(self, rows: Indices, sender: Sender) -> None:
         """Send the packets of these rows, each with its next sequence number."""
@@ -76,7 +68,7 @@ class Batch:
 
     def take_slots(self, before: "Batch", there: Indices, here: Indices) -> None:
         """Start in rows `here` with what rows `there` of a batch of equal packets sent last."""
-        self._slots[here] = self._before[here] = before.packets[there, -self._slots.shape[1] :]
+        self._slots[here] = before.packets[there, -self._slots.shape[1] :]
 
     def darken(self) -> None:
         """Set every slot to zero."""

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
+from streamer.engine.difference import differing_nodes
 from streamer.engine.flashes import EVERY, Chosen, FlashWatch
 
 SWING_SHARE = 0.1
@@ -30,6 +31,8 @@ class FlashGuard:
         self._nodes = FlashWatch(np.zeros((nodes, COMPONENTS), np.uint8))
         self._channels = FlashWatch(np.zeros((channels, 1), np.uint8))
         self._whole = FlashWatch(np.zeros((1, COMPONENTS)))
+        self._sums = np.zeros(COMPONENTS)
+        """Of each component over all nodes, kept up with what changes."""
         self.held = 0
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
@@ -39,22 +42,25 @@ class FlashGuard:
         is always let through. Nothing is held for longer than a second: by then the flashes that speak
         against it are past.
         """
-        changed, altered = _changed(frame, self._shown)
+        changed = differing_nodes(frame.nodes, self._shown.nodes)
+        altered = np.flatnonzero(frame.channels != self._shown.channels)
         if not len(changed) and not len(altered):
             return self._shown
         peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
         swing = max(1, peak * SWING_SHARE)
         lights = _all_if_most(changed, len(frame.nodes))
+        sums = self._sums + _sums(frame.nodes[lights]) - _sums(self._shown.nodes[lights])
         watched = (
             (self._nodes, lights, frame.nodes[lights], math.ceil(swing)),
             (self._channels, altered, frame.channels[altered, None], math.ceil(swing)),
-            (self._whole, ONE, _mean(frame.nodes), swing),
+            (self._whole, ONE, sums[None] / max(1, len(frame.nodes)), swing),
         )
         if peak and not all(watch.allows(rows, now, least, now_s) for watch, rows, now, least in watched):
             self.held += 1
             return self._shown
         for watch, rows, now, least in watched:
             watch.follow(rows, now, least, now_s)
+        self._sums = sums
         self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
         return self._shown
 
@@ -67,27 +73,16 @@ class FlashGuard:
         self.go_on_as_a_whole_from(before)
         self._shown.nodes[ours] = before._shown.nodes[ours_before]  # noqa: SLF001
         self._shown.channels[:] = before._shown.channels  # noqa: SLF001
+        self._sums = _sums(self._shown.nodes)
 
     def go_on_as_a_whole_from(self, before: "FlashGuard") -> None:
         """Remember what `before` saw of the display as a whole, whose lights are others now."""
         self._whole.go_on_from(before._whole, EVERY, EVERY)  # noqa: SLF001
 
 
-def _changed(frame: Frame, shown: Frame) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return which nodes and which channels differ."""
-    nodes = np.flatnonzero(_words(frame.nodes) != _words(shown.nodes))
-    return nodes, np.flatnonzero(frame.channels != shown.channels)
-
-
-def _words(nodes: Bytes) -> NDArray[np.uint32]:
-    return np.ascontiguousarray(nodes).view(np.uint32)[:, 0]
-
-
 def _all_if_most(changed: NDArray[np.intp], lights: int) -> Chosen:
     return EVERY if len(changed) > MOST_SHARE * lights else changed
 
 
-def _mean(nodes: Bytes) -> NDArray[np.float64]:
-    """Return the mean of each component, (1, 4)."""
-    sums = [np.sum(nodes[:, component], dtype=np.int64) for component in range(COMPONENTS)]
-    return np.array([sums]) / max(1, len(nodes))
+def _sums(nodes: Bytes) -> NDArray[np.float64]:
+    return np.asarray(nodes.sum(axis=0, dtype=np.float64))

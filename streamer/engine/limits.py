@@ -3,11 +3,14 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import Frame, Layout
+from patterns.plain import COMPONENTS, Bytes, Frame, Layout
 from streamer.display.places import plain
+from streamer.engine.difference import differing_nodes
 from streamer.errors import PlanError, Problem
 
 FULL = 255
+FEW_SHARE = 0.25
+"""Up to this share of the nodes it is quicker to scale those that changed than all of them."""
 COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
 
 
@@ -18,19 +21,30 @@ class Limits:
         # Rounded down: a level that stands for a limit of current may not be passed by rounding.
         self._table = np.floor(np.arange(FULL + 1) * level_percent / 100).astype(np.uint8)
         self._scaled = _scaled_channels(layout)
-        self._unlit = None if ports is None else _unlit_nodes(layout, frozenset(ports))
+        self._is_unlit = _unlit_nodes(layout, ports)
+        self._unlit = np.flatnonzero(self._is_unlit)
+        self._all_nodes = np.arange(len(layout.place))
+        self._given: Bytes | None = None
+        self._limited: Bytes = np.zeros((len(layout.place), COMPONENTS), np.uint8)
 
     def apply(self, frame: Frame) -> Frame:
-        """Return the frame as it may be sent; the one given is left alone."""
-        nodes = self._table[frame.nodes]
-        if self._unlit is not None:
-            nodes[self._unlit] = 0
-        return Frame(nodes, np.where(self._scaled, self._table[frame.channels], frame.channels))
+        """Return the frame as it may be sent. The one given is left alone; the one returned is used again."""
+        nodes = self._all_nodes if self._given is None else differing_nodes(frame.nodes, self._given)
+        if len(nodes) > FEW_SHARE * len(frame.nodes):
+            np.take(self._table, frame.nodes, out=self._limited)
+            self._limited[self._unlit] = 0
+        else:
+            self._limited[nodes] = self._table[frame.nodes[nodes]]
+            self._limited[nodes[self._is_unlit[nodes]]] = 0
+        self._given = frame.nodes
+        return Frame(self._limited, np.where(self._scaled, self._table[frame.channels], frame.channels))
 
 
-def _unlit_nodes(layout: Layout, ports: frozenset[str]) -> NDArray[np.bool_]:
+def _unlit_nodes(layout: Layout, ports: tuple[str, ...] | None) -> NDArray[np.bool_]:
     """Say which nodes are on no chosen port; those of neighbouring universes are always lit."""
-    unknown = sorted(ports.difference(layout.string_names))
+    if ports is None:
+        return np.zeros(len(layout.place), np.bool_)
+    unknown = sorted(frozenset(ports).difference(layout.string_names))
     if unknown:
         what = f"there is no port {plain(unknown[0])}"
         raise PlanError([Problem("ports", what, "Name ports as the display does: controller/number")])

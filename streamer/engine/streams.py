@@ -9,6 +9,7 @@ from patterns.plain import Frame
 from streamer.display.patch import Patch, StreamKey
 from streamer.engine.batch import lay_out_batches
 from streamer.engine.cadence import NEVER_S, Cadence
+from streamer.engine.difference import differing_nodes
 from streamer.engine.farewell import Farewell
 from streamer.net.sender import Sender
 
@@ -31,10 +32,9 @@ class Streams:
 
     def send_frame(self, frame: Frame, sender: Sender, now_s: float) -> None:
         """Send the streams that a frame changes, or that are due with it anyway."""
-        is_same = frame is self._written
+        nodes = None if self._written is None else differing_nodes(frame.nodes, self._written.nodes)
         for batch, cadence in self._batches:
-            changed = np.zeros(len(batch.keys), np.bool_) if is_same else batch.write(frame)
-            batch.send(cadence.at_frame(changed, now_s), sender)
+            batch.send(cadence.at_frame(batch.write(frame, nodes), now_s), sender)
         self._written = frame
 
     def keep_alive(self, sender: Sender, now_s: float) -> None:
