@@ -1,7 +1,7 @@
 """Writes frames into a matrix of packets: a few changed nodes singly, whole frames by strided copies.
 
-At 170,000 nodes on 1,000 universes, fancy indexing of every component took 2.5 ms a frame; strided copies
-take a fifth of that, and one node in a hundred takes a twentieth.
+At 170,000 nodes on 1,000 universes an index for every component takes 2.1 ms a frame, strided copies take
+0.3 ms, and one node in a hundred 0.06 ms.
 """
 
 from collections import defaultdict
@@ -128,7 +128,8 @@ def _runs(table: Indices, scrap: int) -> Iterator[Run]:
     is_even = ((steps == step) | ~carried[1:]).all(axis=1)
     is_even &= (carried[:-1] == carried[1:]).all(axis=1)
     # Side by side, or side by side backwards: anything else is the end of a string or a universe.
-    is_even &= np.abs(step[:, 0]) == carried[1:].sum(axis=1)
+    width = carried[1:].sum(axis=1)
+    is_even &= (np.abs(step[:, 0]) == width) & (width > 0)
     breaks = np.flatnonzero(~is_even) + 1
     for first, last in zip([0, *breaks], [*breaks, len(table)], strict=True):
         if last - first >= RUN_NODES and (step[first : last - 1] == step[first]).all():
