@@ -1,7 +1,7 @@
 """Whether another run of this user sends the same universes to the same place.
 
-All runs of one installation share its CID (ANSI E1.31-2018 clause 5.6), so two of them on one universe are
-one source to a receiver, whose sequence numbers contradict each other: the lights stutter.
+Two sources of one priority on a universe are merged or thrown out by the receiver, as its maker chose (ANSI
+E1.31-2018 clause 6.2.3): the lights would show neither run's picture.
 """
 
 import time

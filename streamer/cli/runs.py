@@ -4,7 +4,7 @@ import click
 
 from streamer.cli.common import complain, counted, say, say_json
 from streamer.engine.client import attach, client_name, running_engines
-from streamer.engine.messages import Ended, Status, Stop, TakeControl
+from streamer.engine.messages import Ended, State, Status, Stop, TakeControl
 from streamer.engine.waiting import settled_status, wait_for
 from streamer.errors import LinkError
 
@@ -13,7 +13,8 @@ def only_run(name: str | None) -> str:
     """Return the engine meant: the one named, or the only one there is."""
     if name:
         return name
-    names = running_engines()
+    # An engine whose run is over lingers for a moment; it is not what anybody means.
+    names = [engine for engine, status in _states().items() if status.state is not State.IDLE]
     if len(names) == 1:
         return names[0]
     raise LinkError("Nothing is running." if not names else f"Say which: {', '.join(names)}.")

@@ -186,7 +186,7 @@ class Witness:
         numbers = E131_NUMBERS if key.protocol is Protocol.E131 else ARTNET_NUMBERS
         step = 1 if before is None else (sequence - before) % numbers
         if not 0 < step < numbers // 2:
-            return f"sequence {sequence} comes after {before}"
+            return f"its sequence is {sequence}, after {before}"
         self.heard[key].lost += step - 1
         place.sequence = sequence
         return ""

@@ -11,7 +11,6 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
@@ -97,17 +96,13 @@ class Block:
     def copy(self, nodes: Bytes, flat: Bytes) -> None:
         """Copy the nodes of all its runs to their octets."""
         shape = (self.runs, self.first.nodes)
+        to_octets = (self.octet_step, self.first.width)
+        from_nodes = (self.node_step * COMPONENTS, COMPONENTS)
         for component, distance in self.first.order:
-            there = as_strided(
-                flat[self.first.octet + distance :], shape, (self.octet_step, self.first.width)
+            there = np.ndarray(shape, np.uint8, flat, self.first.octet + distance, to_octets)
+            there[...] = np.ndarray(
+                shape, np.uint8, nodes, self.first.node * COMPONENTS + component, from_nodes
             )
-            here = as_strided(
-                nodes[self.first.node :, component],
-                shape,
-                (self.node_step * nodes.strides[0], nodes.strides[0]),
-                writeable=False,
-            )
-            there[...] = here
 
 
 def _compile(table: Indices, scrap: int) -> tuple[list[Block], Indices]:

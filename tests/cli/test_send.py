@@ -95,7 +95,7 @@ def test_what_probe_lights_beside_the_plan_is_said():
 
 @pytest.mark.rig
 def test_two_runs_on_one_universe_are_refused_unless_told(ear: Ear):
-    """Both would have one CID (E1.31-2018 5.6), and receivers would take them for one stuttering source."""
+    """E1.31-2018 6.2.3: what a receiver makes of two sources of one priority is up to its maker."""
     first = run("send", "level", "-u", "1-3", "--to", ADDRESS, "--free", "--json")
     name = first.json["run"]
     assert first.json["ended"] is None

@@ -47,9 +47,9 @@ def test_a_colour_lights_its_components_alone(name: str, make_layout: MakeLayout
     """Yellow is red and green alike; the white light is the fourth component alone."""
     layout = make_layout(2)
     yellow = show(name, layout, 3, colour="yellow").nodes[0].tolist()
-    light = show(name, layout, 3, colour="white-light").nodes[0].tolist()
+    lit = show(name, layout, 3, colour="white-light").nodes[0].tolist()
     assert yellow[0] == yellow[1] > 0 == yellow[2] == yellow[3]
-    assert light == [0, 0, 0, yellow[0]]
+    assert lit == [0, 0, 0, yellow[0]]
 
 
 def test_the_level_is_one_steady_colour_on_every_node(make_layout: MakeLayout, show: Show, tell: Tell):

@@ -65,12 +65,12 @@ def e131_data(framing: str, start_code: str, slots: str) -> str:
 
 def jetty(sequence: int, options: str, slots: str) -> str:
     """Priority 117, synchronization address 7001, universe 300: Table 6-5."""
-    return e131_data("75" + "1b59" + f"{sequence:02x}" + options + "012c", "dd", slots)
+    return e131_data("75" + "1b59" + format(sequence, "02x") + options + "012c", "dd", slots)
 
 
 def boathouse(sequence: int, options: str, slots: str) -> str:
     """Priority 0, not synchronized, universe 63999: Table 6-5."""
-    return e131_data("00" + "0000" + f"{sequence:02x}" + options + "f9ff", "00", slots)
+    return e131_data("00" + "0000" + format(sequence, "02x") + options + "f9ff", "00", slots)
 
 
 ARTDMX = "4172742d4e657400" + "0050" + "000e"  # ID; OpCode, low octet first; ProtVer, high octet first
@@ -78,7 +78,7 @@ ARTDMX = "4172742d4e657400" + "0050" + "000e"  # ID; OpCode, low octet first; Pr
 
 def slipway(sequence: int, slots: str) -> str:
     """Art-Net 4, ArtDmx: Physical 3, Port-Address 1443 low octet first, Length 8 high octet first."""
-    return ARTDMX + f"{sequence:02x}" + "03" + "a305" + "0008" + slots + "0000"
+    return ARTDMX + format(sequence, "02x") + "03" + "a305" + "0008" + slots + "0000"
 
 
 def winch(slots: str) -> str:
