@@ -65,6 +65,8 @@ class Witness:
     discovered: tuple[int, ...] | None = None
     """The universes that were announced; None when no announcement was heard."""
     _cid: UUID | None = None
+    _early: list[tuple[e131.DiscoveryPacket, bytes]] = field(default_factory=list)
+    """Announcements heard before any level told which CID is ours."""
     _sources: dict[Protocol, Destination] = field(default_factory=dict)
     _promises: list[Promise] = field(default_factory=list)
     _is_ending: bool = False
@@ -165,7 +167,10 @@ class Witness:
     def _wanted(self, packet: Levels, controller: Controller) -> Levels:
         if isinstance(packet, artnet.ArtDmx):
             return replace(packet, physical=controller.physical)
-        self._cid = self._cid or packet.cid
+        if self._cid is None:
+            self._cid = packet.cid
+            for early, octets in self._early:
+                self._take_discovery(early, octets)
         options = packet.options & e131.Options.STREAM_TERMINATED
         if controller.preview:
             options |= e131.Options.PREVIEW_DATA
@@ -207,12 +212,15 @@ class Witness:
         )
 
     def _take_discovery(self, packet: e131.DiscoveryPacket, payload: bytes) -> bool:
-        if packet.cid != self._cid and packet.source_name != self._name:
+        if self._cid is None:
+            self._early = [*self._early, (packet, payload)][:COMPLAINTS_KEPT]
+            return True
+        if packet.cid != self._cid:
             self.foreign[f"universe discovery of {packet.source_name!r}"] += 1
             return False
         planned = tuple(sorted({key.universe for key in self.heard if key.protocol is Protocol.E131}))
         self.discovered = packet.universes
-        wanted = e131.DiscoveryPacket(self._cid or packet.cid, self._name, planned)
+        wanted = e131.DiscoveryPacket(self._cid, self._name, planned)
         if payload != wanted.encode():
             self._complain(f"universe discovery announces {packet.universes}, not {planned} as planned")
         return True

@@ -50,8 +50,11 @@ class FrameClock:
         skipped = max(0, int((now_s - self.deadline_s) * self._rate_hz))
         self._count += skipped
         moment_s = self.deadline_s
-        self._count += 1
         lateness_s = max(0.0, now_s - moment_s)
+        if skipped:
+            # The frame after this one would follow too closely (ANSI E1.31-2018 clause 6.6.1).
+            self._origin_s, self._count = now_s, 0
+        self._count += 1
         return Arrival(moment_s, lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self.period_s)
 
     def put_off_to(self, start_s: float) -> None:

@@ -45,7 +45,16 @@ def _folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/r")
     monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/c")
     yield Path(folder)
+    stop_engines()
     shutil.rmtree(folder, ignore_errors=True)
+
+
+def stop_engines() -> None:
+    """End what a failed test has left running: it would be heard by the tests after it."""
+    from streamer.engine.client import running_engines
+
+    for name in running_engines():
+        subprocess.run([ROPEWALK, "stop", name], capture_output=True, check=False, timeout=LIMIT_S)
 
 
 def run(*words: str | Path, cwd: Path | None = None) -> Done:

@@ -1,6 +1,7 @@
 """The witness judged: whatever is bent on the way from the sender to the lights, the findings say so."""
 
 from dataclasses import replace
+from uuid import UUID
 
 import pytest
 
@@ -203,6 +204,17 @@ def test_universe_discovery_is_compared_with_the_plan(trial: Trial):
         findings = trial.hear([*trial.script.sent[:2], heard, *trial.script.sent[2:]])
         assert findings.as_dict()["discovery"] == list(universes)
         assert findings.all_right is is_right
+
+
+@pytest.mark.parametrize("before", [0, 2])
+def test_another_source_of_our_name_may_announce_what_it_likes(trial: Trial, before: int):
+    """ANSI E1.31-2018 clause 5.6: the CID tells sources apart, the name does not."""
+    page = e131.DiscoveryPacket(UUID(int=7), "Ropewalk", (1, 2, 3)).encode()
+    heard = replace(trial.script.sent[2], payload=page, source=ELSEWHERE, protocol=Protocol.E131)
+    findings = trial.hear([*trial.script.sent[:before], heard, *trial.script.sent[before:]])
+    assert findings.all_right
+    assert findings.as_dict()["discovery"] is None
+    assert findings.as_dict()["foreign"] == {"universe discovery of 'Ropewalk'": 1}
 
 
 def test_the_findings_have_keys_that_stay(trial: Trial):
