@@ -68,6 +68,8 @@ class Layout:
     """(N, 3): metres; x to the right, y up, z towards the viewer."""
     is_neighbour: NDArray[np.bool_]
     """(P,): strings that stand for a universe that the plan does not use (see `Pattern.neighbours`)."""
+    universe_texts: Mapping[int, str] = field(default_factory=dict)
+    """How a person is told of a universe, by its number: "Port-Address 19 (0:1:3)"."""
     fixture_names: tuple[str, ...] = ()
     channel_roles: tuple[str, ...] = ()
     """(C,): what each fixture channel does: dimmer, red, strobe, ..."""

@@ -95,7 +95,7 @@ def _describe(layout: Layout, moment: Moment, params: Params) -> str:
     notes = f"; too short, last digits only: {cut}" if cut else ""
     notes += f"; too short, all lit white: {whole}" if whole else ""
     return (
-        f"universe {digits}: {in_words(digits)}, white{notes}. "
+        f"{layout.universe_texts.get(int(digits), f'universe {digits}')}: {in_words(digits)}, white{notes}. "
         "Set one too low shows every second node yellow, one too high all blue"
     )
 

@@ -1,12 +1,13 @@
 """The display as its patterns see it: strings of nodes with places and positions, and fixture channels."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import Layout
 from streamer.display.model import Controller, Display, Port
+from streamer.display.numbering import universe_text
 from streamer.display.slots import slots_of_string
 
 DEFAULT_SPACING_M = 0.05
@@ -36,12 +37,24 @@ def layout_of(display: Display) -> Layout:
             [np.zeros((0, 3)), *(_positions(port, row) for row, (_, port) in enumerate(pairs))]
         ).astype(np.float32),
         is_neighbour=np.array([port.neighbour for _, port in pairs], np.bool_),
+        universe_texts=_universe_texts(pairs),
         fixture_names=tuple(fixture.name for fixture in fixtures),
         channel_roles=tuple(role.value for fixture in fixtures for role in fixture.channels),
         fixture_of_channel=np.repeat(
             np.arange(len(fixtures), dtype=np.int32), [len(fixture.channels) for fixture in fixtures]
         ),
     )
+
+
+def _universe_texts(pairs: Iterable[tuple[Controller, Port]]) -> dict[int, str]:
+    """Return how each universe is told; one number may be a universe and a Port-Address."""
+    told: dict[int, list[str]] = {}
+    for controller, port in pairs:
+        for number in np.unique(slots_of_string(controller, port)[0]).tolist():
+            text = universe_text(controller.protocol, number)
+            if text not in told.setdefault(number, []):
+                told[number].append(text)
+    return {number: " and ".join(texts) for number, texts in told.items()}
 
 
 def _ports(display: Display) -> Iterator[tuple[Controller, Port]]:

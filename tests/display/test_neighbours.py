@@ -5,6 +5,7 @@ import pytest
 from streamer.display.layout import layout_of
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
 from streamer.display.neighbours import neighbours
+from streamer.display.numbering import universe_text
 from streamer.display.patch import compile_patch
 from streamer.display.ranges import display_from_ranges
 from streamer.display.sample import sample_display
@@ -68,3 +69,15 @@ def test_too_many_neighbours_are_refused():
     many = display_from_ranges(tuple(range(2, 8002, 2)), Protocol.E131, ("127.0.0.1",))
     with pytest.raises(PlanError, match="Probe fewer"):
         neighbours(many)
+
+
+def test_the_layout_tells_each_universe_in_the_words_of_its_protocol():
+    """Art-Net 4, Port-Address: both numberings; a number that both protocols use is told as both."""
+    display = sample_display()
+    e131 = next(controller for controller in display.controllers if controller.protocol is Protocol.E131)
+    artnet = next(controller for controller in display.controllers if controller.protocol is Protocol.ARTNET)
+    number = artnet.ports[0].universe
+    twin = e131.model_copy(update={"ports": (e131.ports[0].model_copy(update={"universe": number}),)})
+    texts = layout_of(display.model_copy(update={"controllers": (twin, artnet)})).universe_texts
+    assert texts[number] == f"universe {number} and {universe_text(Protocol.ARTNET, number)}"
+    assert texts[number + 1] == universe_text(Protocol.ARTNET, number + 1)

@@ -3,14 +3,14 @@
 from textual.content import Content
 
 from streamer.engine.messages import State
-from tui.plain import cut, shown
+from tui.plain import shown
 from tui.widgets.told import Told
 
-NARROW = 60
+MARGIN = 2
 
 
 class Caption(Told):
-    """State, pattern and its own line; level, pace and rate. Two lines where it is narrow."""
+    """State, pattern and its own line, always in full; level, pace and rate beside it or below."""
 
     def tell(self) -> Content:
         """Return the line."""
@@ -20,11 +20,9 @@ class Caption(Told):
                 (f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet")
             )
         left, right = self._what(), self._how()
-        width = self.size.width
-        if width < NARROW:
-            return Content.assemble((cut(left, width), "bold"), "\n", (cut(right, width), "$quiet"))
-        room = max(0, width - len(right) - 2)
-        return Content.assemble((cut(left, room), "bold"), "  ", (right, "$quiet"))
+        room = self.size.width - len(right)
+        between = " " * (room - len(left)) if len(left) + MARGIN <= room else "\n"
+        return Content.assemble((left, "bold"), between, (right, "$quiet"))
 
     def _what(self) -> str:
         talk = self.talk

@@ -1,0 +1,55 @@
+"""Draws the README's pictures: the real screen on the demo's real engine and yard.
+
+Not a test: `python -m tests.tui.pictures` renews `tui/pictures/`. The ports of both protocols must be free.
+"""
+
+import asyncio
+import re
+from pathlib import Path
+
+from streamer.display.sample import sample_display
+from streamer.engine.client import client_name, start
+from streamer.engine.messages import Setup, Show, Stop
+from streamer.yard.client import start as start_yard
+from tui.app import RopewalkApp
+
+FOLDER = Path(__file__).parents[2] / "tui" / "pictures"
+PICTURES = (
+    ("demo-120x40", (120, 40), "walk", ("2", "3", "enter")),
+    ("demo-80x24", (80, 24), "tint", ()),
+    ("dark-40x24", (40, 24), "walk", ("space",)),
+)
+SETTLING_S = 2.0
+FONT_FROM_THE_NETWORK = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
+
+
+async def draw(name: str, size: tuple[int, int], pattern: str, keys: tuple[str, ...]) -> None:
+    """Play a pattern, press keys, and keep what the screen shows then."""
+    display = sample_display()
+    yard = start_yard(display, client_name("pictures"))
+    link = start("pictures", client_name("pictures"))
+    app = RopewalkApp(link, Setup(display=display), Show(pattern=pattern), yard, plays_at_once=True)
+    async with app.run_test(size=size) as pilot:
+        await asyncio.sleep(SETTLING_S)
+        for key in keys:
+            await pilot.press(key)
+        await asyncio.sleep(SETTLING_S)
+        drawn = app.export_screenshot(title=f"ropewalk demo, {size[0]} by {size[1]}")
+        link.send(Stop())
+        await asyncio.sleep(SETTLING_S)
+    link.close()
+    yard.close()
+    # A picture fetches nothing: the reader's own monospaced font will do.
+    plain = FONT_FROM_THE_NETWORK.sub("", drawn).replace("Fira Code", "DejaVu Sans Mono")
+    (FOLDER / f"{name}.svg").write_text(plain)
+
+
+async def main() -> None:
+    """Draw all of them."""
+    for picture in PICTURES:
+        await draw(*picture)
+        await asyncio.sleep(SETTLING_S)
+
+
+if __name__ == "__main__":
+    asyncio.run(main())
