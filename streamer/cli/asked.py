@@ -39,6 +39,7 @@ class Asked:
     ports: tuple[str, ...]
     pace: float | None
     every_frame: bool
+    spread: float | None
     settings: tuple[str, ...]
     free: bool
     anyway: bool
@@ -56,6 +57,7 @@ class Asked:
             ttl=self.ttl,
             source_name=self.source_name,
             every_frame=self.every_frame,
+            spread=self.spread,
             seconds=self.seconds,
             leash=Leash.FREE if self.free else Leash.LEASHED,
         )

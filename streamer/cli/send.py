@@ -81,6 +81,12 @@ command line was wrong.
 @click.option(
     "--pace", type=Finite(min=0), metavar="STEPS", help="A second; 0 stands still.  [the pattern's own]"
 )
+@click.option(
+    "--spread",
+    type=click.FloatRange(0, 0.9),
+    help="Part of a frame over which its packets go, for controllers with small buffers; 0 is all at once. "
+    "Without it, more than 100 universes are spread over 10 ms.",
+)
 @click.option("--every-frame", is_flag=True, help="Send every frame, changed or not.")
 @click.option(
     "-p",

@@ -96,7 +96,7 @@ class Run:
         if now_s >= self._clock.deadline_s:
             self._send_frame(now_s)
         else:
-            self.stage.streams.keep_alive(self._outlet.data, now_s)
+            self.stage.streams.send_between(self._outlet.data, now_s)
         self._source.discovery.tick(
             self.keys, self._source.cid, self.setup.source_name, self._outlet.discovery, now_s
         )
@@ -115,7 +115,7 @@ class Run:
         self._skipped += arrival.skipped
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
         frame = self.stage.guard.admit(self.player.picture(arrival.moment_s), now_s)
-        self.stage.streams.send_frame(frame, self._outlet.data, now_s)
+        self.stage.streams.send_frame(frame, self._outlet.data, now_s, self._clock.period_s)
         self.newest = self.stage.seen(frame)
 
     @property
@@ -179,6 +179,11 @@ class Run:
     def last_error(self) -> str:
         """What the operating system refused last, and what to do."""
         return self._outlet.last_error
+
+    @property
+    def ways(self) -> dict[str, str]:
+        """How packets go to each address, where there is more to say than one by one."""
+        return dict(self._outlet.data.ways)
 
     @property
     def lateness(self) -> Lateness:

@@ -7,7 +7,6 @@ import contextlib
 import os
 from pathlib import Path
 from types import ModuleType
-from typing import BinaryIO
 from uuid import UUID, uuid4
 
 from streamer.errors import LinkError
@@ -31,20 +30,20 @@ class Identity:
 
     def __init__(self, folder: Path) -> None:
         kept = component_id(folder)
-        self._claim = (folder / "cid").open("rb")
+        self._claim = os.open(folder / "cid", os.O_RDONLY)
         self.is_kept = _claims(self._claim)
         self.cid = kept if self.is_kept else uuid4()
 
     def close(self) -> None:
         """Let another engine have the kept CID."""
-        self._claim.close()
+        os.close(self._claim)
 
 
-def _claims(file: BinaryIO) -> bool:
+def _claims(descriptor: int) -> bool:
     if fcntl is None:
         return True
     try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
     return True

@@ -44,6 +44,9 @@ class Setup(Message):
     source_name: Annotated[str, Field(max_length=63)] = "Ropewalk"
     every_frame: bool = False
     """Send every frame to every universe, whether it changed or not (against E1.31 6.6.2)."""
+    spread: Annotated[float, Field(ge=0, le=0.9)] | None = None
+    """Which part of a frame its packets are spread over; 0 is all at once. Without one, frames of more than
+    100 packets are spread over 10 ms."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
     leash: Leash = Leash.LEASHED
@@ -205,6 +208,8 @@ class Status(Message):
     lateness: Lateness = Lateness()
     last_error: str = ""
     """What went wrong last, where, and what to do; empty when nothing did."""
+    ways: dict[str, str] = {}
+    """How packets go to each address: "offload", many in one call, or "one by one" and why."""
     route: str = ""
     """Which interface the packets leave by, in words."""
     control: str = ""
@@ -232,6 +237,7 @@ class Ended(Message):
     lateness: Lateness
     seconds: float
     last_error: str = ""
+    ways: dict[str, str] = {}
 
 
 Report = Annotated[Plan | Status | Refused | Ended, Field(discriminator="kind")]

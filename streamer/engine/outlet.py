@@ -13,6 +13,7 @@ from streamer.net.interfaces import (
     interface_towards,
     list_interfaces,
 )
+from streamer.net.offload import open_sender
 from streamer.net.sender import Sender, UdpSender
 
 ANY_GROUP = "239.255.0.1"
@@ -58,7 +59,7 @@ def open_outlet(setup: Setup) -> Outlet:
     discovery = [chosen] if chosen and e131 else _towards(e131)
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
     return Outlet(
-        UdpSender(chosen, ttl=setup.ttl, broadcast=is_broadcast),
+        open_sender(chosen, ttl=setup.ttl, broadcast=is_broadcast),
         tuple(UdpSender(interface, ttl=setup.ttl) for interface in discovery),
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
     )

@@ -35,7 +35,7 @@ class Stage:
         self.channels = len(layout.channel_roles)
         self.player = Player(layout, show, now_s)
         self.guard = FlashGuard(len(layout.place), self.channels)
-        self.streams = Streams(patch, cid, setup.source_name, every_frame=setup.every_frame)
+        self.streams = Streams(patch, cid, setup)
 
     def go_on_from(self, before: "Stage") -> None:
         """Take over from a stage of the same display: nobody sees its streams stop or a light go dark."""

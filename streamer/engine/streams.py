@@ -11,34 +11,42 @@ from streamer.engine.batch import lay_out_batches
 from streamer.engine.cadence import NEVER_S, Cadence
 from streamer.engine.difference import differing_nodes
 from streamer.engine.farewell import Farewell
+from streamer.engine.messages import Setup
+from streamer.engine.pacing import Pacing
 from streamer.net.sender import Sender
 
 
 class Streams:
     """The streams of one patch, in batches of equal packets with a cadence each."""
 
-    def __init__(self, patch: Patch, cid: UUID, source_name: str, *, every_frame: bool) -> None:
+    def __init__(self, patch: Patch, cid: UUID, setup: Setup) -> None:
         self._batches = [
-            (batch, Cadence(len(batch.keys), every_frame=every_frame))
-            for batch in lay_out_batches(patch, cid, source_name)
+            (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
+            for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
+        self._pacing = Pacing(setup.spread)
         self._written: Frame | None = None
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
 
     @property
     def wake_s(self) -> float:
-        """The moment at which the next keep-alive is due."""
-        return min((cadence.wake_s for _, cadence in self._batches), default=NEVER_S)
+        """The moment at which the next piece of a frame, or the next keep-alive, is due."""
+        return min(self._pacing.wake_s, *(cadence.wake_s for _, cadence in self._batches), NEVER_S)
 
-    def send_frame(self, frame: Frame, sender: Sender, now_s: float) -> None:
-        """Send the streams that a frame changes, or that are due with it anyway."""
+    def send_frame(self, frame: Frame, sender: Sender, now_s: float, period_s: float) -> None:
+        """Send the streams that a frame changes or that are due anyway, over a part of the period."""
+        self._pacing.flush(sender)
         nodes = None if self._written is None else differing_nodes(frame.nodes, self._written.nodes)
-        for batch, cadence in self._batches:
-            batch.send(cadence.at_frame(batch.write(frame, nodes), now_s), sender)
+        due = [
+            (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
+        ]
         self._written = frame
+        self._pacing.put(due, now_s, period_s)
+        self._pacing.tick(sender, now_s)
 
-    def keep_alive(self, sender: Sender, now_s: float) -> None:
-        """Send the streams whose keep-alive is due before the next frame."""
+    def send_between(self, sender: Sender, now_s: float) -> None:
+        """Send the pieces of the last frame, and the keep-alives, that are due before the next."""
+        self._pacing.tick(sender, now_s)
         for batch, cadence in self._batches:
             batch.send(cadence.between_frames(now_s), sender)
 
@@ -71,4 +79,5 @@ class Streams:
             if len(rows):
                 farewells.append(Farewell(batch, rows, now_s))
         self._batches = []
+        self._pacing.clear()
         return farewells

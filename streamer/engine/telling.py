@@ -22,6 +22,7 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "lateness": run.lateness,
             "last_error": run.last_error,
             "route": run.route,
+            "ways": run.ways,
         }
     )
 
@@ -34,4 +35,5 @@ def end_of(run: Run, now_s: float) -> Ended:
         lateness=run.lateness,
         seconds=now_s - run.began_s,
         last_error=run.last_error,
+        ways=run.ways,
     )

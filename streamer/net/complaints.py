@@ -1,6 +1,7 @@
 """What a sender keeps count of, and how a refusal by the operating system reads to a person."""
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from streamer.net.destinations import Destination
@@ -93,6 +94,11 @@ class Accounts:
     def last_error(self) -> str | None:
         """The latest refusal, as a sentence with what to do; it stays after sending has recovered."""
         return error_sentence(*self._last) if self._last else None
+
+    @property
+    def ways(self) -> Mapping[str, str]:
+        """How packets go to each address, where there is more to say than one by one."""
+        return {}
 
     def take_complaints(self) -> tuple[str, ...]:
         """Return the sentences not returned before; each distinct complaint comes once."""

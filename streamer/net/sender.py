@@ -6,7 +6,7 @@ must not end a stream, and the stream must come back by itself.
 
 import errno
 import socket
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Protocol
 
@@ -42,6 +42,10 @@ class Sender(Protocol):
     @property
     def last_error(self) -> str | None:
         """The latest refusal, as a sentence with what to do."""
+
+    @property
+    def ways(self) -> Mapping[str, str]:
+        """How packets go to each address, where there is more to say than one by one."""
 
     def take_complaints(self) -> tuple[str, ...]:
         """Return the sentences not returned before; each distinct complaint comes once."""

@@ -1,0 +1,83 @@
+"""Frames in pieces: none lost, none doubled, in order, over the time that was asked for."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from streamer.engine.pacing import PIECE_PACKETS, SPREAD_S, Pacing
+from streamer.net.sender import RecordingSender
+from tests.engine.bench import Bench, boathouse, play
+
+PERIOD_S = 0.025
+
+
+class FakeBatch:
+    """Notes which rows are sent when."""
+
+    def __init__(self) -> None:
+        self.sent: list[tuple[float, list[int]]] = []
+        self.now_s = 0.0
+
+    def send(self, rows: np.ndarray, _sender: object) -> None:
+        """Note the rows of one call."""
+        self.sent.append((self.now_s, rows.tolist()))
+
+
+def play_out(pacing: Pacing, batch: FakeBatch) -> None:
+    """Go from waking to waking until nothing waits."""
+    while (wake_s := pacing.wake_s) < float("inf"):
+        batch.now_s = max(batch.now_s, wake_s)
+        pacing.tick(RecordingSender(), batch.now_s)
+
+
+@given(st.integers(0, 1200), st.one_of(st.none(), st.floats(0, 0.9)))
+def test_every_packet_goes_once_in_order_and_within_the_part_of_the_frame(packets: int, share: float | None):
+    """Whatever the share; a piece is never larger than what a small buffer takes."""
+    pacing, batch = Pacing(share), FakeBatch()
+    pacing.put([(batch, np.arange(packets))], 0.0, PERIOD_S)
+    play_out(pacing, batch)
+    assert [row for _, rows in batch.sent for row in rows] == list(range(packets))
+    over_s = share * PERIOD_S if share is not None else (SPREAD_S if packets > 100 else 0)
+    assert all(at_s <= over_s + 1e-9 for at_s, _ in batch.sent)
+    if over_s:
+        assert all(len(rows) <= PIECE_PACKETS for _, rows in batch.sent)
+
+
+@pytest.mark.parametrize(("packets", "moments"), [(100, 1), (101, 4), (1000, 32)])
+def test_more_than_a_hundred_packets_are_spread_by_default(packets: int, moments: int):
+    """Pieces of 32 over 10 ms: measured, a burst of 1,000 loses 10 % in a default buffer, this none."""
+    pacing, batch = Pacing(None), FakeBatch()
+    pacing.put([(batch, np.arange(packets))], 0.0, PERIOD_S)
+    play_out(pacing, batch)
+    assert len({at_s for at_s, _ in batch.sent}) == moments
+
+
+def test_a_spread_run_keeps_every_sequence_whole_and_its_frames_apart():
+    """E1.31-2018 6.2.5: one step a packet; what waits when the next frame comes goes first."""
+    bench = Bench()
+    display = boathouse(*range(1, 151))
+    bench.start(play("walk", display, setup={"every_frame": True, "spread": 0.9}, pace=40.0))
+    bench.pass_time(1.0)
+    by_key: dict = {}
+    for packet in bench.packets:
+        by_key.setdefault(packet.key, []).append(packet)
+    assert len(by_key) == 151
+    for packets in by_key.values():
+        numbers = [packet.sequence for packet in packets]
+        assert numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+        assert len(numbers) in {40, 41}
+    moments = sorted({packet.at_s for packet in bench.packets})
+    assert len(moments) > 3 * 40
+
+
+def test_ending_while_pieces_wait_darkens_and_terminates_every_stream():
+    """What waits is dropped: the farewell sends every row, dark, and then three times terminated."""
+    bench = Bench()
+    run = bench.start(play("walk", boathouse(*range(1, 151)), setup={"every_frame": True, "spread": 0.9}))
+    bench.pass_time(0.012)
+    run.end("stopped", bench.now_s)
+    last = bench.pass_time(1.0)
+    ended = {packet.key for packet in last if packet.is_terminated}
+    assert len(ended) == 150
+    assert not any(any(packet.slots) for packet in last)
