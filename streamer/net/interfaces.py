@@ -48,8 +48,6 @@ class Interface:
     is_wireless: bool | None
     can_multicast: bool
     """Loopback counts: Linux does not flag it so, but groups pinned to it do arrive."""
-    ipv6_addresses: tuple[str, ...] = ()
-    """Without the zone that a link-local one needs, which is this interface: RFC 4007 clause 11."""
 
     def __str__(self) -> str:
         addresses = ", ".join(each.address for each in self.addresses) or "no IPv4 address"
@@ -140,29 +138,19 @@ def _interface(machine: Machine, index: int, name: str, stats: Any) -> Interface
         addresses=_addresses(machine, name),
         # psutil's own isup means that a cable is in as well; platforms without flags have only that.
         is_up="up" in flags if flags else bool(stats.isup),
-        has_carrier=carrier(name, machine),
+        has_carrier=_carrier(machine, name),
         is_loopback=is_loopback,
         is_wireless=_wireless(machine, name),
         can_multicast=is_loopback or "multicast" in flags or not flags,
-        ipv6_addresses=_ipv6_addresses(machine, name),
     )
 
 
 def _addresses(machine: Machine, name: str) -> tuple[Ipv4, ...]:
-    listed = _listed(machine, name, socket.AF_INET)
-    return tuple(_ipv4(each) for each in listed if "addr" in each and "netmask" in each)
-
-
-def _ipv6_addresses(machine: Machine, name: str) -> tuple[str, ...]:
-    listed = _listed(machine, name, socket.AF_INET6)
-    return tuple(each["addr"].partition("%")[0] for each in listed if "addr" in each)
-
-
-def _listed(machine: Machine, name: str, family: int) -> Sequence[Mapping[str, str]]:
     try:
-        return machine.addresses(name).get(int(family), ())
+        listed = machine.addresses(name).get(int(socket.AF_INET), ())
     except ValueError:  # netifaces says so when the interface vanished since it was listed
         return ()
+    return tuple(_ipv4(each) for each in listed if "addr" in each and "netmask" in each)
 
 
 def _ipv4(listed: Mapping[str, str]) -> Ipv4:
@@ -172,8 +160,7 @@ def _ipv4(listed: Mapping[str, str]) -> Ipv4:
     return Ipv4(listed["addr"], listed["netmask"], listed.get("broadcast", own))
 
 
-def carrier(name: str, machine: Machine = THIS_MACHINE) -> bool | None:
-    """Return whether that interface has something at its other end; None where it cannot be known."""
+def _carrier(machine: Machine, name: str) -> bool | None:
     if machine.sys_class_net is None:
         return None
     try:

@@ -124,7 +124,7 @@ class OffloadSender(UdpSender):
 
     def _send_piece(self, octets: memoryview, length: int, destination: Destination) -> int:
         """Send packets of `length` octets each, and return the errno of a refusal, or 0."""
-        sock = self._outgoing.to(destination[0])
+        sock = self._unpinned if destination[0].startswith(LOOPBACK_PREFIX) else self._pinned
         segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_LENGTH.pack(length))]
         for _ in range(TRIES):
             try:

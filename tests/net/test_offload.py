@@ -75,7 +75,7 @@ def test_where_the_kernel_refuses_the_same_packets_go_one_by_one_and_none_is_los
     packets, destinations = matrix(100, 638), (("127.0.0.1", receiver.port),) * 100
     offload.send(packets, np.arange(100), destinations)
     assert offload.ways == {"127.0.0.1": BY_OFFLOAD}
-    offload._outgoing.to("127.0.0.1").setsockopt(socket.SOL_SOCKET, SO_NO_CHECK, 1)
+    offload._unpinned.setsockopt(socket.SOL_SOCKET, SO_NO_CHECK, 1)
     offload.send(packets, np.arange(100), destinations)
     payloads = [datagram.payload for datagram in heard(receiver, 200)]
     assert payloads == [packet.tobytes() for packet in packets] * 2
