@@ -73,9 +73,10 @@ class Loop:
             self._identity.close()
 
     def _turn(self) -> None:
-        now_s = time.monotonic()
         for client, request in self._server.poll():
-            self._desk.serve(client, request, now_s)
+            self._desk.serve(client, request, time.monotonic())
+        # Laying out a large display takes a quarter of a second: what is due is due after that.
+        now_s = time.monotonic()
         if self._asked_to_end:
             self._desk.end(self._asked_to_end, now_s)
         self._desk.tick(self._server.clients, now_s)
