@@ -11,6 +11,7 @@ from tui.lights import Lights
 from tui.memory import Memory, keep
 from tui.screens.walk import Walk
 from tui.themes import DAY, NIGHT
+from tui.widgets.lane import Lane
 
 
 class RopewalkApp(Lights):
@@ -21,8 +22,6 @@ class RopewalkApp(Lights):
     """
 
     CSS_PATH = "app.tcss"
-    is_revealed = False
-    """Whether the yard's faults are shown."""
     chance = random.Random()  # noqa: S311  a surprise, not a secret
 
     def get_default_screen(self) -> Screen[None]:
@@ -40,6 +39,10 @@ class RopewalkApp(Lights):
             wished = tuple(each for each in every if (each in chosen) != (each == name))
         self.talk.change(ports=None if wished == every else wished)
         self.tell()
+
+    def on_lane_tapped(self, event: Lane.Tapped) -> None:
+        """Do as the keys do: a port on or off, or only it."""
+        self.choose_port(event.port, is_only=event.is_only)
 
     def _choose_here(self, *, is_only: bool) -> None:
         here = self.lane.picture.here

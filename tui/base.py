@@ -63,7 +63,7 @@ class Base(App[int]):
         self._plays_at_once = plays_at_once
         self._watched: list[int] = []
         self.is_painted = False
-        """Whether the first picture is on the screen; what loads NumPy waits for that."""
+        self.is_revealed = False
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = self.memory.theme if self.memory.theme in self.available_themes else NIGHT

@@ -118,7 +118,12 @@ class Lights(Base):
     def action_jump(self) -> None:
         """To the step that was typed; people count from 1."""
         typed, self.typed = self.typed, ""
-        self.talk.jump(max(0, int(typed or 1) - 1))
+        step, steps = int(typed or 1), self.talk.status.steps
+        if 1 <= step <= steps:
+            self.talk.jump(step - 1)
+        else:
+            self.talk.note(f"There is no {step}: it goes from 1 to {steps}.")
+            self.tell()
 
     def action_follow(self) -> None:
         """Forget digits typed; follow the light."""

@@ -58,6 +58,8 @@ class Talk:
     words: deque[str] = field(default_factory=lambda: deque(maxlen=WORDS_KEPT))
     """What went wrong or was refused, the newest last."""
     is_engine_there: bool = True
+    is_stuck: bool = False
+    """Whether every packet of late was refused: what is shown is not sent."""
 
     @property
     def is_playing(self) -> bool:
@@ -122,6 +124,11 @@ class Talk:
             self.show = status.show
         if status.last_error != self.status.last_error:
             self._note(status.last_error)
+        before, now = self.status.counts, status.counts
+        if is_first_of_run or now.packets != before.packets:
+            self.is_stuck = False
+        elif sum(now.errors.values()) > sum(before.errors.values()):
+            self.is_stuck = True
         self.status = status
 
     def _note(self, text: str) -> None:

@@ -1,7 +1,6 @@
 """The main screen: lantern, rope, lane, tag and tally. It follows the news and looks at the shared frames."""
 
 import os
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Container, Horizontal, Vertical
@@ -9,6 +8,7 @@ from textual.events import Key
 from textual.screen import Screen
 from textual.timer import Timer
 
+from tui.host import Host
 from tui.picture import Choice
 from tui.sight import Sight
 from tui.widgets.caption import Caption
@@ -20,9 +20,6 @@ from tui.widgets.rope import Rope
 from tui.widgets.tag import Tag
 from tui.widgets.tally import Tally
 
-if TYPE_CHECKING:
-    from tui.app import RopewalkApp
-
 LOCAL_HZ, REMOTE_HZ = 20.0, 4.0
 REMOTE_VARIABLES = ("SSH_CONNECTION", "SSH_TTY")
 LONGEST_NUMBER = 6
@@ -31,9 +28,9 @@ LONGEST_NUMBER = 6
 class Walk(Screen[None]):
     """Looks 20 times a second at this machine, 4 times over ssh, and not at all while nothing is on."""
 
-    def __init__(self, ropewalk: "RopewalkApp") -> None:
+    def __init__(self, host: Host) -> None:
         super().__init__()
-        self._ropewalk = ropewalk
+        self._host = host
         self._sent, self._arrived = Sight(), Sight()
         self._looking: Timer | None = None
 
@@ -59,11 +56,11 @@ class Walk(Screen[None]):
 
     def follow(self) -> None:
         """Take in the news: rows, choice of ports, keys; look while something is on."""
-        talk, lane = self._ropewalk.talk, self.query_one(Lane)
+        talk, lane = self._host.talk, self.query_one(Lane)
         lane.show_display(talk.setup.display if talk.setup else None)
         ports = None if talk.show.ports is None else frozenset(talk.show.ports)
         lane.show_choice(Choice(ports, talk.show.level_percent, self._notes()))
-        self.query_one(Keycaps).show_mode(self._ropewalk.mode)
+        self.query_one(Keycaps).show_mode(self._host.mode)
         if self._looking is None:
             return
         if talk.is_playing and talk.is_engine_there:
@@ -74,16 +71,16 @@ class Walk(Screen[None]):
 
     def _notes(self) -> dict[str, str]:
         notes = {}
-        for port in self._ropewalk.talk.arrivals.ports if self._ropewalk.talk.arrivals else ():
-            if port.faults and self._ropewalk.is_revealed:
+        for port in self._host.talk.arrivals.ports if self._host.talk.arrivals else ():
+            if port.faults and self._host.is_revealed:
                 notes[port.name] = port.faults[0]
-            elif not port.is_live and self._ropewalk.talk.is_playing:
+            elif not port.is_live and self._host.talk.is_playing:
                 notes[port.name] = "no packets"
         return notes
 
     def look(self) -> None:
         """Look at the newest frames."""
-        talk, lane = self._ropewalk.talk, self.query_one(Lane)
+        talk, lane = self._host.talk, self.query_one(Lane)
         is_ours = (
             talk.plan is not None and talk.setup is not None and talk.plan.setup.display is talk.setup.display
         )
@@ -98,17 +95,13 @@ class Walk(Screen[None]):
         """Say whose tag it is now."""
         self.query_one(Tag).renew()
 
-    def on_lane_tapped(self, event: Lane.Tapped) -> None:
-        """Do as the keys do."""
-        self._ropewalk.choose_port(event.port, is_only=event.is_only)
-
     def on_key(self, event: Key) -> None:
         """Collect the digits of a step."""
-        typed = self._ropewalk.typed
+        typed = self._host.typed
         if event.character and event.character in "0123456789" and len(typed) < LONGEST_NUMBER:
-            self._ropewalk.typed = typed + event.character
+            self._host.typed = typed + event.character
         elif event.key == "backspace" and typed:
-            self._ropewalk.typed = typed[:-1]
+            self._host.typed = typed[:-1]
         else:
             return
         event.stop()

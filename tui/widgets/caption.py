@@ -14,7 +14,7 @@ class Caption(Told):
 
     def tell(self) -> Content:
         """Return the line."""
-        typed = self.ropewalk.typed
+        typed = self.host.typed
         if typed:
             return Content.assemble(
                 (f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet")
@@ -30,9 +30,11 @@ class Caption(Told):
             return "Gone: the engine no longer answers."
         pattern = shown(talk.show.pattern)
         status = talk.status
+        stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else ""
         state = "Dark" if status.state is State.DARK else str(status.state).capitalize()
         if talk.is_playing or status.state is State.ENDING:
-            return f"{state}: {pattern}" + (f", {shown(status.now_showing)}" if status.now_showing else "")
+            showing = f", {shown(status.now_showing)}" if status.now_showing else ""
+            return f"{state}{stuck}: {pattern}{showing}"
         if talk.setup is None:
             return "Idle: no display yet. Press d."
         ended = f" The last run ended: {shown(talk.ended.reason)}" if talk.ended else ""

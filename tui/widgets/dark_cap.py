@@ -12,9 +12,11 @@ class DarkCap(Told):
     """A large keycap; it names the key that works just now."""
 
     def tell(self) -> Content:
-        """Return what it does and its key."""
+        """Return what it does and its key; without an engine it does nothing, and must not promise to."""
+        if not self.talk.is_engine_there:
+            return Content("GONE")
         is_dark = self.talk.status.state is State.DARK
-        action = BY_NAME["dark" if self.ropewalk.is_text_typed else "dark_by_space"]
+        action = BY_NAME["dark" if self.host.is_text_typed else "dark_by_space"]
         self.set_class(is_dark, "is-on")
         gap = "\n" if self.size.height > 1 else " "
         return Content(f"{'LIGHT' if is_dark else 'DARK'}{gap}{action.written}")

@@ -18,7 +18,7 @@ class Tag(Told):
         """Return the lines."""
         lane = self.screen.query_one(Lane)
         here = lane.picture.here
-        if here is None or not self.ropewalk.is_painted:
+        if here is None or not self.host.is_painted:
             return Content(" \n ")
         who, where, light = self.sentences(lane, here)
         width = self.size.width
@@ -48,7 +48,7 @@ class Tag(Told):
             f"arrived: {port.packets} packets, {port.lost} lost, {port.discarded} discarded; {port.lit} lit"
         )
         faults = "; ".join(port.faults) or "no fault"
-        return shown(f"{text}; {faults}" if self.ropewalk.is_revealed else text)
+        return shown(f"{faults}; {text}" if self.host.is_revealed else text)
 
     def sentences(self, lane: Lane, row: StringRow) -> tuple[str, str, str]:
         """Return who it is, where its data lies, and what light it shows."""

@@ -8,7 +8,9 @@ from tui.widgets.told import Told
 
 NARROW = 60
 WORD_LINES = 2
-MORE = " e all"
+GONE_LINES = 4
+"""What to do when the engine has gone is read in full."""
+MORE = " (e: all)"
 US_PER_MS = 1000
 LEASHES = {
     Leash.LEASHED: ("leashed", "leashed: dark if this closes"),
@@ -29,12 +31,18 @@ class Tally(Told):
             return Content.assemble((text, "$quiet"))
         last = Content.styled(f"! {shown(words[-1])}", "$error bold")
         if not self.screen.has_class("-broad"):
-            room = max(0, WORD_LINES * width - len(MORE))
-            text_last = shown(f"! {words[-1]}")
-            last = Content.styled(
-                text_last if len(text_last) < room else cut(text_last, room) + MORE, "$error bold"
-            )
+            last = Content.styled(self._fitting(f"! {shown(words[-1])}", width), "$error bold")
         return Content.assemble((text, "$quiet"), "\n", last)
+
+    def _fitting(self, text: str, width: int) -> str:
+        """Return as much of a text as its lines hold, broken between words."""
+        lines = WORD_LINES if self.talk.is_engine_there else GONE_LINES
+        fitted = text
+        for room in range(lines * width, 0, -1):
+            if len(Content(fitted).wrap(max(1, width))) <= lines:
+                break
+            fitted = cut(text, room) + MORE
+        return fitted
 
     def _rows(self, width: int) -> list[str]:
         counts, late = self.talk.status.counts, self.talk.status.lateness

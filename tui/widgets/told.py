@@ -1,16 +1,13 @@
 """A piece of text that is made anew when there is news, and painted only when it differs."""
 
 from abc import abstractmethod
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.events import Resize
 from textual.widget import Widget
 
+from tui.host import Host, host_of
 from tui.talk import Talk
-
-if TYPE_CHECKING:
-    from tui.app import RopewalkApp
 
 
 class Told(Widget):
@@ -21,19 +18,14 @@ class Told(Widget):
         self._content = Content("")
 
     @property
-    def ropewalk(self) -> "RopewalkApp":
-        """The app, by its own type."""
-        from tui.app import RopewalkApp
-
-        app = self.app
-        if not isinstance(app, RopewalkApp):
-            raise TypeError("this widget belongs to a RopewalkApp")
-        return app
+    def host(self) -> Host:
+        """The app, as far as a widget may know it."""
+        return host_of(self.app)
 
     @property
     def talk(self) -> Talk:
         """The conversation with the engine."""
-        return self.ropewalk.talk
+        return self.host.talk
 
     @abstractmethod
     def tell(self) -> Content:

@@ -1,0 +1,33 @@
+"""What screens and widgets may know of the app they stand in; they never import the app itself."""
+
+from typing import Protocol, runtime_checkable
+
+from tui.talk import Talk
+
+
+@runtime_checkable
+class Host(Protocol):
+    """The app, as it is seen from inside."""
+
+    talk: Talk
+    typed: str
+    """The digits of a step, while they are being typed."""
+    is_painted: bool
+    """Whether the first picture is on the screen; what loads NumPy waits for that."""
+    is_revealed: bool
+    """Whether the yard's faults are shown."""
+
+    @property
+    def mode(self) -> str:
+        """What can be done now: one of `tui.actions.MODES`."""
+
+    @property
+    def is_text_typed(self) -> bool:
+        """Whether a space now belongs to a text."""
+
+
+def host_of(app: object) -> Host:
+    """Return the app as a host. Raises TypeError for any other app."""
+    if not isinstance(app, Host):
+        raise TypeError("this screen belongs to Ropewalk's own app")
+    return app
