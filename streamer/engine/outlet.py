@@ -13,7 +13,7 @@ from streamer.net.interfaces import (
     interface_towards,
     list_interfaces,
 )
-from streamer.net.offload import open_sender
+from streamer.net.batched import open_sender
 from streamer.net.sender import Sender, UdpSender
 
 ANY_GROUP = "239.255.0.1"

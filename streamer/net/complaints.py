@@ -53,6 +53,10 @@ SENTENCES = {
         "the interface is down",
         "Switch it on, or choose another interface",
     ),
+    "EAFNOSUPPORT": (
+        "this machine does not speak that kind of address",
+        "Switch IPv6 on, or use the controller's IPv4 address",
+    ),
     "EMSGSIZE": (
         "the packet is larger than the way there lets through",
         "Set the interface's MTU to at least 1500 octets",
@@ -105,12 +109,17 @@ class Accounts:
         untold, self._untold = tuple(self._untold), []
         return untold
 
-    def _accepted(self, octets: int) -> None:
-        self.counters.packets += 1
+    @property
+    def has_carrier(self) -> bool | None:
+        """Whether the chosen interface has something at its other end; None where not known."""
+        return None
+
+    def _accepted(self, octets: int, packets: int = 1) -> None:
+        self.counters.packets += packets
         self.counters.octets += octets
 
-    def _refused(self, errno_name: str, destination: Destination) -> None:
-        self.counters.errors[errno_name] += 1
+    def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
+        self.counters.errors[errno_name] += packets
         self._last = errno_name, destination
         complaint = errno_name, destination[0] if errno_name in ABOUT_ONE_DESTINATION else ""
         if complaint not in self._known and len(self._known) < MOST_COMPLAINTS:

@@ -20,6 +20,7 @@ from streamer.net.linux import IS_LINUX
 
 LONGEST_BROADCAST_PREFIX = 30
 """RFC 3021: a /31 has no broadcast address; nor has the single host of a /32."""
+IPV4 = 4
 DISCARD_PORT = 9
 """RFC 863. Nothing is sent to it: connecting a UDP socket only looks up the route."""
 
@@ -48,6 +49,8 @@ class Interface:
     is_wireless: bool | None
     can_multicast: bool
     """Loopback counts: Linux does not flag it so, but groups pinned to it do arrive."""
+    ipv6_addresses: tuple[str, ...] = ()
+    """Without the zone that a link-local one needs, which is this interface: RFC 4007 clause 11."""
 
     def __str__(self) -> str:
         addresses = ", ".join(each.address for each in self.addresses) or "no IPv4 address"
@@ -77,7 +80,7 @@ def list_interfaces(machine: Machine = THIS_MACHINE) -> tuple[Interface, ...]:
 
 
 def find_interface(name_or_address: str, machine: Machine = THIS_MACHINE) -> Interface:
-    """Return the interface of that name, or the one that has that IPv4 address.
+    """Return the interface of that name, or the one that has that address.
 
     Raises NetworkError, listing the choices, when there is none or it is down.
     """
@@ -95,21 +98,31 @@ def find_interface(name_or_address: str, machine: Machine = THIS_MACHINE) -> Int
 
 
 def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interface | None:
-    """Return the interface by which the system would send to an IPv4 address, None without a route.
+    """Return the interface by which the system would send to an address, None without a route.
 
     Sends nothing. For one of this machine's own addresses it is the interface that has the address.
     """
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+    try:
+        numeric = ipaddress.ip_address(address)
+    except ValueError as error:
+        raise NetworkError(
+            "not an IPv4 address, nor one of IPv6",
+            f"{address!r}",
+            "Write four numbers, such as 192.168.1.50",
+        ) from error
+    try:
+        own = _own_address_towards(numeric)
+    except OSError:
+        return None
+    return _holder_of(own, list_interfaces(machine))
+
+
+def _own_address_towards(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
+    family = socket.AF_INET if address.version == IPV4 else socket.AF_INET6
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
-        try:
-            probe.connect((str(ipaddress.IPv4Address(address)), DISCARD_PORT))
-        except ValueError as error:
-            raise NetworkError(
-                "not an IPv4 address", f"{address!r}", "Write four numbers, such as 192.168.1.50"
-            ) from error
-        except OSError:
-            return None
-        return _holder_of(probe.getsockname()[0], list_interfaces(machine))
+        probe.connect((str(address), DISCARD_PORT))
+        return str(probe.getsockname()[0]).partition("%")[0]
 
 
 def broadcast_addresses(machine: Machine = THIS_MACHINE) -> frozenset[str]:
@@ -124,7 +137,11 @@ def broadcast_addresses(machine: Machine = THIS_MACHINE) -> frozenset[str]:
 
 def _holder_of(address: str, interfaces: Iterable[Interface]) -> Interface | None:
     return next(
-        (each for each in interfaces if any(address == own.address for own in each.addresses)),
+        (
+            each
+            for each in interfaces
+            if address in {own.address for own in each.addresses}.union(each.ipv6_addresses)
+        ),
         None,
     )
 
@@ -138,19 +155,29 @@ def _interface(machine: Machine, index: int, name: str, stats: Any) -> Interface
         addresses=_addresses(machine, name),
         # psutil's own isup means that a cable is in as well; platforms without flags have only that.
         is_up="up" in flags if flags else bool(stats.isup),
-        has_carrier=_carrier(machine, name),
+        has_carrier=carrier(name, machine),
         is_loopback=is_loopback,
         is_wireless=_wireless(machine, name),
         can_multicast=is_loopback or "multicast" in flags or not flags,
+        ipv6_addresses=_ipv6_addresses(machine, name),
     )
 
 
 def _addresses(machine: Machine, name: str) -> tuple[Ipv4, ...]:
+    listed = _listed(machine, name, socket.AF_INET)
+    return tuple(_ipv4(each) for each in listed if "addr" in each and "netmask" in each)
+
+
+def _ipv6_addresses(machine: Machine, name: str) -> tuple[str, ...]:
+    listed = _listed(machine, name, socket.AF_INET6)
+    return tuple(each["addr"].partition("%")[0] for each in listed if "addr" in each)
+
+
+def _listed(machine: Machine, name: str, family: int) -> Sequence[Mapping[str, str]]:
     try:
-        listed = machine.addresses(name).get(int(socket.AF_INET), ())
+        return machine.addresses(name).get(int(family), ())
     except ValueError:  # netifaces says so when the interface vanished since it was listed
         return ()
-    return tuple(_ipv4(each) for each in listed if "addr" in each and "netmask" in each)
 
 
 def _ipv4(listed: Mapping[str, str]) -> Ipv4:
@@ -160,7 +187,8 @@ def _ipv4(listed: Mapping[str, str]) -> Ipv4:
     return Ipv4(listed["addr"], listed["netmask"], listed.get("broadcast", own))
 
 
-def _carrier(machine: Machine, name: str) -> bool | None:
+def carrier(name: str, machine: Machine = THIS_MACHINE) -> bool | None:
+    """Return whether that interface has something at its other end; None where it cannot be known."""
     if machine.sys_class_net is None:
         return None
     try:

@@ -1,4 +1,6 @@
-"""Linux's queue of errors that came back from the network for datagrams sent earlier: ip(7), IP_RECVERR.
+"""Linux's queue of errors that came back from the network for datagrams sent earlier.
+
+ip(7), IP_RECVERR; ipv6(7), IPV6_RECVERR.
 
 Without it a refusal for one destination is handed to the next send, which is to another, and blamed on that.
 """
@@ -7,17 +9,18 @@ import errno
 import socket
 
 from streamer.net.destinations import Destination
-from streamer.net.linux import EXTENDED_ERR, IP_RECVERR, IS_LINUX, SO_EE_ORIGIN_LOCAL
+from streamer.net.linux import EXTENDED_ERR, IP_RECVERR, IPV6_RECVERR, IS_LINUX, SO_EE_ORIGIN_LOCAL
 
 MOST_AT_ONCE = 1000
 """Bounds one reading; the socket's receive buffer bounds the queue to a few hundred."""
 ANCILLARY_OCTETS = 512
+OPTIONS = ((socket.IPPROTO_IP, IP_RECVERR), (socket.IPPROTO_IPV6, IPV6_RECVERR))
 
 
 def ask_for_late_errors(sock: socket.socket) -> None:
     """Have the system keep them for this socket, and say ENOBUFS when its own queue is full: udp(7)."""
     if IS_LINUX:
-        sock.setsockopt(socket.IPPROTO_IP, IP_RECVERR, 1)
+        sock.setsockopt(*OPTIONS[sock.family == socket.AF_INET6], 1)
 
 
 def late_errors(sock: socket.socket) -> list[tuple[str, Destination]]:
@@ -31,10 +34,10 @@ def late_errors(sock: socket.socket) -> list[tuple[str, Destination]]:
         except OSError:  # EAGAIN, the queue is empty; a closed socket has none
             break
         for level, kind, data in ancillary:
-            if (level, kind) == (socket.IPPROTO_IP, IP_RECVERR):
+            if (level, kind) in OPTIONS:
                 number, origin, *_ = EXTENDED_ERR.unpack_from(data)
                 if origin != SO_EE_ORIGIN_LOCAL:
-                    found.append((errno_name(number), destination))
+                    found.append((errno_name(number), destination[:2]))
     return found
 
 

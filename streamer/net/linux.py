@@ -1,7 +1,7 @@
 """Linux socket options that Python 3.11's `socket` does not name, and the shapes of what they carry.
 
-Numbers are those of Linux's own headers in `include/uapi`: `linux/in.h`, `asm-generic/socket.h`,
-`linux/sock_diag.h` and `linux/errqueue.h`; they are part of its stable interface.
+Numbers are those of Linux's own headers in `include/uapi`: `linux/in.h`, `linux/in6.h`, `linux/udp.h`,
+`asm-generic/socket.h`, `linux/sock_diag.h` and `linux/errqueue.h`; they are part of its stable interface.
 """
 
 import struct
@@ -12,6 +12,10 @@ IS_LINUX = sys.platform.startswith("linux")
 IP_PKTINFO = 8
 IP_RECVERR = 11
 IP_UNICAST_IF = 50
+IPV6_RECVERR = 25
+IPV6_UNICAST_IF = 76
+SOL_UDP = 17
+UDP_SEGMENT = 103
 SO_RCVBUFFORCE = 33
 SO_TIMESTAMPNS = 35
 SO_MEMINFO = 55
@@ -23,6 +27,8 @@ SO_EE_ORIGIN_LOCAL = 1
 
 UNICAST_IF = struct.Struct("!I")
 """Interface index, in network byte order: ip(7)."""
+INTERFACE_INDEX = struct.Struct("@I")
+"""The same, in the machine's own order: RFC 3493 clause 5.2, IPV6_MULTICAST_IF."""
 MREQN = struct.Struct("=4s4si")
 """struct ip_mreqn: group, local address, interface index."""
 PKTINFO = struct.Struct("=i4s4s")
@@ -31,5 +37,7 @@ TIMESPEC = struct.Struct("@ll")
 """struct timespec: seconds, nanoseconds, of the wall clock."""
 EXTENDED_ERR = struct.Struct("=IBBBBII")
 """struct sock_extended_err: errno, origin, type, code, pad, info, data."""
+SEGMENT_OCTETS = struct.Struct("=H")
+"""What UDP_SEGMENT carries: the length of each packet."""
 MEMINFO = struct.Struct("=9I")
 """SO_MEMINFO: nine counters."""

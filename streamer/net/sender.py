@@ -4,21 +4,21 @@ A refusal by the operating system is counted and put into words, never raised fr
 must not end a stream, and the stream must come back by itself.
 """
 
-import errno
 import socket
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+import time
+from collections.abc import Callable, Mapping, Sequence
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from streamer.errors import NetworkError
+from streamer.net.carrier import CarrierWatch
 from streamer.net.complaints import Accounts, SendCounters, error_sentence
-from streamer.net.destinations import ANYWHERE, LOOPBACK_PREFIX, Destination
-from streamer.net.interfaces import Interface, find_interface
-from streamer.net.late_errors import ask_for_late_errors, errno_name, late_errors
-from streamer.net.linux import IP_UNICAST_IF, IS_LINUX, MREQN, UNICAST_IF
+from streamer.net.destinations import Destination
+from streamer.net.interfaces import Interface
+from streamer.net.late_errors import errno_name, late_errors
+from streamer.net.outgoing import Outgoing
 
 __all__ = ["Packet", "RecordingSender", "SendCounters", "Sender", "UdpSender", "error_sentence"]
 
@@ -26,10 +26,6 @@ Packet = bytes | bytearray | memoryview
 
 DEFAULT_TTL = 1
 """RFC 1112 clause 6.1: a group datagram stays on its own network unless asked otherwise."""
-SEND_BUFFER_OCTETS = 4 * 1024 * 1024
-"""Room for a frame of thousands of universes; Linux gives no more than net.core.wmem_max."""
-HEALED_BY_REOPENING = frozenset({"ENODEV", "EADDRNOTAVAIL"})
-"""The socket is tied to an interface, or an address of it, that is no more: ip(7)."""
 
 
 class Sender(Protocol):
@@ -47,6 +43,10 @@ class Sender(Protocol):
     def ways(self) -> Mapping[str, str]:
         """How packets go to each address, where there is more to say than one by one."""
 
+    @property
+    def has_carrier(self) -> bool | None:
+        """Whether the chosen interface has something at its other end; None where not known."""
+
     def take_complaints(self) -> tuple[str, ...]:
         """Return the sentences not returned before; each distinct complaint comes once."""
 
@@ -63,36 +63,39 @@ class Sender(Protocol):
 
 
 class UdpSender(Accounts):
-    """Sends IPv4 datagrams with plain sendto, out of one interface or, given None, wherever routes lead.
+    """Sends datagrams with plain sendto, out of one interface or, given None, wherever routes lead.
 
     The chosen interface carries groups (IP_MULTICAST_IF) and on Linux, without privilege, single hosts and
     broadcasts too (IP_UNICAST_IF): routes through other interfaces, a Wi-Fi uplink say, are not taken, and
     a host outside the interface's own networks is looked for on its wire. Loopback addresses are sent
     unpinned, because a pinned socket would put 127.0.0.1 on the cable. On other systems routes decide for
-    single hosts.
-
-    Sockets are not bound, so that a change of address heals by itself; after the interface was deleted and
-    made again they are reopened by its name, at the next call.
+    single hosts. IPv6 addresses go the same ways.
 
     Broadcast addresses are refused (EACCES) unless `broadcast`. Raises NetworkError when the sockets
     cannot be made; sends raise nothing.
     """
 
     def __init__(
-        self, interface: Interface | None, ttl: int = DEFAULT_TTL, *, broadcast: bool = False
+        self,
+        interface: Interface | None,
+        ttl: int = DEFAULT_TTL,
+        *,
+        broadcast: bool = False,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
-        self._interface = interface
-        self._ttl = ttl
-        self._broadcast = broadcast
-        self._needs_reopening = False
+        self._carrier = CarrierWatch(interface, clock)
         try:
-            self._pinned = self._open(interface)
-            self._unpinned = self._open(None)
+            self._outgoing = Outgoing(interface, ttl, broadcast=broadcast)
         except OSError as error:
             raise NetworkError(
                 f"cannot open a socket ({error.strerror})", _where(interface), "Choose another interface"
             ) from error
+
+    @property
+    def has_carrier(self) -> bool | None:
+        """Whether the chosen interface has something at its other end; asked for once a second at most."""
+        return self._carrier.has_carrier
 
     def send(
         self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
@@ -109,11 +112,18 @@ class UdpSender(Accounts):
 
     def close(self) -> None:
         """Close the sockets; calling it again does nothing."""
-        self._pinned.close()
-        self._unpinned.close()
+        self._outgoing.close()
+
+    def _heal(self) -> None:
+        """Look for the interface by name once a call, however many packets are refused meanwhile."""
+        self._outgoing.heal()
 
     def _send(self, packet: Packet, destination: Destination) -> None:
-        sock = self._unpinned if destination[0].startswith(LOOPBACK_PREFIX) else self._pinned
+        try:
+            sock = self._outgoing.to(destination[0])
+        except OSError as error:
+            self._refused(errno_name(error.errno), destination)
+            return
         try:
             self._accepted(sock.sendto(packet, destination))
         except OSError as error:
@@ -123,10 +133,7 @@ class UdpSender(Accounts):
         self, sock: socket.socket, packet: Packet, destination: Destination, refusal: str
     ) -> None:
         """Try once more where the refusal was news of an earlier datagram: then this one was not sent."""
-        earlier = late_errors(sock)
-        for name, other in earlier:
-            self._refused(name, other)
-        if earlier:
+        if self._take_late_errors(sock):
             try:
                 self._accepted(sock.sendto(packet, destination))
             except OSError as error:
@@ -134,36 +141,17 @@ class UdpSender(Accounts):
             else:
                 return
         self._refused(refusal, destination)
-        self._needs_reopening |= refusal in HEALED_BY_REOPENING
 
-    def _heal(self) -> None:
-        """Look for the interface by name once a call, however many packets are refused meanwhile."""
-        if not self._needs_reopening or self._interface is None:
-            return
-        # While it is still gone every packet is refused, counted and complained of anyway.
-        with suppress(NetworkError, OSError):
-            self._interface = find_interface(self._interface.name)
-            pinned = self._open(self._interface)
-            self._pinned.close()
-            self._pinned = pinned
-            self._needs_reopening = False
+    def _take_late_errors(self, sock: socket.socket) -> bool:
+        """Count what came back for earlier datagrams, and say whether anything did."""
+        earlier = late_errors(sock)
+        for name, other in earlier:
+            self._refused(name, other)
+        return bool(earlier)
 
-    def _open(self, pin: Interface | None) -> socket.socket:
-        sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-        try:
-            sock.setblocking(False)
-            sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SEND_BUFFER_OCTETS)
-            sock.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, self._broadcast)
-            sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_TTL, self._ttl)
-            # A yard on this same machine must hear its groups.
-            sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_LOOP, 1)
-            ask_for_late_errors(sock)
-            if pin is not None:
-                _pin(sock, pin)
-        except OSError:
-            sock.close()
-            raise
-        return sock
+    def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
+        super()._refused(errno_name, destination, packets)
+        self._outgoing.note(errno_name)
 
 
 class RecordingSender(Accounts):
@@ -194,19 +182,6 @@ class RecordingSender(Accounts):
     def close(self) -> None:
         """Note that it was closed."""
         self.is_closed = True
-
-
-def _pin(sock: socket.socket, interface: Interface) -> None:
-    if IS_LINUX:
-        # By index, not address: it goes on working when the interface gets another address.
-        nowhere = socket.inet_aton(ANYWHERE)
-        choice = MREQN.pack(nowhere, nowhere, interface.index)
-        sock.setsockopt(socket.IPPROTO_IP, IP_UNICAST_IF, UNICAST_IF.pack(interface.index))
-    elif interface.addresses:
-        choice = socket.inet_aton(interface.addresses[0].address)
-    else:
-        raise OSError(errno.EADDRNOTAVAIL, "it has no IPv4 address")
-    sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, choice)
 
 
 def _where(interface: Interface | None) -> str:

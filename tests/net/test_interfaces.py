@@ -24,6 +24,12 @@ LISTED: dict[str, list[dict[str, str]]] = {
     "loft0": [{"addr": "36.40.0.62", "netmask": "255.0.0.0"}],
     "spare0": [],
 }
+LISTED_IPV6 = {
+    "jetty0": [
+        {"addr": "fe80::5a%jetty0", "netmask": "ffff:ffff:ffff:ffff::/64"},
+        {"addr": "2001:db8::5a", "netmask": "ffff:ffff:ffff:ffff::/64"},
+    ]
+}
 FLAGS = {
     "lo": "up,loopback,running",
     "jetty0": "up,broadcast,running,multicast",
@@ -33,7 +39,7 @@ FLAGS = {
 
 
 def _addresses(name: str) -> Mapping[int, Sequence[Mapping[str, str]]]:
-    return {int(socket.AF_INET): LISTED[name]}
+    return {int(socket.AF_INET): LISTED[name], int(socket.AF_INET6): LISTED_IPV6.get(name, [])}
 
 
 @pytest.fixture(name="boathouse")
@@ -102,7 +108,13 @@ def test_an_interface_that_vanishes_while_being_listed_has_no_addresses(boathous
     assert all(each.addresses == () for each in list_interfaces(machine))
 
 
-@pytest.mark.parametrize("wanted", ["jetty0", "192.168.7.20"])
+def test_ipv6_addresses_are_listed_without_their_zone(boathouse: Machine):
+    """RFC 4007 clause 11: the zone of a link-local address is the interface itself."""
+    lo, jetty, *_ = list_interfaces(boathouse)
+    assert (lo.ipv6_addresses, jetty.ipv6_addresses) == ((), ("fe80::5a", "2001:db8::5a"))
+
+
+@pytest.mark.parametrize("wanted", ["jetty0", "192.168.7.20", "2001:db8::5a"])
 def test_an_interface_is_found_by_name_and_by_address(boathouse: Machine, wanted: str):
     """Either is what a person may know."""
     assert find_interface(wanted, boathouse).name == "jetty0"
@@ -145,9 +157,10 @@ def test_a_link_of_two_hosts_has_no_broadcast_address(boathouse: Machine, netmas
     assert find_interface("jetty0", machine).addresses[0].broadcast is None
 
 
-def test_loopback_leads_to_loopback():
+@pytest.mark.parametrize("address", ["127.0.0.1", "::1"])
+def test_loopback_leads_to_loopback(address: str):
     """The system's own routing decides, and nothing is sent."""
-    towards = interface_towards("127.0.0.1")
+    towards = interface_towards(address)
     assert towards is not None
     assert towards.is_loopback
 
@@ -170,6 +183,7 @@ def test_this_machines_interfaces_agree_with_iproute2():
             tuple(
                 f"{own['local']}/{own['prefixlen']}" for own in each["addr_info"] if own["family"] == "inet"
             ),
+            frozenset(own["local"] for own in each["addr_info"] if own["family"] == "inet6"),
         )
         for each in told
     }
@@ -179,6 +193,7 @@ def test_this_machines_interfaces_agree_with_iproute2():
             each.name,
             each.is_up,
             tuple(str(ipaddress.IPv4Interface(f"{own.address}/{own.netmask}")) for own in each.addresses),
+            frozenset(each.ipv6_addresses),
         )
         for each in list_interfaces()
     }

@@ -176,7 +176,7 @@ def test_a_silent_host_is_named(rig: Rig):
     """No answer to ARP: EHOSTUNREACH comes back seconds later, and is blamed on the right address."""
     sender = rig.sender()
     rig.send(sender, b"lost", "10.61.0.99")
-    pinned = sender._pinned
+    pinned = sender._outgoing.to("10.61.0.99")
     poller = select.poll()
     poller.register(pinned, select.POLLERR)
     assert poller.poll(DEADLINE_S * 1000), "no error came back"

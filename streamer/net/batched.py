@@ -1,0 +1,216 @@
+"""The quickest way to send on Linux: many packets in one system call, by what the kernel takes for each.
+
+Equal packets to one address go up to 64 at a time as one long datagram that the kernel cuts (UDP segmentation
+offload: udp(7), UDP_SEGMENT), packets to different addresses by sendmmsg(2), and what is left by sendto. The
+wire is the same in every way. Whether a route can cut shows at the first send, not when an option is set, so
+what is refused goes again at once by the next way, and the address is remembered.
+"""
+
+import errno
+import socket
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from streamer.net.destinations import Destination
+from streamer.net.interfaces import Interface
+from streamer.net.late_errors import errno_name
+from streamer.net.layout import Layout, Layouts, Plan, Rows, Singles, Train
+from streamer.net.linux import IS_LINUX, SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
+from streamer.net.mmsg import MESSAGE, MESSAGES_MAX, SendMmsg, find_sendmmsg
+from streamer.net.neighbours import Neighbours
+from streamer.net.outgoing import Kind
+from streamer.net.patience import Patience
+from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
+from streamer.net.ways import Way, Ways
+
+CANNOT_CUT = frozenset({errno.EIO, errno.EINVAL, errno.ENOPROTOOPT, errno.EMSGSIZE, errno.EOPNOTSUPP})
+"""How routes, drivers and old kernels say that they cannot cut a long datagram."""
+NOWHERE_TO_GO = frozenset({"ENETUNREACH", "EHOSTUNREACH", "ENETDOWN", "ENODEV", "EADDRNOTAVAIL"})
+"""After these the kernel has no hardware address for the host, or has one no longer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kernel:
+    """The system calls beyond sendto; tests give their own."""
+
+    sendmsg: Callable[..., int]
+    """As socket.socket.sendmsg: the socket, buffers, ancillary data, flags and address."""
+    sendmmsg: SendMmsg
+
+
+def this_kernel() -> Kernel:
+    """Return what this system has."""
+    return Kernel(socket.socket.sendmsg, find_sendmmsg())
+
+
+class BatchedSender(UdpSender):
+    """Sends like `UdpSender`, the same octets in the same order to each destination, with fewer calls.
+
+    Of a host not sent to for half a minute or until a moment ago, or that could not be reached, only the
+    first packet of a call goes: see `neighbours`. The others are not sent and not counted; call again with
+    what is due, as the three repeats of E1.31 do anyway.
+
+    What is worked out for a batch is kept by the identity of its matrix and its tuple of destinations: pass
+    the same objects each time, and rows that are all different.
+    """
+
+    def __init__(  # noqa: PLR0913  each is a choice of the caller's
+        self,
+        interface: Interface | None,
+        ttl: int = DEFAULT_TTL,
+        *,
+        broadcast: bool = False,
+        only: Way | None = None,
+        kernel: Kernel | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        super().__init__(interface, ttl, broadcast=broadcast, clock=clock)
+        self._clock = clock
+        self._kernel = kernel or this_kernel()
+        self._patience = Patience(clock)
+        self._ways = Ways(only)
+        self._neighbours = Neighbours()
+        self._layouts = Layouts(self._neighbours, self._ways.is_together)
+        self._losses_known = 0
+
+    @property
+    def ways(self) -> Mapping[str, str]:
+        """How packets go to each address, and why not by a better way where one was refused."""
+        return self._ways.in_words(self._layouts)
+
+    def send(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> None:
+        """Send `packets[row]` to `destinations[row]` for each of `rows`; packets are (n, octets), C order."""
+        if not len(rows):
+            return
+        now_s = self._clock()
+        self._heal()
+        layout = self._layouts.of(packets, destinations, now_s)
+        plan = self._plan(layout, rows, now_s)
+        plan.gather(packets)
+        for train in plan.trains:
+            self._send_train(layout, train)
+        for singles in plan.singles:
+            self._send_singles(layout, singles)
+
+    def _plan(self, layout: Layout, rows: Rows, now_s: float) -> Plan:
+        """Return how to send these rows, less those that must wait for the first of their host."""
+        plan = layout.plan(rows)
+        if self._neighbours.is_still(plan.warm, now_s):
+            return plan
+        may_go = self._neighbours.may_go(layout.neighbour_of_row[rows], now_s)
+        if not may_go.all():
+            return layout.plan(rows[may_go])
+        plan.warm = self._neighbours.warm_from(now_s)
+        return plan
+
+    def _heal(self) -> None:
+        is_reopened = self._outgoing.heal()
+        if is_reopened:
+            # It may be another adapter, that can what the one before could not.
+            self._ways.try_again()
+            self._layouts.forget_plans()
+        losses = self._carrier.look()
+        if is_reopened or losses != self._losses_known:
+            self._losses_known = losses
+            self._neighbours.forget_all()
+
+    def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
+        super()._refused(errno_name, destination, packets)
+        if errno_name in NOWHERE_TO_GO:
+            self._neighbours.forget(destination[0])
+
+    def _send_train(self, layout: Layout, train: Train) -> None:
+        sock = self._socket(train.kind)
+        # It may have been refused a moment ago, for the train before it.
+        if sock is None or not self._ways.is_together(train.destination):
+            self._send_alone(layout, train.rows)
+            return
+        sent = self._attempt(sock, partial(self._couple_and_send, sock, train, layout.packets.shape[1]))
+        if sent > 0:
+            self._accepted(sent, len(train.rows))
+        elif -sent in CANNOT_CUT:
+            self._ways.refuse_offload(train.destination, errno_name(-sent))
+            self._layouts.forget_plans()
+            self._send_alone(layout, train.rows)
+        else:
+            self._refused(errno_name(-sent), train.destination, len(train.rows))
+
+    def _couple_and_send(self, sock: socket.socket, train: Train, length: int) -> int:
+        """Send packets of `length` octets each, all or none."""
+        segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
+        return self._kernel.sendmsg(sock, [train.octets], segments, 0, train.destination)
+
+    def _send_alone(self, layout: Layout, rows: Rows) -> None:
+        for singles in layout.singles(rows):
+            self._send_singles(layout, singles)
+
+    def _send_singles(self, layout: Layout, singles: Singles) -> None:
+        sock, at = self._socket(singles.kind), 0
+        while sock is not None and self._ways.has_sendmmsg and at < len(singles.rows):
+            at += self._send_some(sock, layout, singles, at)
+        for row in singles.rows[at:].tolist():
+            self._send(layout.packets[row].data, layout.destinations[row])
+
+    def _send_some(self, sock: socket.socket, layout: Layout, singles: Singles, at: int) -> int:
+        """Send by one call from the message at `at` on, and return how many were sent or refused."""
+        address, asked = singles.address + at * MESSAGE.itemsize, min(len(singles.rows) - at, MESSAGES_MAX)
+        sent = self._attempt(sock, partial(self._kernel.sendmmsg, sock.fileno(), address, asked))
+        if sent > 0:
+            self._accepted(sent * layout.packets.shape[1], sent)
+            if sent < asked:
+                # What stopped it may have been news of an earlier datagram, and is forgotten by now.
+                self._take_late_errors(sock)
+            return sent
+        if -sent == errno.ENOSYS:
+            self._ways.refuse_sendmmsg(errno_name(-sent))
+            return 0
+        self._refused(errno_name(-sent), layout.destinations[singles.rows[at]])
+        return 1
+
+    def _socket(self, kind: Kind) -> socket.socket | None:
+        """Return the socket of that kind; without one, sendto will say for each packet why there is none."""
+        try:
+            return self._outgoing.of(kind)
+        except OSError:
+            return None
+
+    def _attempt(self, sock: socket.socket, call: Callable[[], int]) -> int:
+        """Make a call, and return how much it sent, or an errno below zero.
+
+        A refusal may be the news of an earlier datagram, or a buffer that is full for the moment; nothing was
+        sent then, and the call is made again.
+        """
+        try:
+            return call()
+        except BlockingIOError:
+            self._patience.has_room(sock)
+        except OSError as error:
+            if not self._take_late_errors(sock):
+                return -(error.errno or errno.EIO)
+        try:
+            return call()
+        except OSError as error:
+            return -(error.errno or errno.EIO)
+
+
+def open_sender(
+    interface: Interface | None,
+    ttl: int = DEFAULT_TTL,
+    *,
+    broadcast: bool = False,
+    only: Way | None = None,
+) -> Sender:
+    """Open the quickest sender that this system has, or one that keeps to one way (and to sendto).
+
+    Raises NetworkError when it cannot.
+    """
+    if IS_LINUX and only is not Way.SENDTO:
+        return BatchedSender(interface, ttl, broadcast=broadcast, only=only)
+    return UdpSender(interface, ttl, broadcast=broadcast)

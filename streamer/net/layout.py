@@ -1,0 +1,202 @@
+"""What is worked out once for a batch of packets, and for each choice of its rows, so that sending is quick.
+
+Only arithmetic and memory: no system call is made here.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from streamer.net.destinations import Destination
+from streamer.net.mmsg import Messages, MessageTable
+from streamer.net.neighbours import NEVER_S, NEVER_WARM, Neighbours, Warm
+from streamer.net.outgoing import Kind, kind_of
+
+Rows = NDArray[np.intp]
+SEGMENTS_MAX = 64
+"""UDP_MAX_SEGMENTS of Linux before 2024; later ones take 128."""
+PAYLOAD_MAX_OCTETS = 65_507
+"""RFC 768 and RFC 791: 65,535 less the headers; also of one long datagram before it is cut."""
+KINDS = [Kind(is_ipv6, is_pinned) for is_ipv6 in (False, True) for is_pinned in (False, True)]
+IsTogether = Callable[[Destination], bool]
+"""Whether many packets to a destination are to go by one call."""
+PLANS_KEPT = 128
+LAYOUTS_KEPT = 64
+UNUSED_S = 10.0
+"""Every stream is kept alive each second, so what has rested for longer belongs to a run that is over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Train:
+    """Packets that go to one address by one call."""
+
+    destination: Destination
+    kind: Kind
+    rows: Rows
+    octets: memoryview
+    """All of them, one after another: in the matrix itself, or where `Plan.gather` puts them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Singles:
+    """Packets that go each by itself, by one socket."""
+
+    kind: Kind
+    rows: Rows
+    messages: Messages
+    address: int
+    """Of the messages, in memory."""
+
+
+@dataclass(slots=True)
+class Plan:
+    """How one choice of rows is sent."""
+
+    trains: list[Train] = field(default_factory=list)
+    singles: list[Singles] = field(default_factory=list)
+    scattered: list[tuple[Rows, NDArray[np.uint8]]] = field(default_factory=list)
+    """Rows that are not neighbours in the matrix, and where they are put side by side."""
+    warm: Warm = NEVER_WARM
+    """The latest proof that none of it has to wait."""
+
+    def gather(self, packets: NDArray[np.uint8]) -> None:
+        """Put side by side what is not so in the matrix, as it is now."""
+        for rows, into in self.scattered:
+            packets.take(rows, axis=0, out=into, mode="clip")
+
+
+class Layout:
+    """A matrix of packets and the destinations of its rows."""
+
+    def __init__(
+        self,
+        packets: NDArray[np.uint8],
+        destinations: Sequence[Destination],
+        neighbours: Neighbours,
+        is_together: IsTogether,
+    ) -> None:
+        if not packets.flags.c_contiguous:
+            raise ValueError("the packets must lie one after another in memory")
+        self.packets = packets
+        self.destinations = destinations
+        self._is_together = is_together
+        self.used_s = NEVER_S
+        numbers: dict[Destination, int] = {}
+        self._group_of_row = np.array(
+            [numbers.setdefault(each, len(numbers)) for each in destinations], np.intp
+        )
+        self._known = list(numbers)
+        counts = np.bincount(self._group_of_row)
+        self.alone = dict(zip(self._known, (counts == 1).tolist(), strict=True))
+        """Whether no more than one packet goes to each destination."""
+        self.neighbour_of_row = self._by_row([neighbours.number_of(address) for address, _ in self._known])
+        self._kind_of_row = self._by_row([KINDS.index(kind_of(address)) for address, _ in self._known])
+        self._table: MessageTable | None = None
+        self._scratch: NDArray[np.uint8] | None = None
+        self._plans: dict[bytes, Plan] = {}
+
+    def _by_row(self, by_group: Sequence[int]) -> NDArray[np.intp]:
+        return np.array(by_group, np.intp)[self._group_of_row]
+
+    def plan(self, rows: Rows) -> Plan:
+        """Return how to send these rows."""
+        key = rows.tobytes()
+        kept = self._plans.get(key)
+        if kept is None:
+            while len(self._plans) >= PLANS_KEPT:
+                del self._plans[next(iter(self._plans))]
+            kept = self._plans[key] = self._plan(rows)
+        return kept
+
+    def forget_plans(self) -> None:
+        """Make every plan anew: what may go together has changed."""
+        self._plans.clear()
+
+    def singles(self, rows: Rows) -> list[Singles]:
+        """Return how to send these rows each by itself."""
+        kinds = self._kind_of_row[rows]
+        return [self._singles_of(KINDS[kind], rows[kinds == kind]) for kind in np.unique(kinds)]
+
+    def _singles_of(self, kind: Kind, rows: Rows) -> Singles:
+        self._table = self._table or MessageTable(self.packets, self.destinations)
+        messages = self._table.messages[rows]
+        return Singles(kind, rows, messages, messages.ctypes.data)
+
+    def _plan(self, rows: Rows) -> Plan:
+        plan, alone = Plan(), []
+        groups = self._group_of_row[rows]
+        order = np.argsort(groups, kind="stable")
+        firsts = np.flatnonzero(np.diff(groups[order])) + 1
+        if len(firsts) + 1 == len(rows):
+            plan.singles = self.singles(rows)
+            return plan
+        for piece in np.split(order, firsts):
+            destination = self._known[groups[piece[0]]]
+            if len(piece) > 1 and self._is_together(destination):
+                self._add_trains(plan, rows[piece], destination)
+            else:
+                alone.append(rows[piece])
+        if alone:
+            plan.singles = self.singles(np.concatenate(alone))
+        return plan
+
+    def _add_trains(self, plan: Plan, rows: Rows, destination: Destination) -> None:
+        kind = kind_of(destination[0])
+        most = min(SEGMENTS_MAX, PAYLOAD_MAX_OCTETS // self.packets.shape[1])
+        for first in range(0, len(rows), most):
+            piece = rows[first : first + most]
+            plan.trains.append(Train(destination, kind, piece, self._octets(plan, piece)))
+
+    def _octets(self, plan: Plan, rows: Rows) -> memoryview:
+        first, last = int(rows[0]), int(rows[-1])
+        if last - first == len(rows) - 1 and (np.diff(rows) == 1).all():
+            return self.packets[first : last + 1].reshape(-1).data
+        if self._scratch is None:
+            self._scratch = np.empty_like(self.packets)
+        begin = sum(len(into) for _, into in plan.scattered)
+        into = self._scratch[begin : begin + len(rows)]
+        plan.scattered.append((rows, into))
+        return into.reshape(-1).data
+
+
+class Layouts:
+    """The layouts in use, found by the very objects that the caller passes each time."""
+
+    def __init__(self, neighbours: Neighbours, is_together: IsTogether) -> None:
+        self._neighbours = neighbours
+        self._is_together = is_together
+        self._kept: dict[tuple[int, int], Layout] = {}
+        self.changes = 0
+        """Grows when one is made."""
+
+    def __iter__(self) -> Iterator[Layout]:
+        return iter(self._kept.values())
+
+    def of(self, packets: NDArray[np.uint8], destinations: Sequence[Destination], now_s: float) -> Layout:
+        """Return the layout of these; a list, which may change under us, is laid out each time."""
+        if not isinstance(destinations, tuple):
+            return self._lay_out(packets, destinations)
+        key = id(packets), id(destinations)
+        kept = self._kept.get(key)
+        if kept is None:
+            self._make_room(now_s)
+            self.changes += 1
+            kept = self._kept[key] = self._lay_out(packets, destinations)
+        kept.used_s = now_s
+        return kept
+
+    def forget_plans(self) -> None:
+        """Make every plan anew: what may go together has changed."""
+        for layout in self:
+            layout.forget_plans()
+
+    def _lay_out(self, packets: NDArray[np.uint8], destinations: Sequence[Destination]) -> Layout:
+        return Layout(packets, destinations, self._neighbours, self._is_together)
+
+    def _make_room(self, now_s: float) -> None:
+        for key in [key for key, each in self._kept.items() if now_s - each.used_s > UNUSED_S]:
+            del self._kept[key]
+        while len(self._kept) >= LAYOUTS_KEPT:
+            del self._kept[next(iter(self._kept))]
