@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.engine.messages import Setup
+from streamer.net.batched import open_sender
 from streamer.net.interfaces import (
     Interface,
     broadcast_addresses,
@@ -13,7 +14,6 @@ from streamer.net.interfaces import (
     interface_towards,
     list_interfaces,
 )
-from streamer.net.batched import open_sender
 from streamer.net.sender import Sender, UdpSender
 
 ANY_GROUP = "239.255.0.1"
