@@ -14,9 +14,11 @@ TYPING = "typing"
 IDLE, RUNNING, IN_HAND, IS_DARK = (
     str(each) for each in (State.IDLE, State.RUNNING, State.IN_HAND, State.DARK)
 )
+NO_DISPLAY = "no display"
+"""The mode in which nothing was chosen to send to."""
 GONE = "gone"
 """The mode in which the engine no longer answers."""
-MODES = (*map(str, State), TYPING, GONE)
+MODES = (*map(str, State), TYPING, NO_DISPLAY, GONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,15 @@ ACTIONS = (
         "Lights",
         is_everywhere=True,
     ),
+    Action(
+        "choose",
+        "enter",
+        "Enter",
+        "Choose...",
+        "Say where the lights are, while nothing is chosen yet.",
+        "Lights",
+        (NO_DISPLAY,),
+    ),
     Action("start", "enter", "Enter", "Start", "Send the pattern to the display.", "Lights", (IDLE,)),
     Action("hold", "enter", "Enter", "In hand", "Hold the pattern at this step.", "Lights", (RUNNING,)),
     Action("run", "enter", "Enter", "Run on", "Let the pattern run by itself again.", "Lights", (IN_HAND,)),
@@ -80,6 +91,7 @@ ACTIONS = (
         "Steps",
         (TYPING,),
     ),
+    Action("forget", "escape", "Esc", "Forget", "Forget the digits typed.", "Steps", (TYPING,)),
     Action(
         "pattern", "p", "p", "Pattern...", "Choose the pattern, its settings, pace, level and rate.", "Look"
     ),
@@ -99,7 +111,13 @@ ACTIONS = (
     Action("mark_left", "comma", ",", "Mark left", "Look at the node before.", "Ports"),
     Action("mark_right", "full_stop", ".", "Mark right", "Look at the node after.", "Ports"),
     Action(
-        "follow", "escape", "Esc", "Follow", "Look at the lit node again; forget the digits typed.", "Ports"
+        "follow",
+        "escape",
+        "Esc",
+        "Follow",
+        "Look at the lit node again; put the last error out of sight.",
+        "Ports",
+        tuple(each for each in MODES if each != TYPING),
     ),
     Action("zoom", "z", "z", "Zoom", "One cell a node, or whole strings.", "Screen"),
     Action(
@@ -132,7 +150,7 @@ ACTIONS = (
         "l",
         "l",
         "Leash",
-        "When this screen closes: lights dark, or the run goes on.",
+        "When this screen closes: lights dark; without the leash the run goes on.",
         "Run",
         (RUNNING, IN_HAND, IS_DARK),
     ),
@@ -150,7 +168,8 @@ KEYCAPS = {
     RUNNING: ("hold", "step_next", "step_back", "pattern", "stop"),
     IN_HAND: ("step_back", "step_next", "run", "pattern", "stop"),
     IS_DARK: ("dark_by_space", "stop", "step_back", "step_next", "pattern"),
-    TYPING: ("jump", "follow", "step_back", "step_next", "stop"),
+    NO_DISPLAY: ("choose", "pattern", "dimmer", "brighter", "theme"),
+    TYPING: ("jump", "forget", "step_back", "step_next", "stop"),
     GONE: ("words", "copy", "row_up", "row_down", "theme"),
     str(State.ENDING): ("pattern", "display", "toggle_port", "only_port", "words"),
 }

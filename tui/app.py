@@ -102,6 +102,8 @@ class RopewalkApp(Lights):
 
         self.push_screen(PlanSheet(self.memory, self.talk.setup, self._interfaces), self._use)
 
+    action_choose = action_display
+
     def _use(self, answer: tuple[Setup, Memory] | None) -> None:
         if answer is not None:
             setup, self.memory = answer

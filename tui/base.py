@@ -2,11 +2,13 @@
 
 import asyncio
 from collections.abc import Callable, Iterable
-from typing import ClassVar
+from concurrent.futures import Future
+from typing import ClassVar, TypeVar
 
 from rich.console import RenderableType
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
+from textual.command import Provider
 from textual.reactive import reactive
 from textual.screen import Screen
 from textual.widgets import Input
@@ -15,7 +17,7 @@ from streamer.engine.client import EngineLink
 from streamer.engine.messages import Setup, Show
 from streamer.errors import LinkError, RopewalkError
 from streamer.yard.client import YardLink
-from tui.actions import ACTIONS, BY_NAME, GONE, TYPING, bindings, keys_of
+from tui.actions import ACTIONS, BY_NAME, GONE, IDLE, NO_DISPLAY, TYPING, bindings, keys_of
 from tui.choosing import setup_of
 from tui.memory import Memory, recall
 from tui.talk import Talk
@@ -23,8 +25,17 @@ from tui.themes import NIGHT, OWN_VARIABLES, THEMES
 from tui.widgets.dial import Dial
 from tui.widgets.lane import Lane
 
+Link = TypeVar("Link", EngineLink, YardLink)
+
 FIRST_PATTERN = "walk"
 CRASHED = 1
+
+
+def palette() -> type[Provider]:
+    """Return what fills the command palette; loaded when that is opened first."""
+    from tui.palette import Everything
+
+    return Everything
 
 
 class Base(App[int]):
@@ -32,6 +43,7 @@ class Base(App[int]):
 
     TITLE = "Ropewalk"
     COMMAND_PALETTE_BINDING = "ctrl+p"
+    COMMANDS = {palette}  # noqa: RUF012  Textual's own, typed there
     BINDINGS: ClassVar[list[BindingType]] = bindings()
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012  Textual's own, typed there
         (0, "-slim"),
@@ -48,20 +60,22 @@ class Base(App[int]):
 
     def __init__(
         self,
-        link: EngineLink,
+        link: EngineLink | Future[EngineLink],
         setup: Setup | None = None,
         show: Show | None = None,
-        yard: YardLink | None = None,
+        yard: YardLink | Future[YardLink] | None = None,
         *,
         plays_at_once: bool = False,
     ) -> None:
         super().__init__()
         self.memory, trouble = _recalled()
-        self.talk = Talk(link, setup, show or Show(pattern=self.memory.pattern or FIRST_PATTERN), yard)
+        self.talk = Talk(None, setup, show or Show(pattern=self.memory.pattern or FIRST_PATTERN))
         if trouble:
             self.talk.note(trouble)
-        self._plays_at_once = plays_at_once
-        self._watched: list[int] = []
+        self._engine, self._yard, self._plays_at_once = link, yard, plays_at_once
+        self._watched: dict[str, int] = {}
+        self.failure: RopewalkError | None = None
+        """Why the engine or the yard did not come up; the screen ends then."""
         self.is_painted = False
         self.is_revealed = False
         for theme in THEMES:
@@ -74,10 +88,15 @@ class Base(App[int]):
 
     @property
     def mode(self) -> str:
-        """The engine's state, or that a number is typed, or that the engine has gone."""
+        """The engine's state, or that a number is typed, nothing is chosen, or the engine has gone."""
         if not self.talk.is_engine_there:
             return GONE
-        return TYPING if self.typed else str(self.talk.status.state)
+        return TYPING if self.typed else self._mode_untyped
+
+    @property
+    def _mode_untyped(self) -> str:
+        state = str(self.talk.status.state)
+        return NO_DISPLAY if state == IDLE and self.talk.setup is None else state
 
     @property
     def is_text_typed(self) -> bool:
@@ -87,11 +106,9 @@ class Base(App[int]):
 
     def on_mount(self) -> None:
         """Listen to the engine and the yard; play if that was asked for."""
-        self._listen(self.talk.link.fileno(), self.hear)
-        if self.talk.yard is not None:
-            self._listen(self.talk.yard.fileno(), self.hear_yard)
-        if self._plays_at_once:
-            self.talk.play()
+        self._when_there(self._engine, self._meet_engine)
+        if self._yard is not None:
+            self._when_there(self._yard, self._meet_yard)
         self.tell()
         self.call_after_refresh(self._painted)
 
@@ -104,30 +121,67 @@ class Base(App[int]):
                 self.talk.note(f"The display of the last time cannot be had. {error}")
         self.tell()
 
-    def _listen(self, descriptor: int, hear: Callable[[], None]) -> None:
+    def _when_there(self, coming: Link | Future[Link], meet: Callable[[Link], None]) -> None:
+        """Meet now, or when it has come up: the screen is painted meanwhile."""
+        if not isinstance(coming, Future):
+            meet(coming)
+            return
+        loop = asyncio.get_running_loop()
+
+        def arrived(done: Future[Link]) -> None:
+            if not loop.is_closed():
+                loop.call_soon_threadsafe(self._arrived, done, meet)
+
+        # A screen that is left before it is whole would crash instead of telling why.
+        self.call_after_refresh(coming.add_done_callback, arrived)
+
+    def _arrived(self, done: Future[Link], meet: Callable[[Link], None]) -> None:
+        try:
+            link = done.result()
+        except RopewalkError as error:
+            self.failure = error
+            self.exit(return_code=CRASHED)
+        else:
+            meet(link)
+            self.tell()
+
+    def _meet_engine(self, link: EngineLink) -> None:
+        self.talk.meet(link)
+        self._listen("engine", link.fileno(), self.hear)
+
+    def _meet_yard(self, yard: YardLink) -> None:
+        self.talk.yard = yard
+        self._listen("yard", yard.fileno(), self.hear_yard)
+
+    def _listen(self, name: str, descriptor: int, hear: Callable[[], None]) -> None:
         asyncio.get_running_loop().add_reader(descriptor, hear)
-        self._watched.append(descriptor)
+        self._watched[name] = descriptor
+        is_all_there = len(self._watched) == (1 if self._yard is None else 2)
+        if self._plays_at_once and is_all_there:
+            self.talk.play()
 
     def hear(self) -> None:
         """Take in what the engine says."""
         if self.talk.hear():
+            if not self.talk.is_playing:
+                self.typed = ""
             self.tell()
         if not self.talk.is_engine_there:
-            self._stop_listening(0)
+            self._stop_listening("engine")
 
     def hear_yard(self) -> None:
         """Take in what the yard says."""
         if self.talk.hear_yard():
             self.tell()
         if self.talk.yard is None:
-            self._stop_listening(1)
+            self._stop_listening("yard")
 
-    def _stop_listening(self, which: int) -> None:
-        asyncio.get_running_loop().remove_reader(self._watched[which])
+    def _stop_listening(self, name: str) -> None:
+        asyncio.get_running_loop().remove_reader(self._watched[name])
 
     def on_unmount(self) -> None:
         """Detach. What becomes of the lights is the engine's business."""
-        for descriptor in self._watched:
+        for descriptor in self._watched.values():
             asyncio.get_running_loop().remove_reader(descriptor)
         self.talk.close()
 
@@ -165,8 +219,8 @@ class Base(App[int]):
             return False
         if known.needs_yard and self.talk.yard is None:
             return False
-        is_enter = "enter" in keys_of(known)
-        mode = str(self.talk.status.state) if self.mode == TYPING and not is_enter else self.mode
+        ends_typing = {"enter", "escape"} & set(keys_of(known))
+        mode = self._mode_untyped if self.mode == TYPING and not ends_typing else self.mode
         return mode in known.modes
 
     @property

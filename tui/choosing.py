@@ -4,7 +4,14 @@ from pathlib import Path
 
 from streamer.display.model import Display, Protocol
 from streamer.engine.messages import Setup
+from streamer.errors import PlanError, Problem
 from tui.memory import FILE, UNIVERSES, Memory
+
+NO_FILE = Problem(
+    "display file",
+    "no file is named",
+    "Type its name, or choose universes or the sample at the top. A new file: ropewalk new display.toml",
+)
 
 
 def display_of(chosen: Memory) -> Display:
@@ -12,6 +19,8 @@ def display_of(chosen: Memory) -> Display:
     if chosen.source == FILE:
         from streamer.display.file import load
 
+        if not chosen.display_file:
+            raise PlanError([NO_FILE])
         return load(Path(chosen.display_file).expanduser())
     if chosen.source == UNIVERSES:
         return _of_universes(chosen)

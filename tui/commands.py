@@ -5,11 +5,15 @@ Nothing here loads the screen before it is asked for.
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from streamer.cli.common import USAGE, Finite, complain
 from streamer.cli.group import Commands, Entry
+
+if TYPE_CHECKING:
+    from streamer.engine.messages import Setup
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 SCREEN_RUN = "screen"
@@ -55,13 +59,18 @@ def ui(file: Path | None = None) -> None:
     With a display FILE it opens on that; else on what it showed last.
     """
     _need_terminal("ropewalk send --help")
-    from streamer.display.file import load
-    from streamer.engine.messages import Setup
+    setup = _setup_of(file) if file else None
     from tui.opening import engine_of_the_screen
     from tui.start import run
 
-    setup = Setup(display=load(file)) if file else None
     sys.exit(run(engine_of_the_screen(SCREEN_RUN), setup))
+
+
+def _setup_of(file: Path) -> "Setup":
+    from streamer.display.file import load
+    from streamer.engine.messages import Setup
+
+    return Setup(display=load(file))
 
 
 @click.command(epilog=EXIT_CODES)

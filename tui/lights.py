@@ -125,10 +125,15 @@ class Lights(Base):
             self.talk.note(f"There is no {step}: it goes from 1 to {steps}.")
             self.tell()
 
-    def action_follow(self) -> None:
-        """Forget digits typed; follow the light."""
+    def action_forget(self) -> None:
+        """Forget the digits typed."""
         self.typed = ""
+
+    def action_follow(self) -> None:
+        """Follow the light; put the last error out of sight."""
+        self.talk.are_words_hidden = True
         self.lane.look_at(self.lane.picture.cursor, None)
+        self.tell()
 
     def action_brighter(self) -> None:
         """Level up."""

@@ -35,6 +35,9 @@ class Picture:
         self.cursor = 0
         self.pinned: int | None = None
         self._lit_node = 0
+        self.is_lit = False
+        """Whether a node of the string looked at is lit; if not, `node` is the one that was lit before."""
+        self.was_lit = False
 
     @property
     def controllers(self) -> tuple[Controller, ...]:
@@ -75,8 +78,9 @@ class Picture:
         """Find the brightest node; in the dark the one before stays."""
         if self.sent is not None and self.here is not None:
             light = self.sent.nodes[self.here.start : self.here.end].max(axis=1)
-            if light.any():
-                self._lit_node = int(light.argmax())
+            self.is_lit = bool(light.any())
+            if self.is_lit:
+                self._lit_node, self.was_lit = int(light.argmax()), True
 
     def see(self, sent: "Frame | None", arrived: "Frame | None") -> set[int]:
         """Take in what is sent and what arrives now; returns the strings that look different.

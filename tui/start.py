@@ -8,6 +8,9 @@ import os
 import signal
 import sys
 import threading
+from concurrent.futures import Future
+from functools import partial
+from types import FrameType
 
 from streamer.engine.client import EngineLink
 from streamer.engine.messages import Setup, Show
@@ -23,15 +26,18 @@ CRASHED = 1
 
 
 def run(  # noqa: PLR0913  what a screen opens on
-    link: EngineLink,
+    link: EngineLink | Future[EngineLink],
     setup: Setup | None = None,
     show: Show | None = None,
-    yard: YardLink | None = None,
+    yard: YardLink | Future[YardLink] | None = None,
     *,
     plays_at_once: bool = False,
     uses_mouse: bool = True,
 ) -> int:
-    """Show the screen until it is left; returns the process's exit status, 0 only if nothing broke."""
+    """Show the screen until it is left; returns the process's exit status, 0 only if nothing broke.
+
+    Raises RopewalkError if an engine or a yard that was still coming up did not.
+    """
     if not (sys.stdin.isatty() and sys.__stderr__ is not None and sys.__stderr__.isatty()):
         sys.stderr.write(NO_TERMINAL)
         return NO_TERMINAL_STATUS
@@ -41,18 +47,21 @@ def run(  # noqa: PLR0913  what a screen opens on
         """Closes on the signals that would leave the terminal broken."""
 
         def on_load(self) -> None:
-            """Take the signals over."""
-            loop = asyncio.get_running_loop()
+            """Take the signals over; the loop would not hear them while it waits for the terminal."""
+            self._running_loop = asyncio.get_running_loop()
             for number in (signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])):
-                loop.add_signal_handler(number, self._leave, int(number))
+                signal.signal(number, self._leave)
 
-        def _leave(self, number: int) -> None:
+        def _leave(self, number: int, _frame: FrameType | None) -> None:
             status = SIGNAL_STATUS + number
             watchdog = threading.Timer(CLOSING_LIMIT_S, os._exit, (status,))
             watchdog.daemon = True
             watchdog.start()
-            self.exit(return_code=status)
+            if not self._running_loop.is_closed():
+                self._running_loop.call_soon_threadsafe(partial(self.exit, return_code=status))
 
     app = SignalledApp(link, setup, show, yard, plays_at_once=plays_at_once)
     app.run(mouse=uses_mouse)
+    if app.failure is not None:
+        raise app.failure
     return CRASHED if app.return_code is None else app.return_code

@@ -47,7 +47,8 @@ YARD_GONE = "The yard has gone: arrivals are no longer known. The engine is not 
 class Talk:
     """The conversation with one engine and perhaps a yard."""
 
-    link: EngineLink
+    link: EngineLink | None
+    """None while the engine is still coming up; what is asked meanwhile it is asked then."""
     setup: Setup | None
     show: Show
     yard: YardLink | None = None
@@ -57,7 +58,10 @@ class Talk:
     arrivals: YardStatus | None = None
     words: deque[str] = field(default_factory=lambda: deque(maxlen=WORDS_KEPT))
     """What went wrong or was refused, the newest last."""
+    are_words_hidden: bool = False
+    """Whether the last of the words was read and put out of sight; the next one is shown again."""
     is_engine_there: bool = True
+    _waiting: list[BaseModel] = field(default_factory=list)
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
 
@@ -68,6 +72,8 @@ class Talk:
 
     def hear(self) -> bool:
         """Take in what the engine has reported; returns whether anything is new."""
+        if self.link is None:
+            return False
         before = (self.status, len(self.words), self.is_engine_there)
         self.link.flush()
         reports = self._receive(self.link)
@@ -132,7 +138,10 @@ class Talk:
         self.status = status
 
     def _note(self, text: str) -> None:
-        if text and (not self.words or self.words[-1] != text):
+        if not text:
+            return
+        self.are_words_hidden = False
+        if not self.words or self.words[-1] != text:
             self.words.append(text)
 
     def note(self, text: str) -> None:
@@ -140,7 +149,9 @@ class Talk:
         self._note(text)
 
     def _ask(self, request: BaseModel) -> None:
-        if self.link.is_open:
+        if self.link is None:
+            self._waiting.append(request)
+        elif self.link.is_open:
             self.link.send(request)
         else:
             self._note(GONE)
@@ -213,15 +224,23 @@ class Talk:
         """Take another display for the next run; the run of the old one is ended first."""
         if self.is_playing:
             self.stop()
-        self.setup = setup
+        self.setup, self.are_words_hidden = setup, True
         self.show = self.show.model_copy(update={"ports": None})
 
     def pattern_with(self, name: str, params: Mapping[str, int | float | bool | str]) -> bool:
         """Wish for this pattern; returns whether that can be."""
         return self.change(pattern=name, params=dict(params), pace=None)
 
+    def meet(self, link: EngineLink) -> None:
+        """Talk to this engine, which has come up."""
+        self.link = link
+        for request in self._waiting:
+            self._ask(request)
+        self._waiting.clear()
+
     def close(self) -> None:
         """Detach from both."""
-        self.link.close()
+        if self.link is not None:
+            self.link.close()
         if self.yard is not None:
             self.yard.close()

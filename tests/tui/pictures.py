@@ -4,7 +4,9 @@ Not a test: `python -m tests.tui.pictures` renews `tui/pictures/`. The ports of 
 """
 
 import asyncio
+import os
 import re
+import tempfile
 from pathlib import Path
 
 from streamer.display.sample import sample_display
@@ -20,6 +22,9 @@ PICTURES = (
     ("dark-40x24", (40, 24), "walk", ("space",)),
 )
 SETTLING_S = 2.0
+ENDING_S = 5.0
+"""A yard that is left alone keeps its ports a little longer."""
+FONTS = "ui-monospace, 'DejaVu Sans Mono', Menlo, Consolas"
 FONT_FROM_THE_NETWORK = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
 
 
@@ -40,15 +45,19 @@ async def draw(name: str, size: tuple[int, int], pattern: str, keys: tuple[str, 
     link.close()
     yard.close()
     # A picture fetches nothing: the reader's own monospaced font will do.
-    plain = FONT_FROM_THE_NETWORK.sub("", drawn).replace("Fira Code", "DejaVu Sans Mono")
+    plain = FONT_FROM_THE_NETWORK.sub("", drawn).replace("Fira Code", FONTS)
+    # Some viewers would drop the spaces at the start of a row.
+    plain = plain.replace("<svg ", '<svg xml:space="preserve" ', 1)
     (FOLDER / f"{name}.svg").write_text(plain)
 
 
 async def main() -> None:
     """Draw all of them."""
-    for picture in PICTURES:
-        await draw(*picture)
-        await asyncio.sleep(SETTLING_S)
+    with tempfile.TemporaryDirectory(dir="/tmp") as folder:
+        os.environ["ROPEWALK_RUNTIME_DIR"] = os.environ["ROPEWALK_CONFIG_DIR"] = folder
+        for picture in PICTURES:
+            await draw(*picture)
+            await asyncio.sleep(ENDING_S)
 
 
 if __name__ == "__main__":

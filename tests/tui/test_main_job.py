@@ -192,10 +192,10 @@ async def test_the_leash_is_shown_and_changed(opened: Open):
     """The screen says what becomes of the lights when it closes; l changes that."""
     async with opened() as stage:
         await stage.start()
-        assert "leashed: dark if this closes" in stage.text
+        assert "leash: dark if this closes" in stage.text
         await stage.pilot.press("l")
         assert stage.engine.asked[-1] == Loosen(leash=Leash.FREE)
-        await stage.until(lambda: "free: goes on if this closes" in stage.text)
+        await stage.until(lambda: "no leash: goes on if this closes" in stage.text)
 
 
 async def test_a_refusal_stays_readable(opened: Open):
@@ -231,5 +231,5 @@ async def test_counts_lateness_and_errors_are_shown(opened: Open):
         stage.engine.status = fakes.counted(stage.engine.status)
         stage.engine.tell()
         await stage.until(lambda: "frames 12345  late 2  skipped 1  held 3" in stage.text)
-        assert "lateness p50/p99/max 0.1/0.3/2.1 ms" in stage.text
+        assert "half 0.1, 99 % 0.3, worst 2.1 ms late" in stage.text
         assert "ENETUNREACH 4" in stage.text

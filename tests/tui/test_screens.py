@@ -89,11 +89,11 @@ async def test_no_colour(opened: Open, monkeypatch: pytest.MonkeyPatch):
 
 
 async def test_no_display(opened: Open):
-    """Without a display the screen says what to press."""
+    """Without a display the screen says what to press, and Enter chooses one; nothing is sent."""
     async with opened(has_display=False) as stage:
         stage.check("no-display-80x24")
         await stage.pilot.press("enter")
-        await stage.until(lambda: "Press d and choose a file" in stage.text)
+        await stage.until(lambda: "Where the lights are" in stage.text)
         assert stage.engine.asked == []
 
 
@@ -166,7 +166,7 @@ async def test_zoomed_in_the_row_follows_the_light(opened: Open):
         for node in (0, 70, 119):
             stage.engine.shine(fakes.walking(stage.display, node), (0, 0, 0, 0))
             await stage.look()
-            assert "1 a cell" in stage.text
+            assert "dot = 1 node" in stage.text
             assert "R" in rows_of(stage.text, "▸● jetty/1")[0], node
 
 

@@ -28,6 +28,23 @@ def fail(self):
     raise RuntimeError("this is a test")
 RopewalkApp.action_help = fail
 """
+NEVER_WRITTEN = """
+import os, threading
+from textual.drivers.linux_driver import LinuxDriver
+def held_up(self):
+    os.write(2, b"closing is held up")
+    threading.Event().wait()
+LinuxDriver.stop_application_mode = held_up
+"""
+NEVER_UP = """
+from concurrent.futures import Future
+from streamer.errors import LinkError
+import threading
+class FakeEngine(Future):
+    def __init__(self, folder):
+        super().__init__()
+        threading.Timer({wait_s}, self.set_exception, [LinkError("no engine today")]).start()
+"""
 LEAVES_ALTERNATE_SCREEN = b"\x1b[?1049l"
 """xterm control sequences, DEC private mode 1049."""
 STOPS_MOUSE = b"\x1b[?1000l"
@@ -104,6 +121,27 @@ def test_a_signal_gives_the_terminal_back(terminal: Callable[..., Terminal], num
     assert started.status() == 128 + number
     assert LEAVES_ALTERNATE_SCREEN in started.said
     assert STOPS_MOUSE in started.said
+
+
+def test_a_signal_ends_it_even_while_a_terminal_that_reads_nothing_holds_up_the_closing(
+    terminal: Callable[..., Terminal],
+):
+    """After q into a terminal that stands still, SIGTERM still ends the process, without being read to."""
+    started = terminal(NEVER_WRITTEN)
+    started.press(b"q")
+    started.read_until(b"closing is held up")
+    started.process.send_signal(signal.SIGTERM)
+    assert started.process.wait(LIMIT_S) == 128 + signal.SIGTERM
+
+
+@pytest.mark.parametrize("wait_s", [0, 0.1, 1])
+def test_an_engine_that_does_not_come_up_is_one_sentence(terminal: Callable[..., Terminal], wait_s: float):
+    """The screen is painted before its engine is there; if that fails, late or early, it says only why."""
+    started = terminal(NEVER_UP.format(wait_s=wait_s))
+    assert started.status() == 1
+    assert LEAVES_ALTERNATE_SCREEN in started.said
+    assert b"streamer.errors.LinkError: no engine today" in started.said
+    assert b"NoMatches" not in started.said
 
 
 def test_leaving_by_q_is_success(terminal: Callable[..., Terminal]):

@@ -19,8 +19,8 @@ NOTES = (
     "Marks on a row: = arrives as sent; ≠ differs; ~ moves too fast to be judged. A lit node is a letter "
     "(R G B Y C M W), small while dim; a dark node is a dot, or a dash where the port is off. Lights are "
     "drawn at the brightness of the screen; the level is in the line at the top.\n\n"
-    "Rows longer than the screen show several nodes a cell, the brightest of them, so that a lit node never "
-    "vanishes; z shows one node a cell.\n\n"
+    "Of a string longer than the screen a dot stands for several nodes, the brightest of them, so that a lit "
+    "node never vanishes: 'dot = 3' over the rows says how many. z shows every node by itself.\n\n"
     "Keep Shift (on some terminals Option) held to select text with the mouse. Too few colours over ssh? Set "
     "COLORTERM=truecolor, or TEXTUAL_COLOR_SYSTEM=256."
 )

@@ -24,7 +24,7 @@ FULL_PERCENT = 100
 SPAN_PARTS = 100
 NUMBERS: dict[str, tuple[str, str, str, float, float]] = {
     "level_percent": ("level", "Brightness; the engine's limits still hold.", "%", 5, 0),
-    "pace": ("pace", "Steps a second by itself; 0 is by hand.", "steps/s", 1, 0),
+    "pace": ("pace", "Steps a second by itself; 0 stands still.", "steps/s", 1, 0),
     "rate_hz": ("rate", "Packets a second to each universe, at most.", "Hz", 1, RATE_LOW_HZ),
 }
 """Label, sentence, unit, turn and lowest value of what every pattern has, by its name in `Show`."""

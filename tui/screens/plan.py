@@ -92,11 +92,13 @@ class PlanSheet(Sheet[tuple[Setup, Memory]]):
         protocols = tuple(map(str, Protocol))
         with VerticalScroll(classes="sheet-body", can_focus=False):
             yield choice("source", memory.source or FILE, SOURCES)
-            yield Labelled("display file", "display_file", memory.display_file, "display.toml", FILE)
+            yield Labelled("display file", "display_file", memory.display_file, "such as: display.toml", FILE)
             yield choice("found", NONE_CHOSEN, (NONE_CHOSEN, *found), FILE)
-            yield Labelled("universes", "universes", memory.universes, "1-4,7", UNIVERSES)
+            yield Labelled("universes", "universes", memory.universes, "such as: 1-4,7", UNIVERSES)
             yield choice("protocol", str(memory.protocol), protocols, UNIVERSES)
-            yield Labelled(f"addresses, or {MULTICAST}", "address", memory.address, "192.168.1.50", UNIVERSES)
+            yield Labelled(
+                f"addresses, or {MULTICAST}", "address", memory.address, "such as: 192.168.1.50", UNIVERSES
+            )
             yield nodes_dial(memory.nodes_per_universe)
             yield choice("interface", interface, interfaces)
             yield Static(id="verdict")

@@ -8,6 +8,7 @@ from textual.events import Key
 from textual.screen import Screen
 from textual.timer import Timer
 
+from tui.actions import IS_DARK
 from tui.host import Host
 from tui.picture import Choice
 from tui.sight import Sight
@@ -96,9 +97,13 @@ class Walk(Screen[None]):
         self.query_one(Tag).renew()
 
     def on_key(self, event: Key) -> None:
-        """Collect the digits of a step."""
+        """Collect the digits of a step; say why Enter does nothing in the dark."""
         typed = self._host.typed
-        if event.character and event.character in "0123456789" and len(typed) < LONGEST_NUMBER:
+        if event.key == "enter" and self._host.mode == IS_DARK:
+            self.notify("Still dark. Space brings the lights back.", markup=False)
+        elif not self._host.talk.is_playing:
+            return
+        elif event.character and event.character in "0123456789" and len(typed) < LONGEST_NUMBER:
             self._host.typed = typed + event.character
         elif event.key == "backspace" and typed:
             self._host.typed = typed[:-1]

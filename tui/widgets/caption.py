@@ -17,7 +17,7 @@ class Caption(Told):
         typed = self.host.typed
         if typed:
             return Content.assemble(
-                (f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc does not", "$quiet")
+                (f"Go to {typed}▁", "bold $accent"), ("  Enter goes, Esc forgets it", "$quiet")
             )
         left, right = self._what(), self._how()
         room = self.size.width - len(right)
@@ -31,12 +31,14 @@ class Caption(Told):
         pattern = shown(talk.show.pattern)
         status = talk.status
         stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else ""
-        state = "Dark" if status.state is State.DARK else str(status.state).capitalize()
+        state = str(status.state).capitalize()
+        if status.state is State.DARK:
+            state, stuck = f"Dark{stuck}; Space lights it again, arrows step unseen", ""
         if talk.is_playing or status.state is State.ENDING:
             showing = f", {shown(status.now_showing)}" if status.now_showing else ""
             return f"{state}{stuck}: {pattern}{showing}"
         if talk.setup is None:
-            return "Idle: no display yet. Press d."
+            return "Idle: nothing chosen yet. Enter chooses."
         ended = f" The last run ended: {shown(talk.ended.reason)}" if talk.ended else ""
         return f"Idle: Enter starts {pattern} on {shown(talk.setup.display.name)}.{ended}"
 
@@ -44,5 +46,5 @@ class Caption(Told):
         talk = self.talk
         show = talk.show
         pace = talk.status.pace if talk.is_playing else show.pace
-        paced = "" if pace is None else (f"{pace:g} steps/s  " if pace else "by hand  ")
+        paced = "" if pace is None else f"{pace:g} steps/s  "
         return f"level {show.level_percent:g} %  {paced}{show.rate_hz:g} Hz"

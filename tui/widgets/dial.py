@@ -15,6 +15,7 @@ Value = int | float | bool | str
 END_CELLS = 4
 """How wide each end is for a finger."""
 YES, NO = "yes", "no"
+MANY, ONE = "nodes", "node"
 LONGEST = 60
 VALUE_LEAST, VALUE_MOST, NAME_CELLS = 8, 28, 20
 """Cells for the value, and for the name with the two ends where that leaves room."""
@@ -82,17 +83,18 @@ class Dial(Widget, can_focus=True):
         return max(VALUE_LEAST, min(VALUE_MOST, self.size.width - NAME_CELLS))
 
     def render(self) -> Content:
-        """Return two rows: name and value; what it is for, or what is wrong with what was typed."""
+        """Return name and value on a row; below, what it is for or what is wrong with what was typed."""
         width = self.size.width
         written = self.text if self._typed is None else f"{self._typed}▁"
         room = self._room
-        shown_value = f"{written} {self.unit}".rstrip() if len(written) + len(self.unit) < room else written
+        unit = ONE if (written, self.unit) == ("1", MANY) else self.unit
+        shown_value = f"{written} {unit}".rstrip() if len(written) + len(unit) < room else written
         name = cut(self.label, max(0, width - room - 2 * END_CELLS))
         value = cut(shown_value.center(room), room)
         note = (
-            Content.styled(cut(f"! {self.problem}", width), "$error")
+            Content.styled(f"! {self.problem}", "$error")
             if self.problem
-            else Content.styled(cut(self.sentence, width), "$quiet")
+            else Content.styled(shown(self.sentence), "$quiet")
         )
         return Content.assemble(
             (name, "bold"), (" ◂  ", "$accent"), (value, "bold $accent"), ("  ▸ ", "$accent"), "\n", note
@@ -115,6 +117,7 @@ class Dial(Widget, can_focus=True):
             value = self._read(text)
         except ValueError as wrong:
             self.problem = shown(str(wrong))
+            self.refresh(layout=True)
         else:
             self.problem = ""
             if value != self.value:

@@ -27,10 +27,13 @@ RULER_LINES = 1
 LABEL_LEAST = 10
 INVITATION = (
     "",
-    "  No display yet.",
+    "  Where are your lights?",
     "",
-    "  d   choose a display file, or just universes",
-    "  ?   every key, and the cautions",
+    "  Enter   a file, or just universes",
+    "  ?       every key; the cautions",
+    "",
+    "  No lights at hand? Press q, then",
+    "  type:   ropewalk demo",
 )
 
 

@@ -19,9 +19,13 @@ POINTER = "▾"
 TICK_CELLS = 10
 """A tick every 10 cells, or every 5 where that is still a round number of nodes."""
 BROAD, PLAIN = 100, 60
+MARK_CELLS = 3
+"""At the right edge: a space, the mark of what arrives, a space."""
 SIDES = {BROAD: (36, 10), PLAIN: (24, 9), 0: (11, 7)}
 """Cells left (at most) and right of the beads, from a width on."""
 LABEL_GAP = "  "
+LABEL_LEAST = 5
+"""A label is shown from so many cells on: a word's beginning and the sign that there is more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +68,21 @@ def ruler(geometry: Geometry, focus: int, quiet: Style, accent: Style) -> Strip:
     for number in (1, *range(first_tick, geometry.first + geometry.field * geometry.per_cell + 1, per_tick)):
         at = geometry.cell_of(number - 1)
         text = f"╷{number}"
-        if at >= end and at + len(text) <= geometry.field:
+        # Of a number under the pointer a part would be left, and read as another number.
+        is_clear = not at <= geometry.cell_of(focus) < at + len(text)
+        if at >= end and at + len(text) <= geometry.field and is_clear:
             cells[at : at + len(text)] = text
             end = at + len(text) + 1
-    note = f"{geometry.per_cell} a cell" if geometry.per_cell > 1 else "1 a cell"
-    head = Segment(cut(f" {note}", geometry.left), quiet)
+    note = f" dot = {geometry.per_cell} node" + ("s" if geometry.per_cell > 1 else "")
+    head = Segment(
+        cut(note if len(note) < geometry.left else f" dot = {geometry.per_cell}", geometry.left), quiet
+    )
+    tail = f"{'nodes':>{geometry.right - MARK_CELLS}}{' ' * MARK_CELLS}"
     at = geometry.cell_of(focus)
     if not 0 <= at < geometry.field:
-        return Strip([head, Segment("".join(cells), quiet), Segment(" " * geometry.right, quiet)])
+        return Strip([head, Segment("".join(cells), quiet), Segment(tail, quiet)])
     before, after = "".join(cells[:at]), "".join(cells[at + 1 :])
-    return Strip(
-        [head, Segment(before, quiet), Segment(POINTER, accent), Segment(after + " " * geometry.right, quiet)]
-    )
+    return Strip([head, Segment(before, quiet), Segment(POINTER, accent), Segment(after + tail, quiet)])
 
 
 def bead_segments(
@@ -112,9 +119,11 @@ def _underlined(segments: list[Segment], at: int) -> list[Segment]:
 
 
 def name_text(name: str, label: str, cells: int) -> str:
-    """Return a port's name, and its label if all of it has room; of a long name the end, which differs."""
-    text = shown(name)
+    """Return a port's name and what there is room for of its label; of a long name both ends."""
+    text, stem = shown(name), 0
     if len(text) > cells:
-        return cut(ELLIPSIS + text[len(text) - cells + 1 :], cells)
-    both = f"{text}{LABEL_GAP}{shown(label)}"
-    return cut(both if label and len(both) <= cells else text, cells)
+        number = text[text.rfind("/") :] if "/" in text else ""
+        stem = max(0, cells - len(number) - len(ELLIPSIS))
+        return cut(f"{text[:stem]}{ELLIPSIS}{number}", cells)
+    has_room = label and cells - len(text) - len(LABEL_GAP) >= min(len(label), LABEL_LEAST)
+    return cut(f"{text}{LABEL_GAP}{label}" if has_room else text, cells)

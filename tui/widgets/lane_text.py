@@ -53,7 +53,10 @@ class LaneText:
     def _fixture(self, row: FixtureRow) -> list[Segment]:
         geometry, sent, roles = self.geometry, self.picture.sent, row.fixture.channels
         values = sent.channels[row.start : row.start + len(roles)].tolist() if sent else [0] * len(roles)
+        shares = [(role, value) for role, value in zip(roles, values, strict=True) if value]
         text = "  ".join(f"{role} {value}" for role, value in zip(roles, values, strict=True))
+        if len(text) > geometry.field + geometry.right:
+            text = "  ".join(f"{role} {value}" for role, value in shares) or f"all {len(roles)} channels 0"
         name = name_text(row.fixture.name, "", geometry.left - SWITCH_CELLS - 1)
         style = self.style("name" if any(values) else "quiet")
         room = geometry.field + geometry.right

@@ -9,10 +9,11 @@ from tui.widgets.lane import Lane
 from tui.widgets.told import Told
 
 NARROW = 60
+COLON = ": "
 
 
 class Tag(Told):
-    """Two lines; more where the screen is narrow or has a side column."""
+    """Two or three lines, none ever cut: a long label gives way first; more where the screen is narrow."""
 
     def tell(self) -> Content:
         """Return the lines."""
@@ -21,32 +22,24 @@ class Tag(Told):
         if here is None or not self.host.is_painted:
             return Content(" \n ")
         who, where, light = self.sentences(lane, here)
-        width = self.size.width
         seen = self._seen(here)
-        if self.screen.has_class("-broad"):
-            return Content.assemble((who, "bold $accent"), "\n", where, "\n", light, "\n", seen)
-        if width < NARROW:
-            return Content.assemble(
-                (cut(who, width), "bold $accent"), "\n", cut(where, width), "\n", cut(light, width),
-                *self._line(seen, width),
-            )  # fmt: skip
-        both = f"{who}: {light}"
-        return Content.assemble(
-            (cut(both, width), "bold $accent"), "\n", cut(where, width), *self._line(seen, width)
-        )
-
-    @staticmethod
-    def _line(text: str, width: int) -> tuple[str, ...]:
-        return ("\n", cut(text, width)) if text else ()
+        more = f"\n{seen}" if seen else ""
+        if self.size.width < NARROW:
+            where = where.replace(" (channel", "\n(channel")
+            return Content.assemble((who, "bold $accent"), f"\n{light}\n{where}{more}")
+        over = len(who) + len(COLON) + len(light) - self.size.width
+        if over > 0 and here.port.label:
+            label = shown(here.port.label)
+            who = who.replace(label, cut(label, max(1, len(label) - over)), 1)
+        return Content.assemble((f"{who}{COLON}{light}", "bold $accent"), f"\n{where}{more}")
 
     def _seen(self, row: StringRow) -> str:
         arrivals = self.talk.arrivals.ports if self.talk.arrivals else ()
         port = next((each for each in arrivals if each.name == row.port.name), None)
         if port is None:
             return ""
-        text = (
-            f"arrived: {port.packets} packets, {port.lost} lost, {port.discarded} discarded; {port.lit} lit"
-        )
+        discarded = f", {port.discarded} discarded" if port.discarded else ""
+        text = f"arrived: {port.packets} packets, {port.lost} lost{discarded}; {port.lit} lit"
         faults = "; ".join(port.faults) or "no fault"
         return shown(f"{faults}; {text}" if self.host.is_revealed else text)
 
@@ -65,7 +58,10 @@ class Tag(Told):
     def _light(lane: Lane) -> str:
         from tui.beads import colour_words
 
-        components = lane.picture.components
+        picture = lane.picture
+        if picture.pinned is None and picture.was_lit and not picture.is_lit:
+            return "dark, was lit"
+        components = picture.components
         return "dark" if components is None else colour_words(components, lane.choice.gain)
 
     @staticmethod

@@ -13,8 +13,8 @@ GONE_LINES = 4
 MORE = " (e: all)"
 US_PER_MS = 1000
 LEASHES = {
-    Leash.LEASHED: ("leashed", "leashed: dark if this closes"),
-    Leash.FREE: ("free", "free: goes on if this closes"),
+    Leash.LEASHED: ("leash", "leash: dark if this closes"),
+    Leash.FREE: ("no leash", "no leash: goes on if this closes"),
 }
 
 
@@ -27,7 +27,7 @@ class Tally(Told):
         lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
         text = "\n".join(cut(line, width) for line in lines)
         words = self.talk.words
-        if not words:
+        if not words or (self.talk.are_words_hidden and self.talk.is_engine_there):
             return Content.assemble((text, "$quiet"))
         last = Content.styled(f"! {shown(words[-1])}", "$error bold")
         if not self.screen.has_class("-broad"):
@@ -48,15 +48,15 @@ class Tally(Told):
         counts, late = self.talk.status.counts, self.talk.status.lateness
         errors = self._errors()
         if width < NARROW:
-            whose = "yours" if self.talk.status.yours else self._control()
+            whose = "control yours" if self.talk.status.yours else self._control()
             return [
                 f"sent {counts.frames} late {counts.late} skip {counts.skipped} held {counts.held}",
-                f"{self._leash(0)}, {whose}, errors {errors}",
+                f"errors {errors}, {self._leash(0)}, {whose}",
             ]
-        times = "/".join(f"{each / US_PER_MS:.1f}" for each in (late.p50_us, late.p99_us, late.max_us))
+        p50, p99, worst = (f"{each / US_PER_MS:.1f}" for each in (late.p50_us, late.p99_us, late.max_us))
         counted = f"frames {counts.frames}  late {counts.late}  skipped {counts.skipped}  held {counts.held}"
         return [
-            f"{counted}  lateness p50/p99/max {times} ms",
+            f"{counted}  half {p50}, 99 % {p99}, worst {worst} ms late",
             f"errors {errors}  {self._leash(1)}  {self._control()}{self._route()}",
         ]
 
@@ -83,11 +83,11 @@ class Tally(Told):
         return " ".join(f"{name} {count}" for name, count in self.talk.status.counts.errors.items()) or "none"
 
     def _leash(self, length: int) -> str:
-        return LEASHES[self.talk.leash][length]
+        return LEASHES[self.talk.leash][length] if self.talk.is_engine_there else "no engine"
 
     def _control(self) -> str:
         status = self.talk.status
-        if status.yours:
+        if status.yours and self.talk.is_engine_there:
             return "you hold control"
         return f"held by {status.control}, t takes it" if status.control else "nobody holds control"
 
