@@ -11,7 +11,6 @@ PORT = "port"
 FEWEST_STEPS = 100
 """Even two ports are swept in so many steps, so that whole strings cannot flash."""
 _PERCENT = 100
-_HALF = np.float32(0.5)
 
 
 def _steps(layout: Layout, params: Params) -> int:

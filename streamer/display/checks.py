@@ -23,8 +23,8 @@ from streamer.errors import Problem
 
 E131_ONLY = ("priority", "sync_address", "preview", "force_synchronization", "start_code")
 """ANSI E1.31 fields that ArtDmx does not carry."""
-ARTNET_ONLY = ("physical", "sequence")
-"""Art-Net 4 ArtDmx fields that E1.31 does not carry, or does not let one turn off."""
+ARTNET_ONLY = ("physical", "sequence", "art_sync")
+"""What Art-Net 4 has and E1.31 has not, or does not let one turn off."""
 PACKET_SETTINGS = ("slots", *E131_ONLY, *ARTNET_ONLY)
 """One stream has one of each."""
 

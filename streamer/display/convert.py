@@ -1,11 +1,12 @@
 """Turns valid tables of a display file into the model, and refuses what no key shows alone."""
 
 from streamer.display.model import Controller, Fixture, Point, Port, Protocol, Segment
-from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE, net_text
+from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE
 from streamer.display.places import KeyPath, Locate
 from streamer.display.schema import FileController, FileFixture, FilePort, FileSegment
 from streamer.display.wording import problem_at
 from streamer.errors import Problem
+from streamer.wire.port_address import text
 
 PLANE_Z_M = 0.0
 """Of a position written with two numbers."""
@@ -101,7 +102,7 @@ def _both_numberings(protocol: Protocol, number: int) -> str:
         choice = f"universe = {low} or universe = {low + 1}"
     else:
         low = min(max(number - 1, first), last - 1)
-        choice = f"port_address = {low} ({net_text(low)}) or port_address = {low + 1} ({net_text(low + 1)})"
+        choice = f"port_address = {text(low)} or port_address = {text(low + 1)}"
     return (
         f"Write {choice}, as the controller's own page has it: E1.31 counts universes from 1, Art-Net counts "
         "Port-Addresses from 0 and writes them Net:Sub-Net:Universe; makers differ in how they match them"

@@ -11,7 +11,8 @@ import tomlkit
 from tomlkit.exceptions import ParseError, TOMLKitError
 
 from streamer.display.model import Display
-from streamer.display.places import Places, plain
+from streamer.display.places import plain
+from streamer.display.positions import Places
 from streamer.display.reader import Reader
 from streamer.errors import PlanError, Problem
 

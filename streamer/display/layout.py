@@ -12,6 +12,7 @@ from streamer.display.slots import slots_of_string
 
 DEFAULT_SPACING_M = 0.05
 """Used to draw a string whose segments give no spacing; common practice, no source."""
+MM_IN_M = 1000
 ROW_GAP_M = 0.3
 """Strings without positions are drawn one under the other, this far apart."""
 
@@ -67,7 +68,7 @@ def _positions(port: Port, row: int) -> NDArray[np.float64]:
     along_m = 0.0
     pieces = []
     for segment in port.segments:
-        spacing_m = segment.spacing_mm / 1000 if segment.spacing_mm else DEFAULT_SPACING_M
+        spacing_m = segment.spacing_mm / MM_IN_M if segment.spacing_mm else DEFAULT_SPACING_M
         if segment.start is not None and segment.end is not None:
             piece = np.linspace(segment.start, segment.end, segment.nodes)
         else:

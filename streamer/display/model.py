@@ -10,6 +10,8 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from streamer.wire.acn import UNIVERSE_MAX
+
 SLOTS_PER_UNIVERSE = 512
 """ANSI E1.11 and E1.31: slots are numbered 1 to 512."""
 
@@ -18,6 +20,9 @@ COLOUR_ORDERS = frozenset("".join(order) for colours in ("RGB", "RGBW") for orde
 
 NODES_LIMIT = 4_000 * 170
 """Most nodes in a display: as many as 4,000 universes of 170 RGB nodes hold. Bounds memory."""
+
+SPACING_LIMIT_MM = 10_000
+"""No two neighbours on a string are further apart than 10 m."""
 
 MULTICAST = "multicast"
 """The address of a controller that is reached through the groups of ANSI E1.31 clause 9."""
@@ -64,7 +69,7 @@ NodeCount = Annotated[int, Field(ge=1, le=10_000)]
 Skip = Annotated[int, Field(ge=0, le=100)]
 Priority = Annotated[int, Field(ge=0, le=200)]
 """ANSI E1.31-2018 clause 6.2.3."""
-SyncAddress = Annotated[int, Field(ge=0, le=63999)]
+SyncAddress = Annotated[int, Field(ge=0, le=UNIVERSE_MAX)]
 """ANSI E1.31-2018 clause 6.2.4; 0 is not synchronized."""
 Octet = Annotated[int, Field(ge=0, le=255)]
 
@@ -79,7 +84,7 @@ class Segment(Part):
     """One rigid or flexible piece of a string."""
 
     nodes: NodeCount
-    spacing_mm: Annotated[float, Field(gt=0, le=10_000)] | None = None
+    spacing_mm: Annotated[float, Field(gt=0, le=SPACING_LIMIT_MM)] | None = None
     start: Point | None = None
     """Where its first node hangs; the nodes lie on the line to `end`."""
     end: Point | None = None
@@ -144,6 +149,8 @@ class Controller(Part):
     """Art-Net 4 ArtDmx, Physical."""
     sequence: bool = True
     """Whether ArtDmx carries a sequence (1 to 255) or 0, which turns ordering off."""
+    art_sync: bool = False
+    """Art-Net 4 ArtSync: whether the controller's nodes show a frame when all of it has come."""
     ports: tuple[Port, ...] = ()
     fixtures: tuple[Fixture, ...] = ()
 

@@ -4,52 +4,27 @@ E1.31 counts universes from 1 (ANSI E1.31-2018 clause 6.2.7); Art-Net counts Por
 also writes them Net:Sub-Net:Universe (Art-Net 4, Port-Address). Slots and channels count from 1.
 """
 
-import re
-
 from streamer.display.model import SLOTS_PER_UNIVERSE, Controller, Port, Protocol
 from streamer.display.slots import slots_of_string
 from streamer.errors import PlanError, Problem
+from streamer.wire import port_address
+from streamer.wire.acn import UNIVERSE_MAX, UNIVERSE_MIN
 
-UNIVERSE_RANGE = {Protocol.E131: (1, 63999), Protocol.ARTNET: (0, 32767)}
+UNIVERSE_RANGE = {
+    Protocol.E131: (UNIVERSE_MIN, UNIVERSE_MAX),
+    Protocol.ARTNET: (0, port_address.PORT_ADDRESS_MAX),
+}
 """First and last number, by protocol."""
 NUMBER_KEY = {Protocol.E131: "universe", Protocol.ARTNET: "port_address"}
 """What the display file calls the number, by protocol."""
 PROTOCOL_NAME = {Protocol.E131: "E1.31", Protocol.ARTNET: "Art-Net"}
-
-NETS, SUB_NETS, UNIVERSES = 128, 16, 16
-"""Art-Net 4: a Port-Address is 7 bits of Net, 4 of Sub-Net, 4 of Universe."""
-
-_TRIPLE = re.compile(r"([0-9]{1,3}):([0-9]{1,2}):([0-9]{1,2})")
-
-
-def net_text(port_address: int) -> str:
-    """Return a Port-Address as Net:Sub-Net:Universe, "0:1:3"."""
-    rest, universe = divmod(port_address, UNIVERSES)
-    net, sub_net = divmod(rest, SUB_NETS)
-    return f"{net}:{sub_net}:{universe}"
-
-
-def port_address_of(text: str) -> int:
-    """Read "0:1:3" as the Port-Address 19. Raises ValueError."""
-    match = _TRIPLE.fullmatch(text.strip())
-    if match is None:
-        raise ValueError("not of the form Net:Sub-Net:Universe")
-    net, sub_net, universe = map(int, match.groups())
-    if net >= NETS or sub_net >= SUB_NETS or universe >= UNIVERSES:
-        raise ValueError("outside 0:0:0 to 127:15:15")
-    return (net * SUB_NETS + sub_net) * UNIVERSES + universe
 
 
 def universe_text(protocol: Protocol, number: int) -> str:
     """Return "universe 19", or "Port-Address 19 (0:1:3)"."""
     if protocol is Protocol.E131:
         return f"universe {number}"
-    return f"Port-Address {number} ({net_text(number)})"
-
-
-def universe_short(protocol: Protocol, number: int) -> str:
-    """Return "U19", or "PA19 0:1:3"."""
-    return f"U{number}" if protocol is Protocol.E131 else f"PA{number} {net_text(number)}"
+    return f"Port-Address {port_address.text(number)}"
 
 
 def slots_text(first: int, last: int) -> str:
@@ -85,11 +60,3 @@ def channel_of(universe: int, slot: int) -> int:
             ]
         )
     return (universe - 1) * SLOTS_PER_UNIVERSE + slot
-
-
-def universe_and_slot_of(channel: int) -> tuple[int, int]:
-    """Return the E1.31 universe and slot of an absolute channel, all from 1: 4200 is (9, 104)."""
-    if channel < 1:
-        raise PlanError([Problem(f"channel {channel}", "there is no such channel", "Channels count from 1")])
-    universe, slot = divmod(channel - 1, SLOTS_PER_UNIVERSE)
-    return universe + 1, slot + 1

@@ -4,7 +4,6 @@ A stream is one universe to one destination: one packet a frame. Slots count fro
 indices; everywhere a person looks they count from 1.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,13 +54,6 @@ class Patch:
         """Write a frame into the slots of all streams, an (S, 512) array; other slots are left alone."""
         slots[self.node_streams, self.node_slots] = frame.nodes.reshape(-1)[self.node_components]
         slots[self.channel_streams, self.channel_slots] = frame.channels
-
-    def gather(self, slots: Bytes) -> Frame:
-        """Read a frame back from the slots of all streams, an (S, 512) array."""
-        frame = self.layout.dark()
-        frame.nodes.reshape(-1)[self.node_components] = slots[self.node_streams, self.node_slots]
-        frame.channels[:] = slots[self.channel_streams, self.channel_slots]
-        return frame
 
 
 def compile_patch(display: Display) -> Patch:
@@ -120,18 +112,3 @@ class _Rows:
 
 def _join(arrays: list[Indices]) -> Indices:
     return np.concatenate(arrays) if arrays else np.zeros(0, np.intp)
-
-
-def runs_of(patch: Patch, stream: int) -> Iterator[tuple[int, int]]:
-    """Yield (first slot, slots), from 0, for each unbroken run of patched slots of a stream."""
-    used = np.unique(
-        np.concatenate(
-            [
-                patch.node_slots[patch.node_streams == stream],
-                patch.channel_slots[patch.channel_streams == stream],
-            ]
-        )
-    )
-    for run in np.split(used, np.flatnonzero(np.diff(used) > 1) + 1):
-        if len(run):
-            yield int(run[0]), len(run)

@@ -17,10 +17,11 @@ from streamer.display.model import (
     Protocol,
     Segment,
 )
-from streamer.display.numbering import UNIVERSE_RANGE, port_address_of, universe_text
+from streamer.display.numbering import UNIVERSE_RANGE, universe_text
 from streamer.display.places import KeyPath, Locate, Place, plain, shown
 from streamer.display.wording import must_be
 from streamer.errors import PlanError, Problem
+from streamer.wire.port_address import parse_triple
 
 UNIVERSES_PLACE = "-u"
 UNIVERSES_LIMIT = 4_000
@@ -44,6 +45,7 @@ class Settings(TypedDict, total=False):
     start_code: int
     physical: int
     sequence: bool
+    art_sync: bool
 
 
 def parse_ranges(text: str, protocol: Protocol) -> tuple[int, ...]:
@@ -81,7 +83,7 @@ def _number(text: str, part: str, protocol: Protocol) -> int:
     first, last = UNIVERSE_RANGE[protocol]
     try:
         if protocol is Protocol.ARTNET and ":" in text:
-            return port_address_of(text)
+            return parse_triple(text)
         number = int(text) if _NUMBER.fullmatch(text) else -1
     except ValueError:
         number = -1

@@ -17,7 +17,8 @@ from streamer.display.convert import (
     problems_of_port,
 )
 from streamer.display.model import Controller, Display, Fixture, Port
-from streamer.display.places import KeyPath, Place, Places, shown
+from streamer.display.places import KeyPath, Place, shown
+from streamer.display.positions import Places
 from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePart, FilePort
 from streamer.display.wording import problem_at, problems_in
 from streamer.errors import PlanError, Problem

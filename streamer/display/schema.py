@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from streamer.display.model import (
     SLOTS_PER_UNIVERSE,
+    SPACING_LIMIT_MM,
     Addressing,
     NodeCount,
     Octet,
@@ -22,7 +23,8 @@ from streamer.display.model import (
     Slot,
     SyncAddress,
 )
-from streamer.display.numbering import UNIVERSE_RANGE, port_address_of
+from streamer.display.numbering import UNIVERSE_RANGE
+from streamer.wire.port_address import parse_triple
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Exact: SI prefixes, and the international inch and foot."""
@@ -32,8 +34,8 @@ NAME_LIMIT = 60
 """Characters of a name; longer ones fit no screen."""
 FAR_M = 10_000.0
 """No light hangs further than this from the origin, in metres."""
-LIST_LIMIT = 10_000
-"""Segments of one string."""
+SEGMENTS_LIMIT = 10_000
+"""Of one string: none is shorter than a node."""
 
 E131_FIRST, E131_LAST = UNIVERSE_RANGE[Protocol.E131]
 ARTNET_FIRST, ARTNET_LAST = UNIVERSE_RANGE[Protocol.ARTNET]
@@ -53,7 +55,7 @@ def spacing_mm(value: object) -> float:
 
 
 def _port_address(value: object) -> object:
-    return port_address_of(value) if isinstance(value, str) else value
+    return parse_triple(value) if isinstance(value, str) else value
 
 
 def _name(value: str) -> str:
@@ -75,12 +77,21 @@ Label = Annotated[str, Field(max_length=NAME_LIMIT), AfterValidator(_name)]
 Name = Annotated[Label, Len(min_length=1)]
 Metres = Annotated[float, Field(ge=-FAR_M, le=FAR_M, allow_inf_nan=False)]
 FilePoint = Annotated[list[Metres], Field(min_length=2, max_length=3)]
-Spacing = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=10_000)]
+Spacing = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=SPACING_LIMIT_MM)]
 
 
 def key(example: str, words: str = "") -> Any:  # noqa: ANN401  what pydantic's own Field is typed as
     """Return a field's example and, where its type does not say enough, what it must be."""
     return Field(examples=[example], description=words or None)
+
+
+Universe = Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 1")]
+PortAddress = Annotated[
+    int,
+    BeforeValidator(_port_address),
+    Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
+    key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
+]
 
 
 class FilePart(BaseModel):
@@ -106,13 +117,8 @@ class FilePort(FilePart):
 
     number: Annotated[int, Field(ge=1, le=10_000), key("number = 1")]
     label: Annotated[Label, key('label = "Rail, left"', NAME_WORDS.replace("1 to", "up to"))] = ""
-    universe: Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 1")] = 0
-    port_address: Annotated[
-        int,
-        BeforeValidator(_port_address),
-        Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
-        key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
-    ] = 0
+    universe: Universe = 0
+    port_address: PortAddress = 0
     slot: Annotated[Slot, key("slot = 1")] = 1
     colour_order: Annotated[
         str, key('colour_order = "GRB"', "text: the letters RGB or RGBW in any order")
@@ -122,8 +128,8 @@ class FilePort(FilePart):
     nodes: Annotated[NodeCount, key("nodes = 72")] = 0
     segments: Annotated[
         list[FileSegment],
-        Field(min_length=1, max_length=LIST_LIMIT),
-        key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {LIST_LIMIT} segments"),
+        Field(min_length=1, max_length=SEGMENTS_LIMIT),
+        key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {SEGMENTS_LIMIT} segments"),
     ] = []
 
 
@@ -131,13 +137,8 @@ class FileFixture(FilePart):
     """One `[[controllers.fixtures]]`."""
 
     name: Annotated[Name, key('name = "Flood, boat door"', NAME_WORDS)]
-    universe: Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 9")] = 0
-    port_address: Annotated[
-        int,
-        BeforeValidator(_port_address),
-        Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
-        key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
-    ] = 0
+    universe: Universe = 0
+    port_address: PortAddress = 0
     slot: Annotated[Slot, key("slot = 1")] = 1
     channels: Annotated[
         list[Annotated[Role, Field(strict=False)]],
@@ -175,6 +176,7 @@ class FileController(FilePart):
     start_code: Annotated[Octet, key("start_code = 0")] = 0
     physical: Annotated[Octet, key("physical = 0")] = 0
     sequence: Annotated[bool, key("sequence = true")] = True
+    art_sync: Annotated[bool, key("art_sync = false")] = False
     ports: Annotated[list[Any], key("[[controllers.ports]]", "a list of tables")] = []
     fixtures: Annotated[list[Any], key("[[controllers.fixtures]]", "a list of tables")] = []
 

@@ -9,6 +9,8 @@ from struct import Struct
 
 from streamer.wire.fields import WORD_MAX, Datagram, expect, expect_range, expect_size
 
+PORT = 6454
+"""0x1936: the UDP port that every Art-Net packet is sent to."""
 ID = b"Art-Net\0"
 PROT_VER = 14
 """The version of Art-Net 4; later ones must be accepted."""

@@ -23,15 +23,18 @@ from streamer.wire.fields import (
 )
 from streamer.wire.port_address import NET_MAX, SUB_NET_MAX, UNIVERSE_MAX, join
 
-ARTNET_PORT = 6454
-"""0x1936."""
 OEM_UNKNOWN = 0x00FF
 PORTS_PER_REPLY = 4
 REPLY_OCTETS = 239
 REPLY_LEAST_OCTETS = 198
 """Fields that an older device leaves out count as zero."""
+SHORT_NAME_CHARACTERS = 17
+LONG_NAME_CHARACTERS = 63
+"""ASCII; a zero follows. NodeReport has as many as the long name."""
 MAC_OCTETS = 6
 UID_OCTETS = 6
+REPORT_COUNTER_MAX = 9999
+"""NodeReport counts with four digits."""
 NO_ADDRESS = IPv4Address(0)
 NO_PORTS = bytes(PORTS_PER_REPLY)
 
@@ -49,7 +52,7 @@ class ArtPollReply:
     """The answer, its fields in wire order; each four-octet field has one octet for each port."""
 
     ip: IPv4Address = NO_ADDRESS
-    port: int = ARTNET_PORT
+    port: int = art_header.PORT
     version: int = 0
     """VersInfo, the firmware's number."""
     net_switch: int = 0
@@ -135,7 +138,11 @@ _LAYOUT = Struct(">4s2sHBBHBB2s18s64s64sH4s4s4s4s4sBBB3xB6s4sBB4sB6sHHB10x")
 """From octet 10 on, in the order of the fields."""
 _ADDRESSES = ("ip", "bind_ip")
 _LOW_OCTET_FIRST = ("port", "esta")
-_TEXT_OCTETS = {"short_name": 18, "long_name": 64, "node_report": 64}
+_TEXT_OCTETS = {
+    "short_name": SHORT_NAME_CHARACTERS + 1,
+    "long_name": LONG_NAME_CHARACTERS + 1,
+    "node_report": LONG_NAME_CHARACTERS + 1,
+}
 _OCTET_COUNTS = {
     **dict.fromkeys(
         ("port_types", "good_input", "good_output_a", "sw_in", "sw_out", "good_output_b"), PORTS_PER_REPLY
@@ -187,7 +194,6 @@ class NodeReport:
         return report
 
 
-REPORT_COUNTER_MAX = 9999
 _REPORT = re.compile(r"#([0-9A-Fa-f]{4}) *\[([0-9]+)\] *(.*)")
 
 

@@ -8,7 +8,7 @@ from struct import Struct
 
 from streamer.errors import FieldError, PacketError
 from streamer.wire import art_header, port_address
-from streamer.wire.art_header import OP_CODE_OCTET, OpCode
+from streamer.wire.art_header import OP_CODE_OCTET, PORT, OpCode
 from streamer.wire.art_poll import ArtPoll, PollFlags, read_poll
 from streamer.wire.art_poll_reply import (
     ArtPollReply,
@@ -20,6 +20,7 @@ from streamer.wire.art_poll_reply import (
 from streamer.wire.fields import OCTET_MAX, Datagram, check_range, expect_range
 
 __all__ = [
+    "PORT",
     "ArtDmx",
     "ArtPoll",
     "ArtPollReply",
@@ -31,9 +32,6 @@ __all__ = [
     "parse",
     "parse_node_report",
 ]
-
-PORT = 6454
-"""0x1936: the UDP port that every Art-Net packet is sent to."""
 
 SEQUENCE_OCTET = 12
 PHYSICAL_OCTET = 13

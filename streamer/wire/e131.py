@@ -13,8 +13,6 @@ from streamer.errors import FieldError
 from streamer.wire import acn
 from streamer.wire.acn import UNIVERSE_MAX, UNIVERSE_MIN
 from streamer.wire.e131_extended import (
-    SYNC_PACKET_ADDRESS_OCTET,
-    SYNC_SEQUENCE_OCTET,
     UNIVERSES_PER_PAGE,
     VECTOR_DISCOVERY,
     VECTOR_SYNCHRONIZATION,
@@ -35,8 +33,6 @@ from streamer.wire.fields import (
 )
 
 __all__ = [
-    "SYNC_PACKET_ADDRESS_OCTET",
-    "SYNC_SEQUENCE_OCTET",
     "UNIVERSES_PER_PAGE",
     "UNIVERSE_MAX",
     "UNIVERSE_MIN",

@@ -12,8 +12,7 @@ UNIVERSE_MAX = 15
 NET_SHIFT = 8
 SUB_NET_SHIFT = 4
 
-_WHOLE = re.compile(r"[0-9]{1,5}")
-_PARTS = re.compile(r"([0-9]{1,3}):([0-9]{1,2}):([0-9]{1,2})")
+_TRIPLE = re.compile(r"([0-9]{1,3}):([0-9]{1,2}):([0-9]{1,2})")
 
 
 def check(port_address: int) -> None:
@@ -39,21 +38,22 @@ def join(net: int, sub_net: int, universe: int) -> int:
     return net << NET_SHIFT | sub_net << SUB_NET_SHIFT | universe
 
 
-def parse_text(written: str) -> int:
-    """Read "19" or "0:1:3" (Net:Sub-Net:Universe), or raise FieldError."""
-    stripped = written.strip()
-    if parts := _PARTS.fullmatch(stripped):
-        net, sub_net, universe = map(int, parts.groups())
-        return join(net, sub_net, universe)
-    if not _WHOLE.fullmatch(stripped):
-        allowed = f'0 to {PORT_ADDRESS_MAX}, or Net:Sub-Net:Universe such as "0:1:3"'
-        raise FieldError("Port-Address", written, allowed)
-    port_address = int(stripped)
-    check(port_address)
-    return port_address
+def parse_triple(written: str) -> int:
+    """Read "0:1:3", Net:Sub-Net:Universe, or raise FieldError."""
+    parts = _TRIPLE.fullmatch(written.strip())
+    if not parts:
+        raise FieldError("Port-Address", written, 'Net:Sub-Net:Universe, such as "0:1:3"')
+    net, sub_net, universe = map(int, parts.groups())
+    return join(net, sub_net, universe)
+
+
+def triple(port_address: int) -> str:
+    """Return Net:Sub-Net:Universe, "0:1:3"; one past the last, which may be complained of, is "128:0:0"."""
+    net, rest = divmod(port_address, 1 << NET_SHIFT)
+    sub_net, universe = divmod(rest, 1 << SUB_NET_SHIFT)
+    return f"{net}:{sub_net}:{universe}"
 
 
 def text(port_address: int) -> str:
-    """Return both ways of writing it: "19 (0:1:3)". Raises FieldError."""
-    net, sub_net, universe = split(port_address)
-    return f"{port_address} ({net}:{sub_net}:{universe})"
+    """Return both ways of writing it: "19 (0:1:3)"."""
+    return f"{port_address} ({triple(port_address)})"

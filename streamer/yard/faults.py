@@ -5,16 +5,15 @@ Faults of the string (break, dead, order, turned, nodes) stay with it when it is
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import islice
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from streamer.display.model import COLOUR_ORDERS, SLOTS_PER_UNIVERSE, Display
 from streamer.errors import PlanError, Problem
-
-UNIVERSES = 63999
-"""ANSI E1.31-2018 clause 6.2.7: the highest universe; nothing can be off by as much."""
+from streamer.wire.e131 import UNIVERSE_MAX
 
 
 class FaultBase(BaseModel):
@@ -92,16 +91,18 @@ Fault = Annotated[
 ]
 
 
+PORTS_TOLD = 12
+"""More names than this are no help in a message."""
+
+
 def problem_of(fault: Fault) -> tuple[str, str] | None:
     """Return what is wrong with a fault wherever it is put, and what to do instead."""
     match fault:
         case WrongOrder(colour_order=order) if order not in COLOUR_ORDERS:
             return "is no colour order", "Use each of R, G, B once, and W once if the nodes have white"
-        case WrongUniverse(by=by) if not 1 <= abs(by) <= UNIVERSES:
-            return (
-                "is off by nothing, or by more than there is",
-                f"Use -{UNIVERSES} to +{UNIVERSES} without 0",
-            )
+        case WrongUniverse(by=by) if not 1 <= abs(by) <= UNIVERSE_MAX:
+            instead = f"Use -{UNIVERSE_MAX} to +{UNIVERSE_MAX} without 0"
+            return "is off by nothing, or by more than there is", instead
         case WrongSlot(by=by) if not 1 <= abs(by) < SLOTS_PER_UNIVERSE:
             most = SLOTS_PER_UNIVERSE - 1
             return "is off by nothing, or by more than a universe", f"Use -{most} to +{most} without 0"
@@ -112,7 +113,7 @@ def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
     """Raise PlanError, with everything that is wrong, unless port `name` can have the faults."""
     ports = {port.name: port for port in display.ports}
     if name not in ports:
-        raise PlanError([Problem(name, "is no port of this display", f"Choose one of {', '.join(ports)}")])
+        raise PlanError([Problem(name, "is no port of this display", _choices(ports))])
     wrong = [Problem(f"{name}, {fault.kind}", *found) for fault in faults if (found := problem_of(fault))]
     kinds = Counter(fault.kind for fault in faults if not isinstance(fault, DeadNode))
     wrong += [
@@ -128,8 +129,13 @@ def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
                     Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}")
                 )
             case Swapped(port=other) if other not in ports or other == name:
-                others = ", ".join(each for each in ports if each != name)
-                instead = f"Choose one of {others}" if others else "This display has only one port"
+                others = [each for each in ports if each != name]
+                instead = _choices(others) if others else "This display has only one port"
                 wrong.append(Problem(f"{name}, swapped", f"{other!r} is no other port", instead))
     if wrong:
         raise PlanError(wrong)
+
+
+def _choices(ports: Iterable[str]) -> str:
+    told = list(islice(ports, PORTS_TOLD + 1))
+    return f"Choose one of {', '.join(told[:PORTS_TOLD])}{', ...' if len(told) > PORTS_TOLD else ''}"

@@ -1,13 +1,12 @@
-"""The yard's loop, which owns its clock, its sockets and its signals."""
+"""The yard's loop, which owns its clock and its sockets."""
 
 import select
-import signal
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, closing, contextmanager
-from types import FrameType
+from contextlib import ExitStack, closing
 
 from streamer.display.model import Display
+from streamer.ending import ending_signals
 from streamer.yard.faults import Fault
 from streamer.yard.service import Service
 from streamer.yard.sockets import YardSockets
@@ -17,7 +16,6 @@ TURN_S = 0.02
 """The longest wait: a signal is noticed, and a silent source, within this time."""
 EXPIRE_S = 0.1
 OUT_S = 1.0
-ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
 
 Out = Callable[[Yard, float, float], None]
 """Is called with the yard, the seconds since the start and the time."""
@@ -42,7 +40,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
     for port, given in faults.items():
         yard.set_faults(port, given)
     with ExitStack() as stack:
-        has_signal = stack.enter_context(_ending_signals())
+        has_signal = stack.enter_context(ending_signals())
         sockets = stack.enter_context(YardSockets(yard))
         start_s = time.monotonic()
         service = None
@@ -76,20 +74,3 @@ def _wait(sockets: YardSockets, service: Service | None) -> None:
     filenos = sockets.filenos() + (service.filenos() if service else [])
     # A client that was just cut off stays in the list, with -1, until the next turn.
     select.select([fileno for fileno in filenos if fileno >= 0], [], [], TURN_S)
-
-
-@contextmanager
-def _ending_signals() -> Iterator[Callable[[], bool]]:
-    """Give a function that says whether one has come; the handlers of before are put back."""
-    came: list[int] = []
-
-    def note(number: int, _frame: FrameType | None) -> None:
-        came.append(number)
-
-    numbers = [getattr(signal, name) for name in ENDING_SIGNALS if hasattr(signal, name)]
-    before = {number: signal.signal(number, note) for number in numbers}
-    try:
-        yield lambda: bool(came)
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

@@ -40,7 +40,7 @@ def picture(yard: Yard, seconds: float, now: float) -> dict[str, Any]:
 
 
 def _nodes(yard: Yard, name: str) -> dict[str, list[str]]:
-    string = yard.outlets[name].string
+    string = yard.ports[name].string
     colour = COLOURS[len(string.colour_order)]
     shown = yard.shown(name)
     return {

@@ -9,13 +9,16 @@ from dataclasses import replace
 from ipaddress import IPv4Address
 from itertools import groupby
 
+from streamer.wire.art_poll_reply import (
+    LONG_NAME_CHARACTERS,
+    PORTS_PER_REPLY,
+    REPORT_COUNTER_MAX,
+    SHORT_NAME_CHARACTERS,
+)
 from streamer.wire.artnet import ArtPoll, ArtPollReply, NodeReport, PollFlags, PortTypes
+from streamer.wire.fields import OCTET_MAX
 from streamer.wire.port_address import split
 
-PORTS_PER_REPLY = 4
-BIND_INDEX_MAX = 255
-SHORT_NAME_OCTETS = 17
-LONG_NAME_OCTETS = 63
 ESTA_PROTOTYPE = 0x7FF0
 """Set aside for prototypes and experiments in the ESTA list of manufacturer codes (ANSI E1.20)."""
 STATUS2_PORT_ADDRESS_15_BITS = 0x08
@@ -23,8 +26,7 @@ DATA_BEING_OUTPUT = 0x80
 """GoodOutputA."""
 POWER_ON_TESTS_PASSED = 0x0001
 """NodeReport codes."""
-REPORT_COUNTERS = 10_000
-"""NodeReport counts replies with four digits."""
+REPORT_COUNTERS = REPORT_COUNTER_MAX + 1
 
 
 def poll_replies(
@@ -36,7 +38,7 @@ def poll_replies(
     BindIndex is an octet, so there are 255 replies at most. `live` are the Port-Addresses with data.
     """
     whole = [(name, ports) for name, addresses in nodes.items() for ports in _groups(addresses)]
-    for bind_index, (name, ports) in enumerate(whole[:BIND_INDEX_MAX], start=1):
+    for bind_index, (name, ports) in enumerate(whole[:OCTET_MAX], start=1):
         if PollFlags.TARGETED not in poll.flags or _is_targeted(poll, ports):
             yield replace(
                 _reply(name, ports, live),
@@ -64,8 +66,8 @@ def _reply(name: str, ports: list[int], live: frozenset[int]) -> ArtPollReply:
         net_switch=net,
         sub_switch=sub_net,
         esta=ESTA_PROTOTYPE,
-        short_name=plain[:SHORT_NAME_OCTETS],
-        long_name=f"{plain}, a virtual controller"[:LONG_NAME_OCTETS],
+        short_name=plain[:SHORT_NAME_CHARACTERS],
+        long_name=f"{plain}, a virtual controller"[:LONG_NAME_CHARACTERS],
         num_ports=len(ports),
         port_types=_four(PortTypes.OUTPUT for _ in ports),
         good_output_a=_four(DATA_BEING_OUTPUT if address in live else 0 for address in ports),

@@ -10,6 +10,8 @@ from streamer.yard.messages import REQUESTS, Close, Refused, Request, SetFaults,
 from streamer.yard.yard import Yard
 
 STATUS_S = 0.2
+FRAME_S = 0.02
+"""A frame for every few packets would take most of the time of a large yard, and no screen looks as often."""
 GRACE_S = 2.0
 """How long a yard that a client started waits for another when the last has gone."""
 
@@ -30,6 +32,8 @@ class Service:
             path.with_name(path.name + addresses.FRAME), len(seen.nodes), len(seen.channels)
         )
         self._frame.write(seen)
+        self._has_news = False
+        self._shown_s = now
         self._told_s = now - STATUS_S
         self._attended_s = now
         self._is_closed = False
@@ -39,21 +43,26 @@ class Service:
         return self._server.filenos()
 
     def serve(self, now: float, *, has_news: bool, trouble: str = "") -> None:
-        """Do what clients ask, show the newest frame if there is one, and report when that is due.
+        """Do what clients ask; show the newest frame, 50 times a second at most; report when that is due.
 
         `trouble` is what is wrong with the yard itself, in words.
         """
-        for client, request in self._server.poll():
-            has_news = True
+        requests = self._server.poll()
+        for client, request in requests:
             self._do(client, request)
         if self._server.clients:
             self._attended_s = now
         is_due = now - self._told_s >= STATUS_S
-        if has_news or is_due:
-            self._frame.write(self._yard.seen())
+        self._show(now, has_news=has_news or is_due or bool(requests))
         if is_due:
             self._told_s = now
             self._server.tell_all(self._status(now, trouble))
+
+    def _show(self, now: float, *, has_news: bool) -> None:
+        self._has_news |= has_news
+        if self._has_news and now - self._shown_s >= FRAME_S:
+            self._has_news, self._shown_s = False, now
+            self._frame.write(self._yard.seen())
 
     def is_done(self, now: float) -> bool:
         """Say whether the yard was asked to end, or nobody needs it any more."""

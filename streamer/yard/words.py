@@ -1,4 +1,4 @@
-"""Faults as text, both ways: the short form that is typed ("break:37") and the words that are shown."""
+"""Faults as text: the short form that is typed ("break:37"), and the words that are shown."""
 
 import re
 from collections.abc import Callable
@@ -62,21 +62,6 @@ def parse_fault(written: str) -> Fault:
 
 def _unreadable(written: str) -> PlanError:
     return PlanError([Problem(f"fault {written!r}", "is none that the yard knows", f"Write one of: {FORMS}")])
-
-
-def short_form(fault: Fault) -> str:
-    """Return what `parse_fault` reads."""
-    match fault:
-        case Break(after=value) | DeadNode(node=value) | NodeCount(nodes=value):
-            return f"{fault.kind}:{value}"
-        case WrongUniverse(by=by) | WrongSlot(by=by):
-            return f"{fault.kind}:{by:+d}"
-        case Swapped(port=name) | WrongOrder(colour_order=name):
-            return f"{fault.kind}:{name}"
-        case Loss(percent=percent):
-            return f"loss:{percent:.10g}"
-        case Turned():
-            return fault.kind
 
 
 def text(fault: Fault) -> str:  # noqa: C901, PLR0911  one sentence for each kind is a table, not a tangle

@@ -18,11 +18,11 @@ from streamer.yard.faults import Fault, Swapped, check_faults
 from streamer.yard.intake import Intake, OnLoss
 from streamer.yard.messages import PortSeen
 from streamer.yard.notes import Notes
-from streamer.yard.outlet import Outlet
 from streamer.yard.poll_replies import REPORT_COUNTERS, poll_replies
+from streamer.yard.port import YardPort
 from streamer.yard.words import text
 
-Taker = Outlet | Intake
+Taker = YardPort | Intake
 Listeners = list[tuple[Controller, Taker]]
 
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
@@ -38,8 +38,8 @@ class Yard:
 
     def __init__(self, display: Display, on_loss: OnLoss = OnLoss.HOLD, seed: int = 0) -> None:
         self.display = display
-        self.outlets = {
-            port.name: Outlet(controller, port, on_loss, seed)
+        self.ports = {
+            port.name: YardPort(controller, port, on_loss, seed)
             for controller in display.controllers
             for port in controller.ports
         }
@@ -59,7 +59,7 @@ class Yard:
         return ears
 
     def _takers(self) -> Iterator[tuple[Controller, Taker, Intake]]:
-        yield from ((outlet.controller, outlet, outlet.intake) for outlet in self.outlets.values())
+        yield from ((port.controller, port, port.intake) for port in self.ports.values())
         yield from ((controller, intake, intake) for controller, intake in self._fixtures)
 
     def take(
@@ -125,17 +125,17 @@ class Yard:
         A swap is a fault of both ports: it appears on the other one, and goes with either.
         """
         check_faults(self.display, name, faults)
-        before, after = self._partner(self.outlets[name].faults), self._partner(faults)
-        third = after and self._partner(self.outlets[after].faults)
+        before, after = self._partner(self.ports[name].faults), self._partner(faults)
+        third = after and self._partner(self.ports[after].faults)
         if third and third != name:
             what = f"{after} is swapped with {third} already"
             raise PlanError([Problem(f"{name}, swapped", what, f"Make {after} healthy first")])
         if before:
-            self.outlets[before].set_faults(_without_swap(self.outlets[before].faults))
+            self.ports[before].set_faults(_without_swap(self.ports[before].faults))
         if after:
-            others = _without_swap(self.outlets[after].faults)
-            self.outlets[after].set_faults([*others, Swapped(port=name)])
-        self.outlets[name].set_faults(faults)
+            others = _without_swap(self.ports[after].faults)
+            self.ports[after].set_faults([*others, Swapped(port=name)])
+        self.ports[name].set_faults(faults)
         self._ears = self._listening()
 
     @staticmethod
@@ -144,13 +144,13 @@ class Yard:
 
     def shown(self, name: str) -> Bytes:
         """Return what the nodes on a port's string show, an (n, 4) array; n may differ from the plan."""
-        outlet = self.outlets[name]
-        feeding = self.outlets[self._partner(outlet.faults) or name]
-        return outlet.string.shown(feeding.line())
+        port = self.ports[name]
+        feeding = self.ports[self._partner(port.faults) or name]
+        return port.string.shown(feeding.line())
 
     def seen(self) -> Frame:
         """Return what every planned light shows; nodes that are missing are dark."""
-        strings = [outlet.string.in_plan(self.shown(name)) for name, outlet in self.outlets.items()]
+        strings = [port.string.in_plan(self.shown(name)) for name, port in self.ports.items()]
         channels = [
             intake.levels[intake.rows[fixture.universe], fixture.slot : fixture.slot + len(fixture.channels)]
             for controller, intake in self._fixtures
@@ -163,19 +163,19 @@ class Yard:
 
     def ports_seen(self) -> tuple[PortSeen, ...]:
         """Return what arrives at each port and how many nodes are lit."""
-        return tuple(self._port_seen(name, outlet) for name, outlet in self.outlets.items())
+        return tuple(self._port_seen(name, port) for name, port in self.ports.items())
 
-    def _port_seen(self, name: str, outlet: Outlet) -> PortSeen:
+    def _port_seen(self, name: str, port: YardPort) -> PortSeen:
         shown = self.shown(name)
         return PortSeen(
             name=name,
-            packets=outlet.intake.packets,
-            lost=outlet.intake.lost,
-            discarded=outlet.intake.discarded,
-            is_live=bool(outlet.intake.live),
-            lit=int(np.any(shown[: outlet.string.planned], axis=1).sum()),
-            beyond=int(np.any(shown[outlet.string.planned :], axis=1).sum()),
-            faults=tuple(map(text, outlet.faults)),
+            packets=port.intake.packets,
+            lost=port.intake.lost,
+            discarded=port.intake.discarded,
+            is_live=bool(port.intake.live),
+            lit=int(np.any(shown[: port.string.planned], axis=1).sum()),
+            beyond=int(np.any(shown[port.string.planned :], axis=1).sum()),
+            faults=tuple(map(text, port.faults)),
         )
 
     def note(self, now: float) -> str:

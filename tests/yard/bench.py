@@ -103,7 +103,7 @@ class Bench:
 
     def nodes(self, number: int = 1) -> list[tuple[int, ...]]:
         """Return what the planned nodes of a port of the jetty show, red, green, blue, white."""
-        string = self.yard.outlets[f"jetty/{number}"].string
+        string = self.yard.ports[f"jetty/{number}"].string
         return [tuple(node) for node in string.in_plan(self.yard.shown(f"jetty/{number}")).tolist()]
 
     def seen(self, number: int = 1):

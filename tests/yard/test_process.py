@@ -14,12 +14,15 @@ from pathlib import Path
 
 import pytest
 
+from streamer.display.model import Protocol
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
 from streamer.yard.client import YardLink, attach, running_yards, start
 from streamer.yard.faults import Break, DeadNode
 from streamer.yard.messages import Close, Refused, Report, SetFaults, YardStatus
 from streamer.yard.process import main, yard_command
+from streamer.yard.service import FRAME_S, Service
+from streamer.yard.yard import Yard
 from tests.yard.bench import data_packet, jetty, port
 
 LIMIT_S = 8.0
@@ -114,6 +117,22 @@ def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path
     assert time.monotonic() - left_s > GRACE_S - 0.5
     until(lambda: not list(folder.glob("*.frame")))
     assert running_yards() == ()
+
+
+def test_the_shared_frame_is_made_fifty_times_a_second_at_most_and_never_falls_behind(folder: Path):
+    """A large yard would do nothing else if it made one for every few packets; the last one still shows."""
+    yard = Yard(DISPLAY)
+    with closing(Service(yard, "shed", "", 0.0)) as service:
+        frame = NewestFrame.open(folder / "shed.yard.frame")
+        made = frame.look()[0]
+        for turn in range(1, 20):
+            yard.take(data_packet(1, bytes([turn] * 9), turn), Protocol.E131, turn / 1000)
+            service.serve(turn / 1000, has_news=True)
+        assert frame.look()[0] == made
+        service.serve(FRAME_S, has_news=False)
+        number, newest = frame.look()
+    assert number == made + 1
+    assert newest.nodes[:, :3].tolist() == [[19, 19, 19]] * 3
 
 
 @pytest.mark.rig

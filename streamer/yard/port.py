@@ -15,7 +15,7 @@ from streamer.yard.intake import Arrival, Intake, OnLoss
 WHOLE_PERCENT = 100
 
 
-class Outlet:
+class YardPort:
     """A port, with its own string in view: which line that one really hangs on is the yard's business."""
 
     def __init__(self, controller: Controller, port: Port, on_loss: OnLoss, seed: int) -> None:
