@@ -57,6 +57,12 @@ def test_the_list_of_commands_loads_neither_models_nor_arrays():
     assert not {"pydantic", "numpy", "psutil", "tomlkit"} & roots(loaded_by("tui.command", "tui.commands"))
 
 
+def test_an_engine_and_a_yard_load_nothing_that_reads_display_files():
+    """They are given a checked display: a parser in C would only delay and endanger them."""
+    loaded = loaded_by(*ENTRANCES)
+    assert not {"tree_sitter", "tree_sitter_toml", "tomlkit"} & roots(loaded)
+
+
 def test_patterns_load_nothing_of_streamer():
     """They are pure functions of a layout and a moment."""
     ours = roots(loaded_by(*every_module(patterns))) & {"streamer", "tui", "patterns"}

@@ -11,7 +11,9 @@ from patterns.plain import Bytes, Frame
 from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
+from streamer.engine.difference import Chosen
 from streamer.engine.scatter import Scatter
+from streamer.engine.signals import Signal, signal_of
 from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
 from streamer.wire.sequence import ARTNET_NUMBERS, ARTNET_UNORDERED
@@ -33,14 +35,16 @@ class Batch:
         self._sequence = self.packets[:, wire.SEQUENCE_OCTET]
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
+        self._signals = [signal_of(stream.controller) for stream in chosen]
+        self._is_held = np.array([signal is not None for signal in self._signals], np.bool_)
         rows = np.full(len(patch.streams), -1, np.intp)
         rows[np.asarray(streams)] = np.arange(len(streams))
         self._scatter = Scatter(patch, rows, flat, self.packets, wire.SLOTS_OCTET)
 
-    def write(self, frame: Frame, nodes: Indices | None) -> NDArray[np.bool_]:
+    def write(self, frame: Frame, nodes: Chosen) -> NDArray[np.bool_]:
         """Write a frame into the packets and say which of them changed.
 
-        `nodes` are those that differ from the frame written last; None stands for all.
+        `nodes` are the only ones that may differ from the frame written last.
         """
         return self._scatter.write(frame, nodes)
 
@@ -49,6 +53,12 @@ class Batch:
         if len(rows):
             self._number(rows)
             sender.send(self.packets, rows, self.destinations)
+
+    def signals(self, rows: Indices) -> set[Signal]:
+        """Return what must be sent after the packets of these rows for their levels to be shown."""
+        if not self._is_held.any():
+            return set()
+        return {signal for row in rows.tolist() if (signal := self._signals[row])}
 
     def _number(self, rows: Indices) -> None:
         if self.protocol is Protocol.E131:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from streamer.engine.messages import Lateness
+from streamer.engine.messages import RATE_HIGH_HZ, Lateness
 
 LATE_SHARE = 0.1
 """A frame counts as late from this share of its period on."""
@@ -34,6 +34,7 @@ class FrameClock:
         self._rate_hz = rate_hz
         self._origin_s = start_s
         self._count = 0
+        self._arrived_s = -math.inf
 
     @property
     def deadline_s(self) -> float:
@@ -48,6 +49,7 @@ class FrameClock:
     def arrive(self, now_s: float) -> Arrival:
         """Keep the frame that is due at `now_s`, at or after its deadline, and go on to the next."""
         skipped = max(0, int((now_s - self.deadline_s) * self._rate_hz))
+        self._arrived_s = now_s
         self._count += skipped
         moment_s = self.deadline_s
         lateness_s = max(0.0, now_s - moment_s)
@@ -61,6 +63,12 @@ class FrameClock:
         """Let the next frame be due no sooner than at `start_s`, and count on from there."""
         if start_s > self.deadline_s:
             self._origin_s, self._count = start_s, 0
+
+    def hasten_to(self, now_s: float) -> None:
+        """Let the next frame be due at `now_s`, or as soon after the last as E1.31-2018 6.6.1 allows."""
+        soonest_s = max(now_s, self._arrived_s + 1 / RATE_HIGH_HZ)
+        if soonest_s < self.deadline_s:
+            self._origin_s, self._count = soonest_s, 0
 
     def change_rate(self, rate_hz: float) -> None:
         """Go on at another rate; the frame that is due next keeps its moment."""
@@ -89,7 +97,13 @@ class LatenessCounter:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
         if not self._bins.any():
             return Lateness()
-        return Lateness(p50_us=self._percentile(0.50), p99_us=self._percentile(0.99), max_us=self._max_us)
+        return Lateness(
+            p50_us=self._percentile(0.50),
+            p90_us=self._percentile(0.90),
+            p99_us=self._percentile(0.99),
+            p999_us=self._percentile(0.999),
+            max_us=self._max_us,
+        )
 
     def _percentile(self, share: float) -> float:
         reached = np.cumsum(self._bins)

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from patterns.plain import PatternError
 from streamer.engine.attendance import Attendance, Client
 from streamer.engine.engine import Run
+from streamer.engine.host import CpuMeter, Host
 from streamer.engine.messages import (
     Change,
     Dark,
@@ -45,8 +46,13 @@ SharedFrame = Callable[[int, int], NewestFrame]
 class Desk:
     """Serves the clients of one engine."""
 
-    def __init__(self, cid: UUID, open_outlet: OpenOutlet, share: SharedFrame, now_s: float) -> None:
+    def __init__(
+        self, cid: UUID, open_outlet: OpenOutlet, share: SharedFrame, host: Host, now_s: float
+    ) -> None:
         self._source = Source(cid)
+        self._host = host
+        self._meter = CpuMeter(host, now_s)
+        self._is_measuring = False
         self._open_outlet = open_outlet
         self._share = share
         self._attendance = Attendance(now_s)
@@ -90,6 +96,9 @@ class Desk:
         is_over = now_s >= self._attendance.grace_over_s or (has_emptied and self._run is None)
         if self._ends_when_alone and is_over:
             self.end(ALONE, now_s)
+        if not self._is_measuring:
+            # Laying out is done; what a run costs is told from here on.
+            self._meter, self._is_measuring = CpuMeter(self._host, now_s), True
         for run in self.runs:
             run.tick(now_s)
         self._share_frame()
@@ -121,7 +130,7 @@ class Desk:
             self._leaving.remove(run)
             run.close()
         if self._run and self._run.is_over:
-            self._tell_all(end_of(self._run, now_s))
+            self._tell_all(end_of(self._run, self._host.scheduling, self._meter.share(now_s), now_s))
             self._run.close()
             self._run, self._last = None, self._run
             self._status_s = now_s
@@ -182,7 +191,7 @@ class Desk:
         for leaving in self._leaving:
             leaving.recall(run.keys)
         run.begin(self._run or self._last)
-        self._run = run
+        self._run, self._is_measuring = run, False
 
     def _plan_report(self, run: Run, frame: NewestFrame) -> Plan:
         return Plan(number=self._plan, setup=run.setup, frame_path=str(frame.path))
@@ -205,6 +214,8 @@ class Desk:
             control=self._attendance.holder_name,
             clients=self._attendance.names,
             leash=self._leash,
+            cpu_share=self._meter.share(now_s),
+            scheduling=self._host.scheduling,
         )
         return status_of(self._run, idle, self._plan, now_s) if self._run else idle
 
@@ -220,6 +231,6 @@ def _direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s
         case Pause(on=on):
             run.player.in_hand = on
         case Dark(on=on):
-            run.player.dark = on
+            run.show_dark(now_s, on=on)
         case Stop():
             run.end("stopped", now_s)

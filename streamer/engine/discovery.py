@@ -4,8 +4,6 @@ import math
 from collections.abc import Sequence
 from uuid import UUID
 
-from streamer.display.model import Protocol
-from streamer.display.patch import StreamKey
 from streamer.net.sender import Sender
 from streamer.wire import e131
 
@@ -21,7 +19,7 @@ class Discovery:
 
     def __init__(self) -> None:
         self._due_s = -math.inf
-        self._keys: frozenset[StreamKey] = frozenset()
+        self._universes: frozenset[int] = frozenset()
         self._told: list[int] = []
         self._may_tell_change = False
 
@@ -31,21 +29,21 @@ class Discovery:
         return self._due_s
 
     def tick(
-        self, keys: frozenset[StreamKey], cid: UUID, source_name: str, senders: Sequence[Sender], now_s: float
+        self, universes: frozenset[int], cid: UUID, source_name: str, senders: Sequence[Sender], now_s: float
     ) -> None:
-        """Send what is due at `now_s`: the E1.31 universes among these streams, sorted, each once."""
+        """Send what is due at `now_s`: these E1.31 universes, of levels and of synchronization, sorted."""
         is_due = now_s >= self._due_s
-        if not is_due and (keys is self._keys or not self._may_tell_change):
+        if not is_due and (universes is self._universes or not self._may_tell_change):
             return
-        self._keys = keys
-        universes = sorted({key.universe for key in keys if key.protocol is Protocol.E131})
-        if not is_due and universes == self._told:
+        self._universes = universes
+        listed = sorted(universes)
+        if not is_due and listed == self._told:
             return
         self._may_tell_change = is_due
         if is_due:
             self._due_s = self._next_after(now_s)
-        self._told = universes
-        for page in e131.discovery_pages(cid, source_name, universes):
+        self._told = listed
+        for page in e131.discovery_pages(cid, source_name, listed):
             for sender in senders:
                 sender.send_one(page.encode(), DESTINATION)
 

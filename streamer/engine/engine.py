@@ -6,10 +6,14 @@ from streamer.display.patch import StreamKey
 from streamer.engine.clock import FrameClock, LatenessCounter
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import Counts, Lateness, Play, Show, State
+from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
+from streamer.engine.pacing import NEVER_S, SPREAD_S
 from streamer.engine.player import Player
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
+
+MS_PER_S = 1000
 
 
 class Run:
@@ -32,6 +36,8 @@ class Run:
         self._farewells: list[Farewell] = []
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self._outlet = open_outlet(play.setup)
+        gap_s = play.setup.sync_gap_ms / MS_PER_S
+        self._outbound = Outbound(self._outlet, source, play.setup.spread, gap_s)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -56,6 +62,7 @@ class Run:
     def _restage(self, show: Show, now_s: float) -> None:
         """Go over to streams with or without the neighbouring universes."""
         before, stage = self.stage, Stage(self.setup, show, self._source.cid, now_s)
+        self._outbound.flush()
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
@@ -69,6 +76,9 @@ class Run:
 
     def recall(self, keys: frozenset[StreamKey]) -> None:
         """Say no farewell to these streams: they are wanted again."""
+        if self._farewells:
+            self._outbound.flush()
+            self._note_farewells()
         for farewell in self._farewells:
             farewell.recall(keys)
 
@@ -79,14 +89,25 @@ class Run:
         """
         if not self.ending_reason:
             self.ending_reason = reason
+            if going_on:
+                self._outbound.flush()
+            else:
+                self._outbound.drop(self.stage.streams.batches)
             self._retire(self.stage, going_on, now_s)
             if not going_on:
                 self.stage.go_dark(now_s)
+
+    def show_dark(self, now_s: float, *, on: bool) -> None:
+        """Show nothing from the next moment on that may have a frame, or the pattern again from its next."""
+        self.player.dark = on
+        if on:
+            self._clock.hasten_to(now_s)
 
     def tick(self, now_s: float) -> None:
         """Send what is due at `now_s`."""
         if now_s >= self._end_s:
             self.end("time is up", now_s)
+        self._outbound.tick(now_s)
         self._say_farewells(now_s)
         if self.ending_reason:
             return
@@ -95,19 +116,30 @@ class Run:
             self._clock.put_off_to(now_s)
         if now_s >= self._clock.deadline_s:
             self._send_frame(now_s)
-        else:
-            self.stage.streams.send_between(self._outlet.data, now_s)
+        elif now_s >= self.stage.streams.wake_s:
+            keep_alives = self.stage.streams.between_frames(now_s)
+            self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s)
         self._source.discovery.tick(
-            self.keys, self._source.cid, self.setup.source_name, self._outlet.discovery, now_s
+            self.stage.streams.e131_universes,
+            self._source.cid,
+            self.setup.source_name,
+            self._outlet.discovery,
+            now_s,
         )
 
     def _say_farewells(self, now_s: float) -> None:
         for farewell in self._farewells:
-            farewell.tick(self._outlet.data, now_s)
+            farewell.tick(self._outbound, now_s)
+        self._note_farewells()
+        if not self._outbound.is_waiting:
+            self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
+
+    def _note_farewells(self) -> None:
+        for farewell in self._farewells:
             self._source.sequences |= farewell.sequences()
-        self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
 
     def _send_frame(self, now_s: float) -> None:
+        self._outbound.flush()
         arrival = self._clock.arrive(now_s)
         self._lateness.add(arrival.lateness_s)
         self._frames += 1
@@ -115,7 +147,8 @@ class Run:
         self._skipped += arrival.skipped
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
         frame = self.stage.guard.admit(self.player.picture(arrival.moment_s), now_s)
-        self.stage.streams.send_frame(frame, self._outlet.data, now_s, self._clock.period_s)
+        due = self.stage.streams.at_frame(frame, now_s)
+        self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
         self.newest = self.stage.seen(frame)
 
     @property
@@ -130,7 +163,7 @@ class Run:
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
-        moments = [farewell.wake_s for farewell in self._farewells]
+        moments = [self._outbound.wake_s, *(farewell.wake_s for farewell in self._farewells)]
         if not self.ending_reason:
             moments += [
                 self._clock.deadline_s,
@@ -138,7 +171,7 @@ class Run:
                 self._source.discovery.wake_s,
                 self._end_s,
             ]
-        return min(moments, default=self.began_s)
+        return min(moments)
 
     @property
     def is_over(self) -> bool:
@@ -186,6 +219,11 @@ class Run:
         return dict(self._outlet.data.ways)
 
     @property
+    def carrier_lost(self) -> bool:
+        """Whether an interface that packets leave by has nothing at its other end."""
+        return self._outlet.carrier_lost
+
+    @property
     def lateness(self) -> Lateness:
         """The frames' lateness so far."""
         return self._lateness.summary()
@@ -200,6 +238,7 @@ class Run:
             held=self._held_before + self.stage.guard.held,
             packets=sent.packets,
             octets=sent.octets,
+            synchronizations=self._outbound.synchronizations,
             errors=self._outlet.errors(),
         )
 

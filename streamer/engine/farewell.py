@@ -10,7 +10,8 @@ from streamer.display.patch import StreamKey
 from streamer.display.slots import Indices
 from streamer.engine.batch import Batch
 from streamer.engine.cadence import PACKETS_OF_A_CHANGE
-from streamer.net.sender import Sender
+from streamer.engine.outbound import Outbound
+from streamer.engine.pacing import NEVER_S, SPREAD_S
 from streamer.wire.e131 import TERMINATED_PACKETS
 
 GAP_S = 0.025
@@ -32,7 +33,7 @@ class Farewell:
         """Whether every last packet has been sent."""
         return not len(self._rows) or not (self._dark_left or self._terminated_left)
 
-    def tick(self, sender: Sender, now_s: float) -> None:
+    def tick(self, outbound: Outbound, now_s: float) -> None:
         """Send what is due."""
         if self.is_over or now_s < self.wake_s:
             return
@@ -41,11 +42,11 @@ class Farewell:
         else:
             self._batch.terminate()
             self._terminated_left -= 1
-        self._batch.send(self._rows, sender)
-        self.wake_s = now_s + GAP_S
+        outbound.put([(self._batch, self._rows)], now_s, GAP_S, SPREAD_S)
+        self.wake_s = NEVER_S if self.is_over else now_s + GAP_S
 
     def recall(self, keys: frozenset[StreamKey]) -> None:
-        """Leave out streams that are wanted again."""
+        """Leave out streams that are wanted again; none of their packets may be waiting."""
         self._rows = self._rows[[self._batch.keys[row] not in keys for row in self._rows.tolist()]]
 
     def sequences(self) -> dict[StreamKey, int]:

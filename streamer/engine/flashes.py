@@ -1,76 +1,99 @@
-"""Follows lights from trough to crest and back, and knows when each flashed last. Time is an argument."""
+"""Follows lights from trough to crest and back, and knows when each flashed last. Time is an argument.
+
+Falling is rising in a mirror: a component that is up is followed with all its bits inverted, and so its
+highest value as the lowest. One rule serves both ways, without a branch for each component of each light.
+"""
 
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from patterns.plain import COMPONENTS
+from streamer.display.slots import Indices
+from streamer.engine.difference import Chosen
+
 FLASHES_PER_S = 3
 WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
 
-EVERY = slice(None)
-Chosen = NDArray[Any] | slice
-Values = NDArray[np.uint8] | NDArray[np.float64]
+Values = NDArray[np.uint8] | NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 
 class FlashWatch:
-    """Follows so many lights of some components each, `dark` being all of them unlit: (lights, components).
+    """Follows so many lights of some components each, all unlit at first: (lights, components) of `kind`.
 
     A flash is counted when a component has risen by `swing` from its trough, and dated when that rise
-    last went on: later than any stricter way of dating it would. `swing` may differ from frame to frame;
-    for octets a whole number keeps it fast.
+    last went on: later than any stricter way of dating it would. `swing` is 1 or more, and may differ from
+    frame to frame.
     """
 
-    def __init__(self, dark: Values) -> None:
-        self._is_up = np.zeros(dark.shape, np.bool_)
-        self._turning = dark
-        """The highest value since a component began to rise, or the lowest since it began to fall."""
-        self._flashes_s = [np.full(len(dark), -np.inf) for _ in range(FLASHES_PER_S)]
+    def __init__(self, lights: int, components: int, kind: type[np.uint8 | np.int64] = np.uint8) -> None:
+        self._mirror: NDArray[Any] = np.zeros((lights, components), kind)
+        """All bits of a component are set while it is up."""
+        self._lowest: NDArray[Any] = np.zeros((lights, components), kind)
+        """In the mirror, since a component last turned."""
+        self._flashes_s = [np.full(lights, -np.inf) for _ in range(FLASHES_PER_S)]
         """When each light flashed, the last time last."""
+        self._spent_s = -np.inf
+        """The latest moment since which some light has flashed as often as it may in a second."""
 
-    def allows(self, rows: Chosen, values: Values, swing: float, now_s: float) -> bool:
+    def allows(self, rows: Chosen, values: Values, swing: int, now_s: float) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
-        rises = _any_component(self._climbs(rows, values, swing))
+        if now_s - self._spent_s >= WINDOW_S:
+            return True
+        mirror = self._mirror[rows]
+        rises = _any_component(_turns(values ^ mirror, self._lowest[rows], swing) & (mirror == 0))
         return not (rises & (now_s - self._flashes_s[0][rows] < WINDOW_S)).any()
 
-    def follow(self, rows: Chosen, values: Values, swing: float, now_s: float) -> None:
+    def follow(self, rows: Chosen, values: Values, swing: int, now_s: float) -> None:
         """Take note that these lights take on these values at `now_s`."""
-        climbs = self._climbs(rows, values, swing)
-        is_up, turning = self._is_up[rows], self._turning[rows]
-        highest = np.maximum(turning, values)
-        falls = is_up & (highest - values >= swing)
-        climbs_on = is_up & (values > turning)
-        further = np.where(is_up, highest, np.minimum(turning, values))
-        self._turning[rows] = np.where(falls | climbs, values, further)
-        self._is_up[rows] = (is_up ^ falls) | climbs
-        self._date(rows, _any_component(climbs), _any_component(climbs_on), now_s)
+        mirror, lowest = self._mirror[rows], self._lowest[rows]
+        seen = values ^ mirror
+        turns = _turns(seen, lowest, swing)
+        climbs_on = (seen < lowest) & (mirror != 0)
+        np.minimum(lowest, seen, out=lowest)
+        if turns.any():
+            self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
+            # Where it turns, what it is at now is its lowest on the other side of the mirror.
+            flipped = np.negative(turns.astype(mirror.dtype))
+            lowest ^= (lowest ^ ~seen) & flipped
+            self._mirror[rows] = mirror ^ flipped
+        self._lowest[rows] = lowest
+        if climbs_on.any():
+            self._flashes_s[-1][_chosen(rows, _any_component(climbs_on))] = now_s
 
-    def go_on_from(self, before: "FlashWatch", there: Chosen, here: Chosen) -> None:
+    def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
-        self._is_up[here] = before._is_up[there]  # noqa: SLF001  another of our own
-        self._turning[here] = before._turning[there]  # noqa: SLF001
+        self._mirror[here] = before._mirror[there]  # noqa: SLF001  another of our own
+        self._lowest[here] = before._lowest[there]  # noqa: SLF001
         for ours, theirs in zip(self._flashes_s, before._flashes_s, strict=True):  # noqa: SLF001
             ours[here] = theirs[there]
+        self._spent_s = float(self._flashes_s[0].max(initial=-np.inf))
 
-    def _climbs(self, rows: Chosen, values: Values, swing: float) -> NDArray[np.bool_]:
-        # Octets must not wrap, so the lower is taken from the higher.
-        turning = self._turning[rows]
-        climbs: NDArray[np.bool_] = ~self._is_up[rows] & (np.maximum(turning, values) - turning >= swing)
-        return climbs
-
-    def _date(
-        self, rows: Chosen, flashed: NDArray[np.bool_], climbing_on: NDArray[np.bool_], now_s: float
-    ) -> None:
+    def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: float) -> None:
+        these = _chosen(rows, flashed)
         for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
-            earlier[rows] = np.where(flashed, later[rows], earlier[rows])
-        latest = self._flashes_s[-1]
-        latest[rows] = np.where(flashed | climbing_on, now_s, latest[rows])
+            earlier[these] = later[these]
+        self._flashes_s[-1][these] = now_s
+        self._spent_s = max(self._spent_s, float(self._flashes_s[0][these].max(initial=-np.inf)))
 
 
-def _any_component(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _turns(seen: NDArray[Any], lowest: NDArray[Any], swing: int) -> Mask:
+    """Say where the values have risen by `swing` from their lowest; octets must not wrap."""
+    turns: Mask = seen - np.minimum(lowest, seen) >= swing
+    return turns
+
+
+def _chosen(rows: Chosen, mask: Mask) -> Indices | Mask:
+    return rows[mask] if isinstance(rows, np.ndarray) else mask
+
+
+def _any_component(mask: Mask) -> Mask:
     """Return for each light whether any component is marked; `any` along a short axis is slow."""
-    of_any = mask[:, 0]
-    for component in range(1, mask.shape[1]):
-        of_any = of_any | mask[:, component]
+    if mask.shape[1] == COMPONENTS:
+        words: Mask = np.ascontiguousarray(mask).view(np.uint32)[:, 0] != 0
+        return words
+    of_any: Mask = np.asarray(mask.any(axis=1))
     return of_any

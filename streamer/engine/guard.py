@@ -7,20 +7,19 @@ frame counts. Each light is watched, and the display as a whole, so that neither
 turn can flash. Time is an argument.
 """
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
-from streamer.engine.difference import differing_nodes
-from streamer.engine.flashes import EVERY, Chosen, FlashWatch
+from streamer.engine.difference import EVERY, differing_nodes
+from streamer.engine.flashes import FlashWatch
 
-SWING_SHARE = 0.1
+SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
-MOST_SHARE = 0.5
+FEW_SHARE = 0.05
 """When more lights than this change, all are looked at: picking them out would cost more."""
-ONE = np.zeros(1, np.intp)
+BLOCK = 256
+"""So many octets add up to less than 2 ** 16."""
 
 
 class FlashGuard:
@@ -28,10 +27,10 @@ class FlashGuard:
 
     def __init__(self, nodes: int, channels: int) -> None:
         self._shown = Frame(np.zeros((nodes, COMPONENTS), np.uint8), np.zeros(channels, np.uint8))
-        self._nodes = FlashWatch(np.zeros((nodes, COMPONENTS), np.uint8))
-        self._channels = FlashWatch(np.zeros((channels, 1), np.uint8))
-        self._whole = FlashWatch(np.zeros((1, COMPONENTS)))
-        self._sums = np.zeros(COMPONENTS)
+        self._nodes = FlashWatch(nodes, COMPONENTS)
+        self._channels = FlashWatch(channels, 1)
+        self._whole = FlashWatch(1, COMPONENTS, np.int64)
+        self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
         self.held = 0
 
@@ -42,18 +41,17 @@ class FlashGuard:
         is always let through. Nothing is held for longer than a second: by then the flashes that speak
         against it are past.
         """
-        changed = differing_nodes(frame.nodes, self._shown.nodes)
+        lights = differing_nodes(frame.nodes, self._shown.nodes, FEW_SHARE)
         altered = np.flatnonzero(frame.channels != self._shown.channels)
-        if not len(changed) and not len(altered):
+        if isinstance(lights, np.ndarray) and not len(lights) and not len(altered):
             return self._shown
         peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
-        swing = max(1, peak * SWING_SHARE)
-        lights = _all_if_most(changed, len(frame.nodes))
         sums = self._sums + _sums(frame.nodes[lights]) - _sums(self._shown.nodes[lights])
+        swing = _tenth(peak)
         watched = (
-            (self._nodes, lights, frame.nodes[lights], math.ceil(swing)),
-            (self._channels, altered, frame.channels[altered, None], math.ceil(swing)),
-            (self._whole, ONE, sums[None] / max(1, len(frame.nodes)), swing),
+            (self._nodes, lights, frame.nodes[lights], swing),
+            (self._channels, altered, frame.channels[altered, None], swing),
+            (self._whole, EVERY, sums[None], max(len(frame.nodes), _tenth(peak * len(frame.nodes)))),
         )
         if peak and not all(watch.allows(rows, now, least, now_s) for watch, rows, now, least in watched):
             self.held += 1
@@ -80,9 +78,14 @@ class FlashGuard:
         self._whole.go_on_from(before._whole, EVERY, EVERY)  # noqa: SLF001
 
 
-def _all_if_most(changed: NDArray[np.intp], lights: int) -> Chosen:
-    return EVERY if len(changed) > MOST_SHARE * lights else changed
+def _tenth(total: int) -> int:
+    """Return a tenth, rounded up, and not less than 1."""
+    return max(1, -(-total // SWING_PARTS))
 
 
-def _sums(nodes: Bytes) -> NDArray[np.float64]:
-    return np.asarray(nodes.sum(axis=0, dtype=np.float64))
+def _sums(nodes: Bytes) -> NDArray[np.int64]:
+    """Return the sum of each component, (4,): most of it in short numbers, many at a time."""
+    in_blocks = len(nodes) // BLOCK * BLOCK
+    blocks = nodes[:in_blocks].reshape(BLOCK, -1).sum(axis=0, dtype=np.uint16)
+    sums = blocks.reshape(-1, COMPONENTS).sum(axis=0, dtype=np.int64)
+    return np.asarray(sums + nodes[in_blocks:].sum(axis=0, dtype=np.int64))

@@ -5,11 +5,11 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame, Layout
 from streamer.display.places import plain
-from streamer.engine.difference import differing_nodes
+from streamer.engine.difference import EVERY, differing_nodes
 from streamer.errors import PlanError, Problem
 
 FULL = 255
-FEW_SHARE = 0.25
+FEW_SHARE = 0.05
 """Up to this share of the nodes it is quicker to scale those that changed than all of them."""
 COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
 
@@ -20,18 +20,20 @@ class Limits:
     def __init__(self, layout: Layout, level_percent: float, ports: tuple[str, ...] | None) -> None:
         # Rounded down: a level that stands for a limit of current may not be passed by rounding.
         self._table = np.floor(np.arange(FULL + 1) * level_percent / 100).astype(np.uint8)
+        self._octets = self._table.tobytes()
         self._scaled = _scaled_channels(layout)
         self._is_unlit = _unlit_nodes(layout, ports)
         self._unlit = np.flatnonzero(self._is_unlit)
-        self._all_nodes = np.arange(len(layout.place))
         self._given: Bytes | None = None
         self._limited: Bytes = np.zeros((len(layout.place), COMPONENTS), np.uint8)
 
     def apply(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent. The one given is left alone; the one returned is used again."""
-        nodes = self._all_nodes if self._given is None else differing_nodes(frame.nodes, self._given)
-        if len(nodes) > FEW_SHARE * len(frame.nodes):
-            np.take(self._table, frame.nodes, out=self._limited)
+        nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given, FEW_SHARE)
+        if isinstance(nodes, slice):
+            # NumPy would make a wide index of every octet first.
+            scaled = bytearray(np.ascontiguousarray(frame.nodes)).translate(self._octets)
+            self._limited = np.frombuffer(scaled, np.uint8).reshape(-1, COMPONENTS)
             self._limited[self._unlit] = 0
         else:
             self._limited[nodes] = self._table[frame.nodes[nodes]]

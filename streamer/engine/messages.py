@@ -18,6 +18,9 @@ RATE_HIGH_HZ = 44.0
 """A full DMX512-A packet of 512 slots takes 22.7 ms at the least (ANSI E1.11): 44.1 a second, which is
 also what ANSI E1.31-2018 clause 6.6.1 and Art-Net 4 allow a source to send to one universe."""
 
+SYNC_GAP_DEFAULT_MS = 1.0
+"""ANSI E1.31-2018 clause 11.2.2 asks for a small one: receivers may still be taking in the levels."""
+
 
 class Message(BaseModel):
     """A frozen message; unknown keys are errors."""
@@ -47,6 +50,8 @@ class Setup(Message):
     spread: Annotated[float, Field(ge=0, le=0.9)] | None = None
     """Which part of a frame its packets are spread over; 0 is all at once. Without one, frames of more than
     100 packets are spread over 10 ms."""
+    sync_gap_ms: Annotated[float, Field(ge=0, le=20)] = SYNC_GAP_DEFAULT_MS
+    """Between a frame's last packet and the synchronization packet, where a controller is to have one."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
     leash: Leash = Leash.LEASHED
@@ -157,7 +162,10 @@ class Lateness(Message):
     """How late frames were, in microseconds, since the run began."""
 
     p50_us: float = 0
+    p90_us: float = 0
     p99_us: float = 0
+    p999_us: float = 0
+    """One frame in a thousand was later."""
     max_us: float = 0
 
 
@@ -174,6 +182,8 @@ class Counts(Message):
     """Frames held back because they would have flashed more than three times in a second."""
     packets: int = 0
     octets: int = 0
+    synchronizations: int = 0
+    """Synchronization packets, which are in `packets` no more than universe discovery is."""
     errors: dict[str, int] = {}
     """Failed sends by the operating system's name for the error, such as ENETUNREACH."""
 
@@ -210,6 +220,12 @@ class Status(Message):
     """What went wrong last, where, and what to do; empty when nothing did."""
     ways: dict[str, str] = {}
     """How packets go to each address: "offload", many in one call, or "one by one" and why."""
+    cpu_share: float = 0
+    """Of one core, that the engine's process has used since the run began: 0.01 is a hundredth."""
+    scheduling: str = ""
+    """How punctual the operating system lets the engine be, and how to allow it more."""
+    carrier_lost: bool = False
+    """Whether an interface that packets leave by has nothing at its other end."""
     route: str = ""
     """Which interface the packets leave by, in words."""
     control: str = ""
@@ -238,6 +254,9 @@ class Ended(Message):
     seconds: float
     last_error: str = ""
     ways: dict[str, str] = {}
+    cpu_share: float = 0
+    scheduling: str = ""
+    carrier_lost: bool = False
 
 
 Report = Annotated[Plan | Status | Refused | Ended, Field(discriminator="kind")]

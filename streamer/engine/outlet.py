@@ -1,11 +1,14 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from ipaddress import IPv4Address, IPv4Interface
+from typing import NamedTuple
 
 from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.engine.messages import Setup
+from streamer.errors import NetworkError
 from streamer.net.batched import open_sender
 from streamer.net.interfaces import (
     Interface,
@@ -20,22 +23,37 @@ ANY_GROUP = "239.255.0.1"
 """Stands for all groups when asking which interface the operating system would choose."""
 
 
+class Broadcast(NamedTuple):
+    """How all nodes of a network are reached."""
+
+    sender: Sender
+    address: str
+
+
 @dataclass(frozen=True, slots=True)
 class Outlet:
     """The senders of a run, and how they leave in words."""
 
     data: Sender
     discovery: tuple[Sender, ...]
+    """One by each interface that leads to an E1.31 controller; synchronization goes the same way."""
     words: str
+    broadcasts: Mapping[str, Broadcast] = field(default_factory=dict)
+    """By the address of an Art-Net controller: where an ArtSync for it goes."""
 
     @property
     def _senders(self) -> tuple[Sender, ...]:
-        return (self.data, *self.discovery)
+        return (self.data, *self.discovery, *{each.sender for each in self.broadcasts.values()})
 
     @property
     def last_error(self) -> str:
         """The latest refusal in words, the data's before discovery's; empty when there was none."""
         return next((sender.last_error for sender in self._senders if sender.last_error), "")
+
+    @property
+    def carrier_lost(self) -> bool:
+        """Whether an interface that packets leave by has nothing at its other end."""
+        return any(sender.has_carrier is False for sender in self._senders)
 
     def errors(self) -> dict[str, int]:
         """Return the failed sends of all senders by the operating system's name for the error."""
@@ -58,10 +76,37 @@ def open_outlet(setup: Setup) -> Outlet:
     e131 = [controller for controller in controllers if controller.protocol is Protocol.E131]
     discovery = [chosen] if chosen and e131 else _towards(e131)
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
+    art_sync = frozenset(controller.address for controller in controllers if controller.art_sync)
+    broadcasts = {address: _broadcast_towards(address, chosen) for address in sorted(art_sync)}
     return Outlet(
         open_sender(chosen, ttl=setup.ttl, broadcast=is_broadcast),
         tuple(UdpSender(interface, ttl=setup.ttl) for interface in discovery),
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
+        _open_broadcasts(broadcasts, chosen),
+    )
+
+
+def _open_broadcasts(addresses: Mapping[str, str], chosen: Interface | None) -> dict[str, Broadcast]:
+    if not addresses:
+        return {}
+    sender = UdpSender(chosen, broadcast=True)
+    return {controller: Broadcast(sender, address) for controller, address in addresses.items()}
+
+
+def _broadcast_towards(address: str, chosen: Interface | None) -> str:
+    """Return the directed broadcast address of the network that a controller is in.
+
+    Art-Net 4, ArtSync: never to a single node. Raises NetworkError when no network of ours holds it.
+    """
+    interface = chosen or interface_towards(address)
+    for own in interface.addresses if interface else ():
+        network = IPv4Interface(f"{own.address}/{own.netmask}").network
+        if own.broadcast and (IPv4Address(address) in network or address == own.broadcast):
+            return own.broadcast
+    raise NetworkError(
+        "it is in no network of this machine's, so no ArtSync can be broadcast to it",
+        f"controller at {address}",
+        "Take 'art_sync' out, or give this machine an address in the controller's network",
     )
 
 

@@ -16,9 +16,11 @@ from types import FrameType
 
 from streamer.engine.client import socket_path
 from streamer.engine.desk import Desk
+from streamer.engine.host import Host
 from streamer.engine.identity import Identity
 from streamer.engine.messages import REQUESTS, Request
 from streamer.engine.outlet import OpenOutlet, open_outlet
+from streamer.engine.punctuality import Punctuality, this_system
 from streamer.errors import RopewalkError
 from streamer.link.addresses import forget_empty_log, log_path
 from streamer.link.folders import config_folder
@@ -44,7 +46,9 @@ class Loop:
         for end in (self._bell, self._ring):
             end.setblocking(False)
         self._identity = Identity(config_folder())
-        self._desk = Desk(self._identity.cid, open_outlet, self._share, time.monotonic())
+        self._punctuality = Punctuality(this_system())
+        host = Host(self._punctuality.words, time.process_time)
+        self._desk = Desk(self._identity.cid, open_outlet, self._share, host, time.monotonic())
         self._server: LinkServer[Request] = LinkServer(self._path, REQUESTS)
 
     def _share(self, nodes: int, channels: int) -> NewestFrame:
@@ -58,6 +62,8 @@ class Loop:
         for name in ENDING_SIGNALS:
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), self._on_signal)
+        if hasattr(signal, "SIGXCPU"):
+            signal.signal(signal.SIGXCPU, self._on_unbroken_run)
         gc.freeze()
         gc.disable()
         try:
@@ -94,6 +100,7 @@ class Loop:
             left_s = wake_s - time.monotonic()
         if left_s > 0:
             time.sleep(left_s)
+            self._punctuality.regain()
 
     def _still_the_bell(self) -> None:
         with contextlib.suppress(BlockingIOError):
@@ -106,12 +113,15 @@ class Loop:
         limit_s = time.monotonic() + LAST_WORDS_LIMIT_S
         for run in self._desk.runs:
             while not run.is_over and time.monotonic() < limit_s:
+                time.sleep(max(0.0, min(run.wake_s, limit_s) - time.monotonic()))
                 with contextlib.suppress(Exception):
                     run.tick(time.monotonic())
-                time.sleep(max(0.0, run.wake_s - time.monotonic()))
         # It tells the clients; the fault itself may stand in the way of that.
         with contextlib.suppress(Exception):
             self._desk.tick(self._server.clients, time.monotonic())
+
+    def _on_unbroken_run(self, _number: int, _frame: FrameType | None) -> None:
+        self._punctuality.lower()
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         self._asked_to_end = f"ended by {signal.Signals(number).name}"

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.patch import Patch
 from streamer.display.slots import Indices
+from streamer.engine.difference import Chosen
 
 FEW_SHARE = 0.1
 """Up to this share of the nodes it is quicker to write those that changed than all of them."""
@@ -47,12 +48,9 @@ class Scatter:
         )
         self._blocks, self._rest = _compile(self._octets_of_node, self._scrap)
 
-    def write(self, frame: Frame, nodes: Indices | None) -> NDArray[np.bool_]:
-        """Write a frame and say in which rows anything changed; `nodes` are the only ones that may have.
-
-        None stands for all of them.
-        """
-        if nodes is not None and len(nodes) <= FEW_SHARE * len(frame.nodes):
+    def write(self, frame: Frame, nodes: Chosen) -> NDArray[np.bool_]:
+        """Write a frame and say in which rows anything changed; `nodes` are the only ones that may have."""
+        if not isinstance(nodes, slice):
             changed = np.zeros(len(self._slots), np.bool_)
             self._put(self._octets_of_node[nodes], frame.nodes[nodes], changed)
             self._put(self._octets_of_channel, frame.channels[self._channels], changed)

@@ -16,4 +16,6 @@ class Source:
     cid: UUID
     sequences: SequenceBook = field(default_factory=dict)
     """The last number of every stream: one that comes back counts on (ANSI E1.31-2018 clause 6.2.5)."""
+    sync_sequences: dict[int, int] = field(default_factory=dict)
+    """The last number of every synchronization address, counted apart from any data (clause 6.3.2)."""
     discovery: Discovery = field(default_factory=Discovery)

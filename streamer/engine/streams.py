@@ -6,14 +6,16 @@ from uuid import UUID
 import numpy as np
 
 from patterns.plain import Frame
+from streamer.display.model import Protocol
 from streamer.display.patch import Patch, StreamKey
-from streamer.engine.batch import lay_out_batches
+from streamer.engine.batch import Batch, lay_out_batches
 from streamer.engine.cadence import NEVER_S, Cadence
-from streamer.engine.difference import differing_nodes
+from streamer.engine.difference import EVERY, differing_nodes
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import Setup
-from streamer.engine.pacing import Pacing
-from streamer.net.sender import Sender
+from streamer.engine.pacing import Due
+from streamer.engine.scatter import FEW_SHARE
+from streamer.wire.e131 import SYNC_ADDRESS_NONE
 
 
 class Streams:
@@ -24,31 +26,32 @@ class Streams:
             (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
             for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
-        self._pacing = Pacing(setup.spread)
         self._written: Frame | None = None
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
+        self.e131_universes = _e131_universes(patch)
+
+    @property
+    def batches(self) -> list[Batch]:
+        """The batches that are still sent from here."""
+        return [batch for batch, _ in self._batches]
 
     @property
     def wake_s(self) -> float:
-        """The moment at which the next piece of a frame, or the next keep-alive, is due."""
-        return min(self._pacing.wake_s, *(cadence.wake_s for _, cadence in self._batches), NEVER_S)
+        """The moment at which the next keep-alive is due."""
+        return min((cadence.wake_s for _, cadence in self._batches), default=NEVER_S)
 
-    def send_frame(self, frame: Frame, sender: Sender, now_s: float, period_s: float) -> None:
-        """Send the streams that a frame changes or that are due anyway, over a part of the period."""
-        self._pacing.flush(sender)
-        nodes = None if self._written is None else differing_nodes(frame.nodes, self._written.nodes)
-        due = [
+    def at_frame(self, frame: Frame, now_s: float) -> list[Due]:
+        """Write a frame, and return the packets that it changes or that are due anyway."""
+        written = self._written
+        nodes = EVERY if written is None else differing_nodes(frame.nodes, written.nodes, FEW_SHARE)
+        self._written = frame
+        return [
             (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
         ]
-        self._written = frame
-        self._pacing.put(due, now_s, period_s)
-        self._pacing.tick(sender, now_s)
 
-    def send_between(self, sender: Sender, now_s: float) -> None:
-        """Send the pieces of the last frame, and the keep-alives, that are due before the next."""
-        self._pacing.tick(sender, now_s)
-        for batch, cadence in self._batches:
-            batch.send(cadence.between_frames(now_s), sender)
+    def between_frames(self, now_s: float) -> list[Due]:
+        """Return the keep-alives that are due before the next frame."""
+        return [(batch, cadence.between_frames(now_s)) for batch, cadence in self._batches]
 
     def sequences(self) -> dict[StreamKey, int]:
         """Return the last sequence number of every stream."""
@@ -79,5 +82,11 @@ class Streams:
             if len(rows):
                 farewells.append(Farewell(batch, rows, now_s))
         self._batches = []
-        self._pacing.clear()
         return farewells
+
+
+def _e131_universes(patch: Patch) -> frozenset[int]:
+    """Return the universes of levels and of synchronization: discovery lists both (E1.31-2018 clause 8)."""
+    e131 = [stream for stream in patch.streams if stream.key.protocol is Protocol.E131]
+    sync_addresses = {stream.controller.sync_address for stream in e131} - {SYNC_ADDRESS_NONE}
+    return frozenset(stream.key.universe for stream in e131) | sync_addresses

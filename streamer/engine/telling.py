@@ -23,12 +23,13 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "last_error": run.last_error,
             "route": run.route,
             "ways": run.ways,
+            "carrier_lost": run.carrier_lost,
         }
     )
 
 
-def end_of(run: Run, now_s: float) -> Ended:
-    """Return the report of a run that is over."""
+def end_of(run: Run, scheduling: str, cpu_share: float, now_s: float) -> Ended:
+    """Return the report of a run that is over, in a process of that standing."""
     return Ended(
         reason=run.ending_reason,
         counts=run.counts(),
@@ -36,4 +37,7 @@ def end_of(run: Run, now_s: float) -> Ended:
         seconds=now_s - run.began_s,
         last_error=run.last_error,
         ways=run.ways,
+        cpu_share=cpu_share,
+        scheduling=scheduling,
+        carrier_lost=run.carrier_lost,
     )

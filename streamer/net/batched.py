@@ -17,12 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.net.destinations import Destination
+from streamer.net.hosts import Hosts
 from streamer.net.interfaces import Interface
 from streamer.net.late_errors import errno_name
-from streamer.net.layout import Layout, Layouts, Plan, Rows, Singles, Train
 from streamer.net.linux import IS_LINUX, SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
+from streamer.net.mailing import Dispatch, Mailing, Mailings, Rows, Singles, Train
 from streamer.net.mmsg import MESSAGE, MESSAGES_MAX, SendMmsg, find_sendmmsg
-from streamer.net.neighbours import Neighbours
 from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
@@ -52,7 +52,7 @@ class BatchedSender(UdpSender):
     """Sends like `UdpSender`, the same octets in the same order to each destination, with fewer calls.
 
     Of a host not sent to for half a minute or until a moment ago, or that could not be reached, only the
-    first packet of a call goes: see `neighbours`. The others are not sent and not counted; call again with
+    first packet of a call goes: see `hosts`. The others are not sent and not counted; call again with
     what is due, as the three repeats of E1.31 do anyway.
 
     What is worked out for a batch is kept by the identity of its matrix and its tuple of destinations: pass
@@ -74,14 +74,14 @@ class BatchedSender(UdpSender):
         self._kernel = kernel or this_kernel()
         self._patience = Patience(clock)
         self._ways = Ways(only)
-        self._neighbours = Neighbours()
-        self._layouts = Layouts(self._neighbours, self._ways.is_together)
+        self._hosts = Hosts()
+        self._mailings = Mailings(self._hosts, self._ways.is_together)
         self._losses_known = 0
 
     @property
     def ways(self) -> Mapping[str, str]:
         """How packets go to each address, and why not by a better way where one was refused."""
-        return self._ways.in_words(self._layouts)
+        return self._ways.in_words(self._mailings)
 
     def send(
         self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
@@ -91,54 +91,54 @@ class BatchedSender(UdpSender):
             return
         now_s = self._clock()
         self._heal()
-        layout = self._layouts.of(packets, destinations, now_s)
-        plan = self._plan(layout, rows, now_s)
-        plan.gather(packets)
-        for train in plan.trains:
-            self._send_train(layout, train)
-        for singles in plan.singles:
-            self._send_singles(layout, singles)
+        mailing = self._mailings.of(packets, destinations, now_s)
+        dispatch = self._dispatch(mailing, rows, now_s)
+        dispatch.gather(packets)
+        for train in dispatch.trains:
+            self._send_train(mailing, train)
+        for singles in dispatch.singles:
+            self._send_singles(mailing, singles)
 
-    def _plan(self, layout: Layout, rows: Rows, now_s: float) -> Plan:
+    def _dispatch(self, mailing: Mailing, rows: Rows, now_s: float) -> Dispatch:
         """Return how to send these rows, less those that must wait for the first of their host."""
-        plan = layout.plan(rows)
-        if self._neighbours.is_still(plan.warm, now_s):
-            return plan
-        may_go = self._neighbours.may_go(layout.neighbour_of_row[rows], now_s)
+        dispatch = mailing.dispatch(rows)
+        if self._hosts.is_still(dispatch.warm, now_s):
+            return dispatch
+        may_go = self._hosts.may_go(mailing.host_of_row[rows], now_s)
         if not may_go.all():
-            return layout.plan(rows[may_go])
-        plan.warm = self._neighbours.warm_from(now_s)
-        return plan
+            return mailing.dispatch(rows[may_go])
+        dispatch.warm = self._hosts.warm_from(now_s)
+        return dispatch
 
     def _heal(self) -> None:
         is_reopened = self._outgoing.heal()
         if is_reopened:
             # It may be another adapter, that can what the one before could not.
             self._ways.try_again()
-            self._layouts.forget_plans()
+            self._mailings.forget_dispatches()
         losses = self._carrier.look()
         if is_reopened or losses != self._losses_known:
             self._losses_known = losses
-            self._neighbours.forget_all()
+            self._hosts.forget_all()
 
     def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
         super()._refused(errno_name, destination, packets)
         if errno_name in NOWHERE_TO_GO:
-            self._neighbours.forget(destination[0])
+            self._hosts.forget(destination[0])
 
-    def _send_train(self, layout: Layout, train: Train) -> None:
+    def _send_train(self, mailing: Mailing, train: Train) -> None:
         sock = self._socket(train.kind)
         # It may have been refused a moment ago, for the train before it.
         if sock is None or not self._ways.is_together(train.destination):
-            self._send_alone(layout, train.rows)
+            self._send_alone(mailing, train.rows)
             return
-        sent = self._attempt(sock, partial(self._couple_and_send, sock, train, layout.packets.shape[1]))
+        sent = self._attempt(sock, partial(self._couple_and_send, sock, train, mailing.packets.shape[1]))
         if sent > 0:
             self._accepted(sent, len(train.rows))
         elif -sent in CANNOT_CUT:
             self._ways.refuse_offload(train.destination, errno_name(-sent))
-            self._layouts.forget_plans()
-            self._send_alone(layout, train.rows)
+            self._mailings.forget_dispatches()
+            self._send_alone(mailing, train.rows)
         else:
             self._refused(errno_name(-sent), train.destination, len(train.rows))
 
@@ -147,23 +147,23 @@ class BatchedSender(UdpSender):
         segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
         return self._kernel.sendmsg(sock, [train.octets], segments, 0, train.destination)
 
-    def _send_alone(self, layout: Layout, rows: Rows) -> None:
-        for singles in layout.singles(rows):
-            self._send_singles(layout, singles)
+    def _send_alone(self, mailing: Mailing, rows: Rows) -> None:
+        for singles in mailing.singles(rows):
+            self._send_singles(mailing, singles)
 
-    def _send_singles(self, layout: Layout, singles: Singles) -> None:
+    def _send_singles(self, mailing: Mailing, singles: Singles) -> None:
         sock, at = self._socket(singles.kind), 0
         while sock is not None and self._ways.has_sendmmsg and at < len(singles.rows):
-            at += self._send_some(sock, layout, singles, at)
+            at += self._send_some(sock, mailing, singles, at)
         for row in singles.rows[at:].tolist():
-            self._send(layout.packets[row].data, layout.destinations[row])
+            self._send(mailing.packets[row].data, mailing.destinations[row])
 
-    def _send_some(self, sock: socket.socket, layout: Layout, singles: Singles, at: int) -> int:
+    def _send_some(self, sock: socket.socket, mailing: Mailing, singles: Singles, at: int) -> int:
         """Send by one call from the message at `at` on, and return how many were sent or refused."""
         address, asked = singles.address + at * MESSAGE.itemsize, min(len(singles.rows) - at, MESSAGES_MAX)
         sent = self._attempt(sock, partial(self._kernel.sendmmsg, sock.fileno(), address, asked))
         if sent > 0:
-            self._accepted(sent * layout.packets.shape[1], sent)
+            self._accepted(sent * mailing.packets.shape[1], sent)
             if sent < asked:
                 # What stopped it may have been news of an earlier datagram, and is forgotten by now.
                 self._take_late_errors(sock)
@@ -171,7 +171,7 @@ class BatchedSender(UdpSender):
         if -sent == errno.ENOSYS:
             self._ways.refuse_sendmmsg(errno_name(-sent))
             return 0
-        self._refused(errno_name(-sent), layout.destinations[singles.rows[at]])
+        self._refused(errno_name(-sent), mailing.destinations[singles.rows[at]])
         return 1
 
     def _socket(self, kind: Kind) -> socket.socket | None:

@@ -17,7 +17,6 @@ IPV6_UNICAST_IF = 76
 SOL_UDP = 17
 UDP_SEGMENT = 103
 SO_RCVBUFFORCE = 33
-SO_TIMESTAMPNS = 35
 SO_MEMINFO = 55
 
 SK_MEMINFO_DROPS = 8
@@ -33,8 +32,6 @@ MREQN = struct.Struct("=4s4si")
 """struct ip_mreqn: group, local address, interface index."""
 PKTINFO = struct.Struct("=i4s4s")
 """struct in_pktinfo: interface index, local address, destination in the header."""
-TIMESPEC = struct.Struct("@ll")
-"""struct timespec: seconds, nanoseconds, of the wall clock."""
 EXTENDED_ERR = struct.Struct("=IBBBBII")
 """struct sock_extended_err: errno, origin, type, code, pad, info, data."""
 SEGMENT_OCTETS = struct.Struct("=H")

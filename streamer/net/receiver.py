@@ -1,4 +1,4 @@
-"""Receiving datagrams: one bound socket that hears any number of groups, with time stamps."""
+"""Receiving datagrams: one bound socket that hears any number of groups."""
 
 import socket
 from collections.abc import Sequence
@@ -16,8 +16,6 @@ from streamer.net.linux import (
     PKTINFO,
     SK_MEMINFO_DROPS,
     SO_MEMINFO,
-    SO_TIMESTAMPNS,
-    TIMESPEC,
 )
 from streamer.net.memberships import Memberships
 
@@ -26,7 +24,6 @@ BUFFER_OCTETS = 4 * 1024 * 1024
 LARGEST_DATAGRAM = 65_535
 """The IPv4 total length field has 16 bits: RFC 791 clause 3.1."""
 ANCILLARY_OCTETS = 256
-NS_IN_S = 1_000_000_000
 
 
 class Datagram(NamedTuple):
@@ -36,8 +33,6 @@ class Datagram(NamedTuple):
     source: Destination
     destination: str | None
     """Where it was sent to, a group for instance; None where the system does not tell (not Linux)."""
-    kernel_time_s: float | None
-    """When the system took it in, by the wall clock: use differences; a clock step spoils one."""
 
 
 class UdpReceiver:
@@ -77,7 +72,6 @@ class UdpReceiver:
         try:
             if IS_LINUX:
                 self._socket.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
-                self._socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
             self._memberships = Memberships(self._socket)
             self._memberships.join(self._groups, interface)
         except BaseException:
@@ -117,20 +111,12 @@ class UdpReceiver:
                 raise NetworkError(
                     f"cannot receive ({error.strerror})", "the receiving socket", "Start again"
                 ) from error
-            destination, index, kernel_time_s = _facts(ancillary)
+            destination, index = _facts(ancillary)
             if self._is_wanted(destination, index):
-                heard.append(Datagram(bytes(self._buffer[:octets]), source, destination, kernel_time_s))
+                heard.append(Datagram(bytes(self._buffer[:octets]), source, destination))
             else:
                 self.strays += 1
         return heard
-
-    def rejoin(self, interface: Interface | None) -> None:
-        """Join all groups afresh, on an interface that was deleted and made again: the system told nobody.
-
-        A cable pulled and put back, or another address, leaves memberships alone and does not need this.
-        """
-        self._interface = interface
-        self._memberships.join(self._groups, interface)
 
     def fileno(self) -> int:
         """Return the file descriptor to wait for, in a selector; -1 when closed."""
@@ -160,14 +146,10 @@ class UdpReceiver:
         return self._address in (EVERY_ADDRESS, destination)
 
 
-def _facts(ancillary: list[tuple[int, int, bytes]]) -> tuple[str | None, int | None, float | None]:
-    """Return the destination, the interface's index and the time stamp that came with a datagram."""
-    destination = index = kernel_time_s = None
+def _facts(ancillary: list[tuple[int, int, bytes]]) -> tuple[str | None, int | None]:
+    """Return the destination of a datagram and the index of the interface that it came in by."""
     for level, kind, data in ancillary:
-        if level == socket.IPPROTO_IP and kind == IP_PKTINFO:
+        if (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
             index, _, address = PKTINFO.unpack(data)
-            destination = socket.inet_ntoa(address)
-        elif level == socket.SOL_SOCKET and kind == SO_TIMESTAMPNS:
-            seconds, nanoseconds = TIMESPEC.unpack(data)
-            kernel_time_s = seconds + nanoseconds / NS_IN_S
-    return destination, index, kernel_time_s
+            return socket.inet_ntoa(address), index
+    return None, None

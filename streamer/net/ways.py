@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from enum import StrEnum
 
 from streamer.net.destinations import Destination, is_group
-from streamer.net.layout import Layout, Layouts
+from streamer.net.mailing import Mailing, Mailings
 
 MOST_TOLD = 100
 """Addresses told of, those with a refusal first: a person reads it, some times a second."""
@@ -61,17 +61,17 @@ class Ways:
         self._refused.clear()
         self._changes += 1
 
-    def in_words(self, layouts: Layouts) -> Mapping[str, str]:
-        """Return the way to each address of these layouts, with the reason where a better one was refused."""
-        state = layouts.changes, self._changes
+    def in_words(self, mailings: Mailings) -> Mapping[str, str]:
+        """Return the way to each address of these mailings, and the reason where a better one is refused."""
+        state = mailings.changes, self._changes
         if state != self._told_at:
-            self._told_at, self._told = state, self._tell(layouts)
+            self._told_at, self._told = state, self._tell(mailings)
         return self._told
 
-    def _tell(self, layouts: Iterable[Layout]) -> dict[str, str]:
+    def _tell(self, mailings: Iterable[Mailing]) -> dict[str, str]:
         told: dict[str, str] = {}
-        for layout in layouts:
-            for destination, is_alone in layout.alone.items():
+        for mailing in mailings:
+            for destination, is_alone in mailing.alone.items():
                 address = GROUPS if is_group(destination[0]) else destination[0]
                 told.setdefault(address, "")
                 told[address] = max(told[address], self._way_to(destination, is_alone=is_alone), key=len)

@@ -134,7 +134,7 @@ class Trial:
                 last_step = next_last_step
                 promise = witness.expect(show, began_s) if show else witness.expect_end(began_s)
             if witness.take(each.protocol, each.payload, each.source, each.now_s):
-                lights.take(each.protocol, Datagram(each.payload, each.source, "127.0.0.1", None), each.now_s)
+                lights.take(each.protocol, Datagram(each.payload, each.source, "127.0.0.1"), each.now_s)
         assert promise
         looks.append(lights.compare(promise, 0))
         count = len(self.script.sent) if packets is None else packets

@@ -3,9 +3,8 @@
 from pathlib import Path
 
 from streamer.engine.desk import Desk
-from streamer.engine.messages import (
-    Hello,
-)
+from streamer.engine.host import Host
+from streamer.engine.messages import Hello
 from streamer.link.newest import NewestFrame
 from tests.engine.bench import CID, Bench
 
@@ -39,7 +38,9 @@ class Office:
         self.connected: list = []
         self.frames: list[NewestFrame] = []
         self.folder = folder
-        self.desk = Desk(CID, self.bench.outlet, self.share, self.now_s)
+        self.cpu_s = 0.0
+        host = Host("as the test likes it", lambda: self.cpu_s)
+        self.desk = Desk(CID, self.bench.outlet, self.share, host, self.now_s)
 
     def share(self, nodes: int, channels: int) -> NewestFrame:
         """Make a shared frame in the folder of the test."""

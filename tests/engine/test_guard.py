@@ -12,7 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patterns.plain import Frame
-from streamer.engine.guard import FlashGuard
+from streamer.engine.difference import EVERY
+from streamer.engine.flashes import FlashWatch
+from streamer.engine.guard import FlashGuard, _sums
 
 NO_CHANNELS = np.zeros(0, np.uint8)
 SECOND_S = 1.0
@@ -67,6 +69,66 @@ def test_nothing_flashes_more_than_three_times_in_any_second(frames: list[tuple[
         frame = guard.admit(asked, now_s)
         shown.append((now_s, Frame(frame.nodes.copy(), frame.channels.copy())))
     assert_calm(shown)
+
+
+@settings(max_examples=200)
+@given(
+    st.lists(
+        st.tuples(PAUSES_S, st.lists(LEVELS, min_size=8, max_size=8), st.sampled_from([0, 0, 0, 30, 255])),
+        min_size=1,
+        max_size=40,
+    )
+)
+def test_a_few_lights_among_many_are_watched_as_closely(frames: list[tuple[float, list[int], int]]):
+    """Two nodes of a hundred change, followed light by light, or all do, followed at once."""
+    guard, now_s, shown = FlashGuard(100, 0), 50.0, []
+    for pause_s, values, others in frames:
+        now_s += pause_s
+        nodes = np.full((100, 4), others, np.uint8)
+        nodes[[3, 97]] = np.array(values, np.uint8).reshape(2, 4)
+        frame = guard.admit(Frame(nodes, NO_CHANNELS), now_s)
+        shown.append((now_s, Frame(frame.nodes[[3, 50, 97]], frame.channels)))
+    columns = np.stack([frame.nodes for _, frame in shown]).astype(float).reshape(len(shown), -1).T
+    for column in columns:
+        moments = [at_s for at_s, _ in shown]
+        assert most_in_a_second(flashes(zip(moments, column, strict=True), 25.5)) <= 3
+
+
+@given(
+    st.lists(
+        st.tuples(PAUSES_S, st.lists(LEVELS, min_size=8, max_size=8), st.sets(st.integers(0, 1))),
+        min_size=1,
+        max_size=60,
+    ),
+    st.sampled_from([1, 3, 26]),
+)
+def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
+    frames: list[tuple[float, list[int], set[int]]], swing: int
+):
+    """Rows picked out, in place, and in wide numbers: one answer to what is allowed, at every frame."""
+    octets, picked, wide = FlashWatch(2, 4), FlashWatch(2, 4), FlashWatch(2, 4, np.int64)
+    now_s, values = 50.0, np.zeros((2, 4), np.uint8)
+    for pause_s, levels, lights in frames:
+        now_s += pause_s
+        rows = np.array(sorted(lights), np.intp)
+        values[rows] = np.array(levels, np.uint8).reshape(2, 4)[rows]
+        answers = {
+            octets.allows(EVERY, values, swing, now_s),
+            picked.allows(rows, values[rows], swing, now_s),
+            wide.allows(EVERY, values.astype(np.int64), swing, now_s),
+        }
+        assert len(answers) == 1
+        octets.follow(EVERY, values, swing, now_s)
+        picked.follow(rows, values[rows], swing, now_s)
+        wide.follow(EVERY, values.astype(np.int64), swing, now_s)
+
+
+@pytest.mark.parametrize("nodes", [0, 1, 255, 256, 257, 5000])
+def test_sums_of_components_are_exact(nodes: int):
+    """Oracle: NumPy's own sum in wide numbers; also all at full, where short numbers are fullest."""
+    picture = np.random.default_rng(nodes).integers(0, 256, (nodes, 4), np.uint8)
+    for each in (picture, np.full((nodes, 4), 255, np.uint8)):
+        assert _sums(each).tolist() == each.astype(np.int64).sum(axis=0).tolist()
 
 
 @settings(max_examples=100)

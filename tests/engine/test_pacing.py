@@ -6,7 +6,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from streamer.engine.pacing import PIECE_PACKETS, SPREAD_S, Pacing
-from streamer.net.sender import RecordingSender
 from tests.engine.bench import Bench, boathouse, play
 
 PERIOD_S = 0.025
@@ -19,7 +18,7 @@ class FakeBatch:
         self.sent: list[tuple[float, list[int]]] = []
         self.now_s = 0.0
 
-    def send(self, rows: np.ndarray, _sender: object) -> None:
+    def send(self, rows: np.ndarray) -> None:
         """Note the rows of one call."""
         self.sent.append((self.now_s, rows.tolist()))
 
@@ -28,7 +27,8 @@ def play_out(pacing: Pacing, batch: FakeBatch) -> None:
     """Go from waking to waking until nothing waits."""
     while (wake_s := pacing.wake_s) < float("inf"):
         batch.now_s = max(batch.now_s, wake_s)
-        pacing.tick(RecordingSender(), batch.now_s)
+        for taken, rows in pacing.take(batch.now_s):
+            taken.send(rows)
 
 
 @given(st.integers(0, 1200), st.one_of(st.none(), st.floats(0, 0.9)))

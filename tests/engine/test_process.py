@@ -189,7 +189,7 @@ from streamer.engine.process import Loop
 class Failing:
     def __init__(self, sender, after):
         self._sender, self._left, self.counters, self.last_error = sender, after, sender.counters, None
-        self.ways = {}
+        self.ways, self.has_carrier = {}, None
     def send(self, packets, rows, destinations):
         self._left -= 1
         if self._left == 0:

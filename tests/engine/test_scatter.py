@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from patterns.plain import Frame
 from streamer.display.model import Addressing, Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import Patch, compile_patch
-from streamer.engine.difference import differing_nodes
-from streamer.engine.scatter import Scatter
+from streamer.engine.difference import EVERY, differing_nodes
+from streamer.engine.scatter import FEW_SHARE, Scatter
 
 HEADER = 126
 LENGTH = HEADER + 512
@@ -94,7 +94,7 @@ def test_every_way_of_writing_agrees_with_the_patch(display: Display, seed: int)
         was = expected.copy()
         patch.scatter(frame, expected)
         for matrix, half in halves:
-            changed = matrix.scatter.write(frame, differing_nodes(frame.nodes, before.nodes))
+            changed = matrix.scatter.write(frame, differing_nodes(frame.nodes, before.nodes, FEW_SHARE))
             assert np.array_equal(matrix.slots, expected[half])
             assert np.array_equal(changed, (expected != was).any(axis=1)[half])
         before = frame
@@ -120,5 +120,5 @@ def test_headers_are_never_written():
     """Whatever the frame, octets 0 to 125 stay as they were laid out."""
     patch = compile_patch(strings(3, 100, reversed=True, skip=2))
     matrix = Matrix(patch)
-    matrix.scatter.write(Frame(np.full((300, 4), 255, np.uint8), np.zeros(0, np.uint8)), None)
+    matrix.scatter.write(Frame(np.full((300, 4), 255, np.uint8), np.zeros(0, np.uint8)), EVERY)
     assert not matrix.packets[:, :HEADER].any()

@@ -11,8 +11,8 @@ import pytest
 
 from streamer.net.batched import BatchedSender, Kernel, open_sender, this_kernel
 from streamer.net.interfaces import Interface
-from streamer.net.layout import PAYLOAD_MAX_OCTETS, PLANS_KEPT, SEGMENTS_MAX
 from streamer.net.linux import IS_LINUX
+from streamer.net.mailing import DISPATCHES_KEPT, PAYLOAD_MAX_OCTETS, SEGMENTS_MAX
 from streamer.net.mmsg import no_sendmmsg
 from streamer.net.receiver import Datagram, UdpReceiver
 from streamer.net.sender import Sender, UdpSender
@@ -314,10 +314,10 @@ def test_memory_is_bounded_whatever_rows_are_due(opened: Open, listen: Listen):
     """Patterns change which rows are due at every frame; runs begin again and again."""
     sender, receiver = opened(), listen()
     packets, destinations = matrix(12, 8), ((LO, receiver.port),) * 12
-    for number in range(1, 2 * PLANS_KEPT):
+    for number in range(1, 2 * DISPATCHES_KEPT):
         sender.send(packets, np.flatnonzero([number >> row & 1 for row in range(12)]), destinations)
-    (layout,) = sender._layouts
-    assert len(layout._plans) == PLANS_KEPT
+    (mailing,) = sender._mailings
+    assert len(mailing._dispatches) == DISPATCHES_KEPT
 
 
 def test_what_a_run_left_behind_is_forgotten(opened: Open, listen: Listen):
@@ -327,7 +327,7 @@ def test_what_a_run_left_behind_is_forgotten(opened: Open, listen: Listen):
     for run in range(30):
         now_s = run * 6.0
         sender.send(matrix(2, 8), np.arange(2), destinations)
-    assert len(list(sender._layouts)) <= 2
+    assert len(list(sender._mailings)) <= 2
 
 
 def test_a_list_of_destinations_may_change_between_calls(opened: Open, listen: Listen, heard: Heard):

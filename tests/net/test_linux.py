@@ -33,13 +33,6 @@ def test_an_option_has_the_kernels_number(header: str, name: str):
     assert int(match[1]) == getattr(linux, name)
 
 
-def test_time_stamps_are_asked_for_by_the_old_number_that_fits_the_machines_own_long():
-    """Reference: asm-generic/socket.h, SO_TIMESTAMPNS_OLD, whose struct timespec is two longs."""
-    match = re.search(r"#define\s+SO_TIMESTAMPNS_OLD\s+(\d+)", _header("asm-generic/socket.h"))
-    assert match is not None
-    assert int(match[1]) == linux.SO_TIMESTAMPNS
-
-
 def test_drops_are_the_ninth_counter_of_nine():
     """Reference: linux/sock_diag.h, the enum that SK_MEMINFO_VARS ends."""
     names = re.findall(r"SK_MEMINFO_\w+", _header("linux/sock_diag.h"))

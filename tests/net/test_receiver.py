@@ -1,7 +1,6 @@
 import os
 import select
 import socket
-import time
 from collections.abc import Callable
 
 import numpy as np
@@ -21,12 +20,9 @@ only_linux = pytest.mark.skipif(not IS_LINUX, reason="needs what Linux tells of 
 
 
 @only_linux
-def test_a_datagram_says_where_it_came_from_was_sent_to_and_when(
-    sender: UdpSender, listen: Listen, heard: Heard
-):
-    """As ip(7) and socket(7) promise of IP_PKTINFO and SO_TIMESTAMPNS."""
+def test_a_datagram_says_where_it_came_from_and_was_sent_to(sender: UdpSender, listen: Listen, heard: Heard):
+    """As ip(7) promises of IP_PKTINFO."""
     receiver = listen()
-    before_s = time.time()
     sender.send_one(b"hello", ("127.0.0.1", receiver.port))
     (datagram,) = heard(receiver, 1)
     assert (datagram.payload, datagram.source[0], datagram.destination) == (
@@ -34,8 +30,6 @@ def test_a_datagram_says_where_it_came_from_was_sent_to_and_when(
         "127.0.0.1",
         "127.0.0.1",
     )
-    assert datagram.kernel_time_s is not None
-    assert before_s - 0.001 <= datagram.kernel_time_s <= time.time() + 0.001
 
 
 def test_nothing_waiting_is_an_empty_list(listen: Listen):
@@ -92,17 +86,6 @@ def test_with_groups_only_the_asked_address_is_heard(
     sender.send_one(b"here", ("127.0.0.1", receiver.port))
     assert [each.payload for each in heard(receiver, 1)] == [b"here"]
     assert receiver.strays == 1
-
-
-def test_groups_are_heard_again_after_rejoining(
-    sender: UdpSender, lo: Interface, listen: Listen, heard: Heard
-):
-    """And once each, not twice."""
-    receiver = listen(0, groups=[GROUP], interface=lo)
-    receiver.rejoin(lo)
-    sender.send_one(b"first", (GROUP, receiver.port))
-    sender.send_one(b"last", ("127.0.0.1", receiver.port))
-    assert [each.payload for each in heard(receiver, 2)] == [b"first", b"last"]
 
 
 def test_a_taken_port_is_refused_with_its_holders_name(listen: Listen):

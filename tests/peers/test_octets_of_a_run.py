@@ -86,10 +86,17 @@ def winch(slots: str) -> str:
     return ARTDMX + "00" + "ff" + "ff7f" + "0008" + slots + "0000"
 
 
-DISCOVERY = (  # 124 octets: Tables 4-3, 6-7 and 8-9
-    ROOT + "706c" + "00000008" + CID.hex + "7056" + "00000002" + NAME_FIELD + "00000000"
-    "700c" + "00000001" + "00" + "00" + "012c" + "f9ff"
+DISCOVERY = (  # 126 octets: Tables 4-3, 6-7 and 8-9; the universe of synchronization is listed too (8)
+    ROOT + "706e" + "00000008" + CID.hex + "7058" + "00000002" + NAME_FIELD + "00000000"
+    "700e" + "00000001" + "00" + "00" + "012c" + "1b59" + "f9ff"
 )
+
+
+def synchronization(sequence: int) -> str:
+    """49 octets, for address 7001: Tables 4-2 and 6-6."""
+    return (
+        ROOT + "7021" + "00000008" + CID.hex + "700b" + "00000001" + format(sequence, "02x") + "1b59" + "0000"
+    )
 
 
 def everything_sent() -> tuple[RecordingSender, RecordingSender]:
@@ -132,8 +139,17 @@ def test_a_run_sends_these_octets_and_no_others():
 def test_a_run_announces_its_universes_in_these_octets():
     """One packet at its start, to the group of universe 64214 and not elsewhere (4.3, Table 9-10)."""
     _, discovery = everything_sent()
-    assert [(octets.hex(), destination) for octets, destination in discovery.sent] == [
+    announced = [each for each in discovery.sent if each[1] != ("239.255.27.89", 5568)]
+    assert [(octets.hex(), destination) for octets, destination in announced] == [
         (DISCOVERY, ("239.255.250.214", 5568))
+    ]
+
+
+def test_a_run_synchronizes_in_these_octets():
+    """One after each packet for 7001, dark and terminated ones too, numbered apart from them (6.3)."""
+    _, discovery = everything_sent()
+    assert [octets.hex() for octets, destination in discovery.sent if destination[0] == "239.255.27.89"] == [
+        synchronization(number) for number in range(1, 12)
     ]
 
 

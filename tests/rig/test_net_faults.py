@@ -96,8 +96,9 @@ def test_a_stream_outlives_its_interface(rig: Rig):
     assert sender.counters.errors == {"ENODEV": 2}
     assert "the chosen interface is gone" in str(sender.last_error)
     rig.cable.plug()
-    with rig.cable.far.inside():
-        receiver.rejoin(find_interface(rig.cable.far.interface))
+    # The far end was made anew too, and what a controller joins when it comes up is lost with the old one.
+    receiver.close()
+    receiver = rig.receiver()
     assert rig.comes_back(sender, receiver, GROUP)
     assert rig.comes_back(sender, receiver, rig.cable.far.address)
 

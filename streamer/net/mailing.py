@@ -1,6 +1,7 @@
 """What is worked out once for a batch of packets, and for each choice of its rows, so that sending is quick.
 
-Only arithmetic and memory: no system call is made here.
+A mailing is the batch and where each of its rows goes; a dispatch is one choice of its rows, cut up by the
+calls that send them. Only arithmetic and memory: no system call is made here.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -10,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.net.destinations import Destination
+from streamer.net.hosts import NEVER_S, NEVER_WARM, Hosts, Warm
 from streamer.net.mmsg import Messages, MessageTable
-from streamer.net.neighbours import NEVER_S, NEVER_WARM, Neighbours, Warm
 from streamer.net.outgoing import Kind, kind_of
 
 Rows = NDArray[np.intp]
@@ -22,8 +23,8 @@ PAYLOAD_MAX_OCTETS = 65_507
 KINDS = [Kind(is_ipv6, is_pinned) for is_ipv6 in (False, True) for is_pinned in (False, True)]
 IsTogether = Callable[[Destination], bool]
 """Whether many packets to a destination are to go by one call."""
-PLANS_KEPT = 128
-LAYOUTS_KEPT = 64
+DISPATCHES_KEPT = 128
+MAILINGS_KEPT = 64
 UNUSED_S = 10.0
 """Every stream is kept alive each second, so what has rested for longer belongs to a run that is over."""
 
@@ -36,7 +37,7 @@ class Train:
     kind: Kind
     rows: Rows
     octets: memoryview
-    """All of them, one after another: in the matrix itself, or where `Plan.gather` puts them."""
+    """All of them, one after another: in the matrix itself, or where `Dispatch.gather` puts them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +52,13 @@ class Singles:
 
 
 @dataclass(slots=True)
-class Plan:
+class Dispatch:
     """How one choice of rows is sent."""
 
     trains: list[Train] = field(default_factory=list)
     singles: list[Singles] = field(default_factory=list)
     scattered: list[tuple[Rows, NDArray[np.uint8]]] = field(default_factory=list)
-    """Rows that are not neighbours in the matrix, and where they are put side by side."""
+    """Rows that are not side by side in the matrix, and where they are put side by side."""
     warm: Warm = NEVER_WARM
     """The latest proof that none of it has to wait."""
 
@@ -67,14 +68,14 @@ class Plan:
             packets.take(rows, axis=0, out=into, mode="clip")
 
 
-class Layout:
+class Mailing:
     """A matrix of packets and the destinations of its rows."""
 
     def __init__(
         self,
         packets: NDArray[np.uint8],
         destinations: Sequence[Destination],
-        neighbours: Neighbours,
+        hosts: Hosts,
         is_together: IsTogether,
     ) -> None:
         if not packets.flags.c_contiguous:
@@ -91,28 +92,28 @@ class Layout:
         counts = np.bincount(self._group_of_row)
         self.alone = dict(zip(self._known, (counts == 1).tolist(), strict=True))
         """Whether no more than one packet goes to each destination."""
-        self.neighbour_of_row = self._by_row([neighbours.number_of(address) for address, _ in self._known])
+        self.host_of_row = self._by_row([hosts.number_of(address) for address, _ in self._known])
         self._kind_of_row = self._by_row([KINDS.index(kind_of(address)) for address, _ in self._known])
         self._table: MessageTable | None = None
         self._scratch: NDArray[np.uint8] | None = None
-        self._plans: dict[bytes, Plan] = {}
+        self._dispatches: dict[bytes, Dispatch] = {}
 
     def _by_row(self, by_group: Sequence[int]) -> NDArray[np.intp]:
         return np.array(by_group, np.intp)[self._group_of_row]
 
-    def plan(self, rows: Rows) -> Plan:
+    def dispatch(self, rows: Rows) -> Dispatch:
         """Return how to send these rows."""
         key = rows.tobytes()
-        kept = self._plans.get(key)
+        kept = self._dispatches.get(key)
         if kept is None:
-            while len(self._plans) >= PLANS_KEPT:
-                del self._plans[next(iter(self._plans))]
-            kept = self._plans[key] = self._plan(rows)
+            while len(self._dispatches) >= DISPATCHES_KEPT:
+                del self._dispatches[next(iter(self._dispatches))]
+            kept = self._dispatches[key] = self._dispatch(rows)
         return kept
 
-    def forget_plans(self) -> None:
-        """Make every plan anew: what may go together has changed."""
-        self._plans.clear()
+    def forget_dispatches(self) -> None:
+        """Make every dispatch anew: what may go together has changed."""
+        self._dispatches.clear()
 
     def singles(self, rows: Rows) -> list[Singles]:
         """Return how to send these rows each by itself."""
@@ -124,79 +125,82 @@ class Layout:
         messages = self._table.messages[rows]
         return Singles(kind, rows, messages, messages.ctypes.data)
 
-    def _plan(self, rows: Rows) -> Plan:
-        plan, alone = Plan(), []
+    def _dispatch(self, rows: Rows) -> Dispatch:
+        dispatch, alone = Dispatch(), []
         groups = self._group_of_row[rows]
         order = np.argsort(groups, kind="stable")
         firsts = np.flatnonzero(np.diff(groups[order])) + 1
         if len(firsts) + 1 == len(rows):
-            plan.singles = self.singles(rows)
-            return plan
+            dispatch.singles = self.singles(rows)
+            return dispatch
         for piece in np.split(order, firsts):
             destination = self._known[groups[piece[0]]]
             if len(piece) > 1 and self._is_together(destination):
-                self._add_trains(plan, rows[piece], destination)
+                self._add_trains(dispatch, rows[piece], destination)
             else:
                 alone.append(rows[piece])
         if alone:
-            plan.singles = self.singles(np.concatenate(alone))
-        return plan
+            dispatch.singles = self.singles(np.concatenate(alone))
+        return dispatch
 
-    def _add_trains(self, plan: Plan, rows: Rows, destination: Destination) -> None:
+    def _add_trains(self, dispatch: Dispatch, rows: Rows, destination: Destination) -> None:
         kind = kind_of(destination[0])
         most = min(SEGMENTS_MAX, PAYLOAD_MAX_OCTETS // self.packets.shape[1])
         for first in range(0, len(rows), most):
             piece = rows[first : first + most]
-            plan.trains.append(Train(destination, kind, piece, self._octets(plan, piece)))
+            dispatch.trains.append(Train(destination, kind, piece, self._octets(dispatch, piece)))
 
-    def _octets(self, plan: Plan, rows: Rows) -> memoryview:
+    def _octets(self, dispatch: Dispatch, rows: Rows) -> memoryview:
         first, last = int(rows[0]), int(rows[-1])
         if last - first == len(rows) - 1 and (np.diff(rows) == 1).all():
             return self.packets[first : last + 1].reshape(-1).data
         if self._scratch is None:
             self._scratch = np.empty_like(self.packets)
-        begin = sum(len(into) for _, into in plan.scattered)
+        begin = sum(len(into) for _, into in dispatch.scattered)
         into = self._scratch[begin : begin + len(rows)]
-        plan.scattered.append((rows, into))
+        dispatch.scattered.append((rows, into))
         return into.reshape(-1).data
 
 
-class Layouts:
-    """The layouts in use, found by the very objects that the caller passes each time."""
+class Mailings:
+    """The mailings in use, found by the very objects that the caller passes each time.
 
-    def __init__(self, neighbours: Neighbours, is_together: IsTogether) -> None:
-        self._neighbours = neighbours
+    A mailing holds on to both objects, so that no others can come by their identities while it is kept.
+    """
+
+    def __init__(self, hosts: Hosts, is_together: IsTogether) -> None:
+        self._hosts = hosts
         self._is_together = is_together
-        self._kept: dict[tuple[int, int], Layout] = {}
+        self._kept: dict[tuple[int, int], Mailing] = {}
         self.changes = 0
         """Grows when one is made."""
 
-    def __iter__(self) -> Iterator[Layout]:
+    def __iter__(self) -> Iterator[Mailing]:
         return iter(self._kept.values())
 
-    def of(self, packets: NDArray[np.uint8], destinations: Sequence[Destination], now_s: float) -> Layout:
-        """Return the layout of these; a list, which may change under us, is laid out each time."""
+    def of(self, packets: NDArray[np.uint8], destinations: Sequence[Destination], now_s: float) -> Mailing:
+        """Return the mailing of these; for a list, which may change under us, it is made each time."""
         if not isinstance(destinations, tuple):
-            return self._lay_out(packets, destinations)
+            return self._make(packets, destinations)
         key = id(packets), id(destinations)
         kept = self._kept.get(key)
         if kept is None:
             self._make_room(now_s)
             self.changes += 1
-            kept = self._kept[key] = self._lay_out(packets, destinations)
+            kept = self._kept[key] = self._make(packets, destinations)
         kept.used_s = now_s
         return kept
 
-    def forget_plans(self) -> None:
-        """Make every plan anew: what may go together has changed."""
-        for layout in self:
-            layout.forget_plans()
+    def forget_dispatches(self) -> None:
+        """Make every dispatch anew: what may go together has changed."""
+        for mailing in self:
+            mailing.forget_dispatches()
 
-    def _lay_out(self, packets: NDArray[np.uint8], destinations: Sequence[Destination]) -> Layout:
-        return Layout(packets, destinations, self._neighbours, self._is_together)
+    def _make(self, packets: NDArray[np.uint8], destinations: Sequence[Destination]) -> Mailing:
+        return Mailing(packets, destinations, self._hosts, self._is_together)
 
     def _make_room(self, now_s: float) -> None:
         for key in [key for key, each in self._kept.items() if now_s - each.used_s > UNUSED_S]:
             del self._kept[key]
-        while len(self._kept) >= LAYOUTS_KEPT:
+        while len(self._kept) >= MAILINGS_KEPT:
             del self._kept[next(iter(self._kept))]

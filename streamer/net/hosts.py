@@ -26,7 +26,7 @@ Warm = tuple[float, int]
 NEVER_WARM: Warm = (NEVER_S, 0)
 
 
-class Neighbours:
+class Hosts:
     """Hosts by number, and when each was first and last sent to."""
 
     def __init__(self) -> None:

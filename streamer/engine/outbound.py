@@ -1,0 +1,93 @@
+"""The way out of a run: frames in pieces, and after the last piece what tells receivers to show them.
+
+ANSI E1.31-2018 clause 6.3 and chapter 11: receivers that have heard a synchronization packet hold levels
+until the next one. It goes to the group of its universe and nowhere else (clause 6.3.3.1), after a small gap
+(clause 11.2.2). Art-Net 4: one ArtSync after a frame's ArtDmx, as a directed broadcast, never to a single
+node. Keep-alives and last packets are held as well, so each is followed by one. Time is an argument.
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+
+from streamer.display.model import Protocol
+from streamer.display.slots import Indices
+from streamer.engine.batch import Batch
+from streamer.engine.outlet import Outlet
+from streamer.engine.pacing import NEVER_S, Due, Pacing
+from streamer.engine.signals import Signal
+from streamer.engine.source import Source
+from streamer.wire import artnet, e131
+from streamer.wire.sequence import e131_next
+
+
+class Outbound:
+    """Sends by an outlet, a frame's packets over `spread` of the frame."""
+
+    def __init__(self, outlet: Outlet, source: Source, spread: float | None, sync_gap_s: float) -> None:
+        self._outlet = outlet
+        self._source = source
+        self._pacing = Pacing(spread)
+        self._sync_gap_s = sync_gap_s
+        self._held: set[Signal] = set()
+        self._release_s = NEVER_S
+        self.synchronizations = 0
+        """How many synchronization packets have gone out."""
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether anything has still to go."""
+        return self._pacing.is_waiting or bool(self._held)
+
+    @property
+    def wake_s(self) -> float:
+        """The moment at which something is due next."""
+        return self._pacing.wake_s if self._pacing.is_waiting else self._release_s
+
+    def put(self, due: Sequence[Due], now_s: float, period_s: float, most_s: float = NEVER_S) -> None:
+        """Send packets, in pieces from `now_s` on: see `Pacing`."""
+        self._pacing.put(due, now_s, period_s, most_s)
+        self.tick(now_s)
+
+    def tick(self, now_s: float) -> None:
+        """Send what is due at `now_s`."""
+        self._send(self._pacing.take(now_s), now_s + self._sync_gap_s)
+        if now_s >= self._release_s and not self._pacing.is_waiting:
+            self._release()
+
+    def flush(self) -> None:
+        """Send all that waits, before its packets are written anew; it is no longer held then."""
+        self._send(self._pacing.take(NEVER_S), NEVER_S)
+        self._release()
+
+    def drop(self, batches: Collection[Batch]) -> None:
+        """Forget the pieces of these that wait: their streams go dark at once, by packets of their own."""
+        self._pacing.drop(batches)
+
+    def _send(self, pieces: Iterable[Due], release_s: float) -> None:
+        for batch, rows in pieces:
+            batch.send(rows, self._outlet.data)
+            self._hold(batch, rows, release_s)
+
+    def _hold(self, batch: Batch, rows: Indices, release_s: float) -> None:
+        signals = batch.signals(rows)
+        if signals:
+            self._held |= signals
+            self._release_s = release_s
+
+    def _release(self) -> None:
+        e131_addresses = {each.sync_address for each in self._held if each.protocol is Protocol.E131}
+        for sync_address in sorted(e131_addresses):
+            self._synchronize(sync_address)
+        broadcasts = {self._outlet.broadcasts[each.address] for each in self._held if each.address}
+        for broadcast in broadcasts:
+            broadcast.sender.send_one(artnet.ArtSync().encode(), (broadcast.address, artnet.PORT))
+            self.synchronizations += 1
+        self._held.clear()
+        self._release_s = NEVER_S
+
+    def _synchronize(self, sync_address: int) -> None:
+        sequence = e131_next(self._source.sync_sequences.get(sync_address, 0))
+        self._source.sync_sequences[sync_address] = sequence
+        packet = e131.SyncPacket(self._source.cid, sync_address, sequence).encode()
+        for sender in self._outlet.discovery:
+            sender.send_one(packet, (e131.multicast_group(sync_address), e131.PORT))
+        self.synchronizations += 1
