@@ -1,5 +1,6 @@
 """The client's end: start a yard in a process of its own, find the ones that run, attach to one."""
 
+import time
 from pathlib import Path
 from typing import Protocol
 
@@ -14,6 +15,9 @@ from streamer.yard.messages import REPORTS, Report
 SUFFIX = ".yard"
 USUAL_NAME = "yard"
 """Only one yard at a time can hold the protocols' ports, so one name is enough."""
+LEAVING_S = 3.0
+"""A yard whose client was killed is alone for 2 s before it ends; one more to let go of its ports."""
+LEAVING_LOOK_S = 0.05
 
 
 class YardLink(Protocol):
@@ -55,7 +59,11 @@ def attach(name: str) -> YardLink:
 def start(display: Display, client: str, name: str = USUAL_NAME) -> YardLink:
     """Start a yard of a display in a process of its own and attach to it; `client` says for whom, in words.
 
-    LinkError with the yard's words when it does not come up, most often because a port is taken.
+    One of that name that is about to end is waited for. LinkError with the yard's words when it does not
+    come up, most often because a port is taken.
     """
+    limit_s = time.monotonic() + LEAVING_S
+    while name in running_yards() and time.monotonic() < limit_s:
+        time.sleep(LEAVING_LOOK_S)
     told = display.model_dump_json().encode()
     return start_process("streamer.yard.process", [name, client], name, SUFFIX, REPORTS, told)

@@ -205,3 +205,33 @@ def test_what_a_killed_yard_leaves_is_cleared_away(shed: Shed, folder: Path):
     assert list(folder.glob("shed*"))
     assert running_yards() == ()
     assert list(folder.glob("shed*")) == []
+
+
+KILLED_CLIENT = """
+import json, sys, time
+from streamer.display.model import Display
+from streamer.yard.client import start
+link = start(Display.model_validate_json(sys.stdin.read()), "a screen that is killed")
+print("up", flush=True)
+time.sleep(60)
+"""
+
+
+@pytest.mark.rig
+def test_after_a_killed_client_a_yard_can_be_started_again_at_once(folder: Path):
+    """The one before ends by itself within seconds, and is waited for instead of being complained of."""
+    assert folder.exists()
+    client = subprocess.Popen(
+        [sys.executable, "-c", KILLED_CLIENT], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert client.stdin
+    assert client.stdout
+    with client, client.stdin, client.stdout:
+        client.stdin.write(DISPLAY.model_dump_json())
+        client.stdin.close()
+        assert client.stdout.readline() == "up\n"
+        client.kill()
+    link = start(DISPLAY, "screen, process 4711")
+    assert first(link, is_status).started_by == "screen, process 4711"
+    link.close()
+    until(lambda: not list(folder.glob("*.yard")))
