@@ -29,7 +29,7 @@ class Message(BaseModel):
 
 
 class Leash(StrEnum):
-    """What becomes of a run when nobody is attached any more."""
+    """What becomes of a run when nobody is attached any more who has asked for control."""
 
     LEASHED = "leashed"
     """Dark, streams ended, after a short grace: work by hand."""
@@ -77,7 +77,7 @@ class Hello(Message):
     client: Annotated[str, Field(max_length=80)]
     """In words, for the others to see: "screen, process 4711"."""
     control: bool
-    """Whether it wants control, should that be free; else it watches."""
+    """Whether it wants control, should that be free, and so minds a leashed run; else it only looks."""
 
 
 class TakeControl(Message):
