@@ -20,6 +20,8 @@ also what ANSI E1.31-2018 clause 6.6.1 and Art-Net 4 allow a source to send to o
 
 SYNC_GAP_DEFAULT_MS = 1.0
 """ANSI E1.31-2018 clause 11.2.2 asks for a small one: receivers may still be taking in the levels."""
+SYNC_GAP_MAX_MS = 20.0
+"""Shorter than a frame at the highest rate."""
 
 
 class Message(BaseModel):
@@ -50,7 +52,7 @@ class Setup(Message):
     spread: Annotated[float, Field(ge=0, le=0.9)] | None = None
     """Which part of a frame its packets are spread over; 0 is all at once. Without one, frames of more than
     100 packets are spread over 10 ms."""
-    sync_gap_ms: Annotated[float, Field(ge=0, le=20)] = SYNC_GAP_DEFAULT_MS
+    sync_gap_ms: Annotated[float, Field(ge=0, le=SYNC_GAP_MAX_MS)] = SYNC_GAP_DEFAULT_MS
     """Between a frame's last packet and the synchronization packet, where a controller is to have one."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
@@ -228,6 +230,8 @@ class Status(Message):
     """Whether an interface that packets leave by has nothing at its other end."""
     route: str = ""
     """Which interface the packets leave by, in words."""
+    synchronization: str = ""
+    """Where synchronization packets go, in words; empty when there are none."""
     control: str = ""
     """The client that holds control; empty when nobody does."""
     yours: bool = False
