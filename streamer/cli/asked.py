@@ -7,7 +7,8 @@ from pathlib import Path
 
 from patterns.plain import PatternError
 from patterns.registry import get, settle
-from streamer.display.model import MULTICAST, Controller, Display, Protocol
+from streamer.cli.synchronizing import sync_gap_ms, with_art_sync, with_priority, with_sync_address
+from streamer.display.model import MULTICAST, Display, Protocol
 from streamer.display.places import plain
 from streamer.display.ranges import display_from_ranges, parse_ranges, readdress
 from streamer.engine.messages import Leash, Setup, Show
@@ -34,6 +35,9 @@ class Asked:
     level: float
     seconds: float | None
     priority: int | None
+    sync: int | None
+    art_sync: bool
+    sync_gap: float | None
     ttl: int
     source_name: str
     ports: tuple[str, ...]
@@ -51,13 +55,15 @@ class Asked:
             source_name_octets(self.source_name)
         except FieldError as error:
             raise PlanError([Problem("--source-name", str(error), "It is what receivers list")]) from error
+        display = self._display(in_file)
         return Setup(
-            display=self._display(in_file),
+            display=display,
             interface=self.interface,
             ttl=self.ttl,
             source_name=self.source_name,
             every_frame=self.every_frame,
             spread=self.spread,
+            sync_gap_ms=sync_gap_ms(display, self.sync_gap),
             seconds=self.seconds,
             leash=Leash.FREE if self.free else Leash.LEASHED,
         )
@@ -80,7 +86,11 @@ class Asked:
         else:
             self._check_addresses(None)
             display = readdress(in_file, self.to) if self.to else in_file
-        return display if self.priority is None else _with_priority(display, self.priority)
+        if self.priority is not None:
+            display = with_priority(display, self.priority)
+        if self.sync is not None:
+            display = with_sync_address(display, self.sync)
+        return with_art_sync(display) if self.art_sync else display
 
     def _of_ranges(self, protocol: Protocol) -> Display:
         if self.ranges is None:
@@ -148,15 +158,3 @@ def _pairs(settings: tuple[str, ...], problems: list[Problem]) -> Iterator[tuple
             yield name, value
         else:
             problems.append(Problem("-p", f"{name!r} has no value", f"Write -p {plain(name)}=VALUE"))
-
-
-def _with_priority(display: Display, priority: int) -> Display:
-    """Return the display with this priority on its E1.31 controllers; PlanError where there is none."""
-    if all(controller.protocol is Protocol.ARTNET for controller in display.controllers):
-        raise PlanError([Problem("--priority", "Art-Net packets carry no priority", "Leave it out")])
-
-    def raised(controller: Controller) -> Controller:
-        is_e131 = controller.protocol is Protocol.E131
-        return controller.model_copy(update={"priority": priority}) if is_e131 else controller
-
-    return display.model_copy(update={"controllers": tuple(map(raised, display.controllers))})

@@ -23,6 +23,8 @@ class Outcome:
     show: Show
     streams: tuple[Stream, ...]
     route: str
+    synchronization: str
+    """Where synchronization packets go, in words; empty when there are none."""
     ended: Ended | None
     """None when it goes on."""
 
@@ -43,6 +45,7 @@ class Outcome:
             "level_percent": self.show.level_percent,
             "rate_hz": self.show.rate_hz,
             "route": self.route,
+            "synchronization": self.synchronization,
             "universes": [_universe(stream) for stream in self.streams],
             "ended": self.ended.model_dump(mode="json", exclude={"kind"}) if self.ended else None,
         }

@@ -25,7 +25,7 @@ def only_run(name: str | None) -> str:
 def runs(*, as_json: bool) -> None:
     """List what is playing on this machine.
 
-    `free` goes on by itself; `leashed` goes dark and ends when nobody is attached any more.
+    `free` goes on by itself; `leashed` goes dark and ends when its screen or command is gone.
     """
     states = _states()
     if as_json:

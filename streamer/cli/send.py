@@ -13,7 +13,13 @@ from streamer.cli.outcome import Outcome
 from streamer.cli.sending import Sending
 from streamer.cli.voice import voice
 from streamer.display.file import load
-from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
+from streamer.engine.messages import (
+    LEVEL_DEFAULT_PERCENT,
+    RATE_DEFAULT_HZ,
+    RATE_HIGH_HZ,
+    RATE_LOW_HZ,
+    SYNC_GAP_DEFAULT_MS,
+)
 from streamer.errors import PlanError, RopewalkError
 
 EPILOG = """Examples:
@@ -86,6 +92,22 @@ command line was wrong.
     type=click.FloatRange(0, 0.9),
     help="Part of a frame over which its packets go, for controllers with small buffers; 0 is all at once. "
     "Without it, more than 100 universes are spread over 10 ms.",
+)
+@click.option(
+    "--sync",
+    type=int,
+    metavar="UNIVERSE",
+    help="Have E1.31 receivers show each frame at one moment, by synchronization packets on this universe "
+    "after it; best one that carries no levels, such as 7999.",
+)
+@click.option(
+    "--art-sync", is_flag=True, help="The same for Art-Net: an ArtSync after each frame, by broadcast."
+)
+@click.option(
+    "--sync-gap",
+    type=Finite(),
+    metavar="MS",
+    help=f"Between a frame's last packet and its synchronization packet.  [{SYNC_GAP_DEFAULT_MS:g}]",
 )
 @click.option("--every-frame", is_flag=True, help="Send every frame, changed or not.")
 @click.option(

@@ -34,7 +34,7 @@ class Sending:
         self._streams = streams_of(setup.display, show.pattern)
         self._stays_here = bool(setup.interface and find_interface(setup.interface).is_loopback)
         self._name = f"send-{os.getpid()}"
-        self._route = ""
+        self._route = self._synchronization = ""
 
     def check_rivals(self) -> None:
         """Raise LinkError when another run sends to the same place."""
@@ -61,7 +61,8 @@ class Sending:
             link.close()
         goes_on = f"It goes on as {self._name}. To end it: ropewalk stop {self._name}"
         voice.tell(ended_text(ended) if ended else goes_on)
-        return Outcome(self._name, self._setup, self._show, self._streams, self._route, ended)
+        leaves = self._route, self._synchronization
+        return Outcome(self._name, self._setup, self._show, self._streams, *leaves, ended)
 
     def _play(self, link: EngineLink, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
         if is_asked_to_end():
@@ -91,7 +92,11 @@ class Sending:
     def _tell_route(self, status: Status, voice: Voice) -> None:
         if not self._route:
             self._route = status.route
+            self._synchronization = status.synchronization
             voice.tell(f"Leaves by {status.route}.")
+            if self._synchronization:
+                gap = f"{self._setup.sync_gap_ms:g} ms after a frame's last packet"
+                voice.tell(f"Synchronized {gap}: {self._synchronization}.")
 
     def _summary(self) -> Iterator[str]:
         universes = counted(len(self._streams), "universe")

@@ -1,4 +1,8 @@
-"""Who is attached to an engine, who holds control, and since when nobody is. Time is an argument."""
+"""Who is attached to an engine, who holds control, and since when nobody minds it. Time is an argument.
+
+Whoever has asked for control minds the run, and a leashed one lives no longer than they are there. Others
+only look: however often they come, they keep no lights lit.
+"""
 
 from collections.abc import Iterable, Iterator
 
@@ -7,7 +11,7 @@ from streamer.engine.messages import Hello, Request
 from streamer.link.channel import Channel
 
 GRACE_S = 2.0
-"""How long a leashed run waits for somebody to attach again: an ssh session takes about that to return."""
+"""How long a leashed run waits for somebody to mind it again: an ssh session takes about that to return."""
 FIRST_CLIENT_S = 10.0
 """How long a new engine waits for the one who started it."""
 
@@ -19,6 +23,7 @@ class Attendance:
 
     def __init__(self, now_s: float) -> None:
         self._names: dict[Client, str] = {}
+        self._minders: set[Client] = set()
         self.holder: Client | None = None
         self._left_s = now_s + FIRST_CLIENT_S - GRACE_S
 
@@ -42,24 +47,30 @@ class Attendance:
 
     @property
     def grace_over_s(self) -> float:
-        """The moment at which nobody is expected back; infinite while somebody is attached."""
-        return float("inf") if self._names else self._left_s + GRACE_S
+        """The moment at which nobody is expected back; infinite while somebody minds the run."""
+        return float("inf") if self._minders else self._left_s + GRACE_S
 
     def greet(self, client: Client, hello: Hello) -> None:
         """Take a client in; control is its own if it wants that and nobody holds it."""
         self._names[client] = plain(hello.client)
-        if hello.control and self.holder is None:
-            self.holder = client
+        if hello.control:
+            self._minders.add(client)
+            self.holder = self.holder or client
+
+    def give_control(self, client: Client) -> None:
+        """Let a client hold control, whoever held it; from now on it minds the run."""
+        self._minders.add(client)
+        self.holder = client
 
     def notice(self, connected: Iterable[Client], now_s: float) -> bool:
-        """Let go of those who are not connected any more; say whether that leaves nobody."""
-        here = frozenset(connected)
-        gone = [client for client in self._names if client not in here]
+        """Let go of those who are not connected any more; say whether that leaves nobody to mind the run."""
+        gone = self._names.keys() - frozenset(connected)
         for client in gone:
             del self._names[client]
         if self.holder in gone:
             self.holder = None
-        if not gone or self._names:
+        if not self._minders & gone:
             return False
+        self._minders -= gone
         self._left_s = now_s
-        return True
+        return not self._minders

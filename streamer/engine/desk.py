@@ -1,4 +1,4 @@
-"""The engine's front desk: does what clients ask of the run, and ends it when nobody is attached.
+"""The engine's front desk: does what clients ask of the run, and ends it when nobody minds it.
 
 Time is an argument.
 """
@@ -77,7 +77,7 @@ class Desk:
         moments = [run.wake_s for run in self.runs]
         if self._attendance.names:
             moments.append(self._status_s)
-        elif self._ends_when_alone:
+        if self._ends_when_alone:
             moments.append(self._attendance.grace_over_s)
         return min(moments, default=self._status_s)
 
@@ -150,7 +150,7 @@ class Desk:
             case _ if client not in self._attendance:
                 raise LinkError("Say hello first.")
             case TakeControl():
-                self._attendance.holder = client
+                self._attendance.give_control(client)
             case _ if client is not self._attendance.holder:
                 raise LinkError(
                     f"{self._attendance.holder_name or 'Nobody'} holds control. Take control first."

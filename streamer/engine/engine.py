@@ -209,6 +209,11 @@ class Run:
         return self._outlet.words
 
     @property
+    def synchronization(self) -> str:
+        """Where synchronization packets go, in words; empty when there are none."""
+        return self._outlet.synchronization
+
+    @property
     def last_error(self) -> str:
         """What the operating system refused last, and what to do."""
         return self._outlet.last_error

@@ -20,6 +20,8 @@ also what ANSI E1.31-2018 clause 6.6.1 and Art-Net 4 allow a source to send to o
 
 SYNC_GAP_DEFAULT_MS = 1.0
 """ANSI E1.31-2018 clause 11.2.2 asks for a small one: receivers may still be taking in the levels."""
+SYNC_GAP_MAX_MS = 20.0
+"""Shorter than a frame at the highest rate."""
 
 
 class Message(BaseModel):
@@ -29,7 +31,7 @@ class Message(BaseModel):
 
 
 class Leash(StrEnum):
-    """What becomes of a run when nobody is attached any more."""
+    """What becomes of a run when nobody is attached any more who has asked for control."""
 
     LEASHED = "leashed"
     """Dark, streams ended, after a short grace: work by hand."""
@@ -50,7 +52,7 @@ class Setup(Message):
     spread: Annotated[float, Field(ge=0, le=0.9)] | None = None
     """Which part of a frame its packets are spread over; 0 is all at once. Without one, frames of more than
     100 packets are spread over 10 ms."""
-    sync_gap_ms: Annotated[float, Field(ge=0, le=20)] = SYNC_GAP_DEFAULT_MS
+    sync_gap_ms: Annotated[float, Field(ge=0, le=SYNC_GAP_MAX_MS)] = SYNC_GAP_DEFAULT_MS
     """Between a frame's last packet and the synchronization packet, where a controller is to have one."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
@@ -77,7 +79,7 @@ class Hello(Message):
     client: Annotated[str, Field(max_length=80)]
     """In words, for the others to see: "screen, process 4711"."""
     control: bool
-    """Whether it wants control, should that be free; else it watches."""
+    """Whether it wants control, should that be free, and so minds a leashed run; else it only looks."""
 
 
 class TakeControl(Message):
@@ -228,6 +230,8 @@ class Status(Message):
     """Whether an interface that packets leave by has nothing at its other end."""
     route: str = ""
     """Which interface the packets leave by, in words."""
+    synchronization: str = ""
+    """Where synchronization packets go, in words; empty when there are none."""
     control: str = ""
     """The client that holds control; empty when nobody does."""
     yours: bool = False

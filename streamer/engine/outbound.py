@@ -90,4 +90,4 @@ class Outbound:
         packet = e131.SyncPacket(self._source.cid, sync_address, sequence).encode()
         for sender in self._outlet.discovery:
             sender.send_one(packet, (e131.multicast_group(sync_address), e131.PORT))
-        self.synchronizations += 1
+            self.synchronizations += 1

@@ -1,7 +1,7 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
 from typing import NamedTuple
@@ -18,6 +18,7 @@ from streamer.net.interfaces import (
     list_interfaces,
 )
 from streamer.net.sender import Sender, UdpSender
+from streamer.wire import e131
 
 ANY_GROUP = "239.255.0.1"
 """Stands for all groups when asking which interface the operating system would choose."""
@@ -40,6 +41,8 @@ class Outlet:
     words: str
     broadcasts: Mapping[str, Broadcast] = field(default_factory=dict)
     """By the address of an Art-Net controller: where an ArtSync for it goes."""
+    synchronization: str = ""
+    """Where synchronization packets go, in words; empty when there are none."""
 
     @property
     def _senders(self) -> tuple[Sender, ...]:
@@ -73,8 +76,8 @@ def open_outlet(setup: Setup) -> Outlet:
     controllers = setup.display.controllers
     chosen = find_interface(setup.interface) if setup.interface else None
     towards = [chosen] if chosen else _towards(controllers)
-    e131 = [controller for controller in controllers if controller.protocol is Protocol.E131]
-    discovery = [chosen] if chosen and e131 else _towards(e131)
+    of_e131 = [controller for controller in controllers if controller.protocol is Protocol.E131]
+    discovery = [chosen] if chosen and of_e131 else _towards(of_e131)
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
     art_sync = frozenset(controller.address for controller in controllers if controller.art_sync)
     broadcasts = {address: _broadcast_towards(address, chosen) for address in sorted(art_sync)}
@@ -83,6 +86,24 @@ def open_outlet(setup: Setup) -> Outlet:
         tuple(UdpSender(interface, ttl=setup.ttl) for interface in discovery),
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
         _open_broadcasts(broadcasts, chosen),
+        _synchronization({controller.sync_address for controller in of_e131}, discovery, broadcasts),
+    )
+
+
+def _synchronization(
+    addresses: Iterable[int], leads: Sequence[Interface], broadcasts: Mapping[str, str]
+) -> str:
+    """Say where synchronization packets go.
+
+    ANSI E1.31-2018 clause 6.3.3.1: to the group alone, so also where all levels go to single addresses.
+    """
+    lost = "" if leads else ", which no interface leads to"
+    groups = [
+        f"universe {address}, by its group {e131.multicast_group(address)}{lost}"
+        for address in sorted(set(addresses) - {e131.SYNC_ADDRESS_NONE})
+    ]
+    return "; ".join(
+        [*groups, *(f"ArtSync by broadcast to {each}" for each in sorted({*broadcasts.values()}))]
     )
 
 
@@ -99,14 +120,17 @@ def _broadcast_towards(address: str, chosen: Interface | None) -> str:
     Art-Net 4, ArtSync: never to a single node. Raises NetworkError when no network of ours holds it.
     """
     interface = chosen or interface_towards(address)
+    why = "it is in no network of this machine's"
     for own in interface.addresses if interface else ():
         network = IPv4Interface(f"{own.address}/{own.netmask}").network
-        if own.broadcast and (IPv4Address(address) in network or address == own.broadcast):
-            return own.broadcast
+        if IPv4Address(address) in network or address == own.broadcast:
+            if own.broadcast:
+                return own.broadcast
+            why = f"{interface.name if interface else network} is a line to it alone, which has no broadcast"
     raise NetworkError(
-        "it is in no network of this machine's, so no ArtSync can be broadcast to it",
+        f"{why}, and Art-Net sends ArtSync by broadcast only",
         f"controller at {address}",
-        "Take 'art_sync' out, or give this machine an address in the controller's network",
+        "Leave synchronization out, or give this machine an address in the controller's network",
     )
 
 

@@ -22,6 +22,7 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "lateness": run.lateness,
             "last_error": run.last_error,
             "route": run.route,
+            "synchronization": run.synchronization,
             "ways": run.ways,
             "carrier_lost": run.carrier_lost,
         }

@@ -6,6 +6,8 @@ Destination = tuple[str, int]
 LOOPBACK = "127.0.0.1"
 LOOPBACK_PREFIX = "127."
 """RFC 1122 clause 3.2.1.3: 127.0.0.0/8 must not appear outside a host."""
+LOOPBACK_BROADCAST = "127.255.255.255"
+"""RFC 919 clause 7: every address of that network."""
 LOOPBACK_IPV6 = "::1"
 """RFC 4291 clause 2.5.3."""
 EVERY_ADDRESS = ""

@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Self
 
-from streamer.display.model import MULTICAST, Protocol
+from streamer.display.model import Protocol
 from streamer.errors import NetworkError
-from streamer.net.destinations import EVERY_ADDRESS
+from streamer.net.destinations import EVERY_ADDRESS, LOOPBACK_BROADCAST
 from streamer.net.interfaces import Interface, list_interfaces
+from streamer.net.linux import IS_LINUX
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
 from streamer.wire import artnet, e131
@@ -29,6 +30,7 @@ class YardSockets:
         self._yard = yard
         self._ports = ports
         self._groups: frozenset[str] = frozenset()
+        self._deafness = ""
         self._receivers: list[tuple[Protocol, UdpReceiver]] = []
         self._sender = UdpSender(None)
         try:
@@ -43,8 +45,6 @@ class YardSockets:
 
     def poll(self, now: float) -> int:
         """Give the yard what has arrived, as far as one batch goes; return how many datagrams that was."""
-        if self._yard.groups() != self._groups:
-            self._reopen_for_groups()
         count = 0
         for protocol, receiver in self._receivers:
             for datagram in receiver.receive(BATCH):
@@ -53,15 +53,18 @@ class YardSockets:
                 for reply in self._yard.take(datagram.payload, protocol, now, host, datagram.destination):
                     # Nodes answer to port 6454; whoever asks from beside a yard cannot have that one too.
                     self._sender.send_one(reply, datagram.source)
+        # Now that what waited has been read: what waits in a socket is lost when that is closed.
+        if self._yard.groups() != self._groups:
+            self._reopen_for_groups()
         return count
 
     @property
     def trouble(self) -> str:
         """What is wrong with the yard's own hearing, in words; empty when nothing is."""
         dropped = sum(receiver.dropped for _, receiver in self._receivers)
-        return (
-            f"This machine was too slow for {dropped} packets, which the yard did not see" if dropped else ""
-        )
+        if not dropped:
+            return self._deafness
+        return f"This machine was too slow for {dropped} packets, which the yard did not see"
 
     def close(self) -> None:
         """Free the ports."""
@@ -80,18 +83,30 @@ class YardSockets:
             if protocol is Protocol.E131:
                 receiver.close()
         self._receivers = [each for each in self._receivers if each[0] is not Protocol.E131]
-        self._open([Protocol.E131])
+        try:
+            self._open([Protocol.E131])
+        except NetworkError as error:
+            # What levels from the network name must not end the yard: it goes on without those groups.
+            self._deafness = f"Groups cannot be heard: {error}"
+            self._hear_addresses(Protocol.E131)
 
     def _open(self, protocols: Iterable[Protocol]) -> None:
         for protocol in protocols:
-            controllers = [each for each in self._yard.display.controllers if each.protocol is protocol]
-            if any(controller.address == MULTICAST for controller in controllers):
+            if protocol is Protocol.E131 and self._yard.groups():
                 # Groups want a socket bound to every address; it discards what did not come by loopback.
                 self._groups = self._yard.groups()
                 self._hear(protocol, EVERY_ADDRESS, self._groups, _loopback_interface())
             else:
-                for address in sorted(set(map(loopback_address, controllers))):
-                    self._hear(protocol, address)
+                self._hear_addresses(protocol)
+
+    def _hear_addresses(self, protocol: Protocol) -> None:
+        own = [each for each in self._yard.display.controllers if each.protocol is protocol]
+        addresses = set(map(loopback_address, own))
+        for address in sorted(addresses):
+            self._hear(protocol, address)
+        # ArtSync is sent to all nodes of a network and never to one: Art-Net 4. Only Linux has the address.
+        if addresses and protocol is Protocol.ARTNET and IS_LINUX and LOOPBACK_BROADCAST not in addresses:
+            self._hear(protocol, LOOPBACK_BROADCAST, is_shared=True)
 
     def _hear(
         self,
@@ -99,8 +114,10 @@ class YardSockets:
         address: str,
         groups: frozenset[str] = frozenset(),
         interface: Interface | None = None,
+        *,
+        is_shared: bool = False,
     ) -> None:
-        receiver = UdpReceiver(self._ports[protocol], address, sorted(groups), interface)
+        receiver = UdpReceiver(self._ports[protocol], address, sorted(groups), interface, is_shared=is_shared)
         self._receivers.append((protocol, receiver))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.model import MULTICAST, Controller, Display, Protocol
 from streamer.errors import PacketError, PlanError, Problem
-from streamer.net.destinations import LOOPBACK, LOOPBACK_PREFIX, is_multicast
+from streamer.net.destinations import LOOPBACK, LOOPBACK_BROADCAST, LOOPBACK_PREFIX, is_multicast
 from streamer.wire import artnet, e131, port_address
 from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync
 from streamer.wire.e131 import DataPacket, SyncPacket
@@ -22,6 +22,8 @@ from streamer.yard.poll_replies import REPORT_COUNTERS, poll_replies
 from streamer.yard.port import YardPort
 from streamer.yard.words import text
 
+SYNC_ADDRESSES_LEARNT_MAX = 16
+"""Each new one has the sockets opened anew; whoever sends more is not obeyed."""
 Taker = YardPort | Intake
 Listeners = list[tuple[Controller, Taker]]
 
@@ -49,6 +51,8 @@ class Yard:
         self._ears = self._listening()
         self._notes = Notes()
         self._polls = 0
+        self._learnt: set[int] = set()
+        """Synchronization addresses that levels have named, beside those of the display."""
 
     def _listening(self) -> dict[tuple[Protocol, int], Listeners]:
         """Return who listens to each universe of each protocol."""
@@ -88,7 +92,9 @@ class Yard:
                 listeners = [
                     (owner, taker) for owner, taker, _ in self._takers() if owner.protocol is protocol
                 ]
-                for taker in _reached(listeners, destination):
+                # Every receiver is in the group that its levels name (ANSI E1.31-2018 clause 6.2.4).
+                is_group = destination is not None and is_multicast(destination)
+                for taker in _reached(listeners, None if is_group else destination):
                     taker.take(packet, source, now)
             case ArtPoll():
                 return self._answer(packet, destination or LOOPBACK)
@@ -101,10 +107,19 @@ class Yard:
         takers = _reached(self._ears.get((protocol, universe), []), destination)
         for taker in takers:
             taker.take(packet, source, now)
+        if takers and isinstance(packet, DataPacket):
+            self._learn(packet.sync_address)
         if not takers:
             self._notes.add((protocol, universe), _unwanted(packet, source, destination), now)
 
+    def _learn(self, sync_address: int) -> None:
+        if sync_address != e131.SYNC_ADDRESS_NONE and len(self._learnt) < SYNC_ADDRESSES_LEARNT_MAX:
+            self._learnt.add(sync_address)
+
     def _answer(self, poll: ArtPoll, asked: str) -> tuple[bytes, ...]:
+        if asked == LOOPBACK_BROADCAST:
+            each = sorted(set(map(loopback_address, self.display.controllers)))
+            return tuple(reply for address in each for reply in self._answer(poll, address))
         nodes: dict[str, list[int]] = {}
         live: frozenset[int] = frozenset()
         for controller, _, intake in self._takers():
@@ -183,10 +198,14 @@ class Yard:
         return self._notes.text(now)
 
     def groups(self) -> frozenset[str]:
-        """Return the multicast groups that controllers without an address of their own listen to now."""
+        """Return the multicast groups that are listened to now.
+
+        Those of their universes by controllers without an address of their own; those of synchronization,
+        which goes to groups alone (ANSI E1.31-2018 clause 6.3.3.1), by all that have one.
+        """
         takers = [each for each in self._takers() if each[0].address == MULTICAST]
         universes = {universe for _, _, intake in takers for universe in intake.rows}
-        universes |= {controller.sync_address for controller, _, _ in takers}
+        universes |= {controller.sync_address for controller in self.display.controllers} | self._learnt
         return frozenset(
             e131.multicast_group(universe)
             for universe in universes
@@ -196,7 +215,7 @@ class Yard:
 
 def _reached(listeners: Listeners, destination: str | None) -> list[Taker]:
     """Return those whom a datagram to that address reaches."""
-    if destination is None:
+    if destination is None or destination == LOOPBACK_BROADCAST:
         return [taker for _, taker in listeners]
     in_groups = [taker for controller, taker in listeners if controller.address == MULTICAST]
     if is_multicast(destination):

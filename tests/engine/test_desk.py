@@ -70,6 +70,7 @@ def test_control_can_be_taken(office: Office):
 def test_control_is_free_when_its_holder_has_gone(office: Office):
     """It falls to nobody by itself; the next who comes and wants it has it."""
     first, watcher = office.come("screen"), office.come("watcher", control=False)
+    office.ask(first, play())
     office.go(first)
     office.pass_time(0.3)
     assert watcher.last(Status).control == ""
@@ -190,6 +191,46 @@ def test_who_comes_back_within_the_grace_finds_the_run_as_it_was(office: Office)
     office.pass_time(10)
     assert back.last(Status).state is State.RUNNING
     assert back.last(Status).yours
+
+
+def test_who_only_looks_holds_no_leash(office: Office):
+    """One that watches all along, and one that comes and goes twice a second: dark after the grace."""
+    client = office.come()
+    office.come("watcher", control=False)
+    office.ask(client, play("walk"))
+    office.pass_time(1)
+    office.go(client)
+    left_s = office.now_s
+    while not office.desk.is_done and office.now_s < left_s + 5:
+        look = office.come("a look", control=False)
+        assert look.last(Status).leash is Leash.LEASHED
+        office.pass_time(0.25)
+        office.go(look)
+        office.pass_time(0.25)
+    terminated = [packet for packet in office.bench.packets if packet.is_terminated]
+    assert len(terminated) == 6
+    assert GRACE_S < office.now_s - left_s <= GRACE_S + 0.5
+
+
+def test_a_look_ends_no_engine_whose_starter_is_still_to_come(office: Office):
+    """It comes and goes between the start of the process and the first hello."""
+    office.go(office.come("a look", control=False))
+    office.pass_time(1)
+    assert not office.desk.is_done
+    assert office.come("starter").last(Status).yours
+
+
+def test_who_takes_control_minds_the_run_from_then_on(office: Office):
+    """A watcher that has taken over: the lights are its own to keep."""
+    first, watcher = office.come("screen"), office.come("watcher", control=False)
+    office.ask(first, play("walk"))
+    office.ask(watcher, TakeControl())
+    office.go(first)
+    office.pass_time(10)
+    assert watcher.last(Status).state is State.RUNNING
+    office.go(watcher)
+    office.pass_time(GRACE_S + 0.5)
+    assert office.desk.is_done
 
 
 def test_a_free_run_can_be_leashed_again(office: Office):

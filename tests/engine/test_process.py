@@ -4,6 +4,7 @@ However it ends, the lights go dark and each E1.31 universe gets three packets w
 (ANSI E1.31-2018 clauses 6.2.6 and 6.7.1).
 """
 
+import contextlib
 import os
 import signal
 import socket
@@ -135,6 +136,26 @@ def test_kill_9_of_the_client_ends_a_leashed_run_after_the_grace(hearing: Hearin
     assert_ended_well(packets)
     assert 1.9 <= packets[-7].at_s - killed_s <= 2.6
     assert running_engines() == ()
+    assert left_behind(own_folders) == set()
+
+
+@pytest.mark.rig
+def test_looking_on_keeps_no_lights_lit_after_kill_9_of_the_client(hearing: Hearing, own_folders: Path):
+    """Another process asks once a second what is playing, as `ropewalk runs` does: dark within the grace."""
+    client = start_client(play("level", hearing.display()))
+    hearing.listen(0.5)
+    client.kill()
+    client.wait()
+    killed_s = time.monotonic()
+    looks = 0
+    while running_engines() and time.monotonic() < killed_s + 8:
+        with contextlib.suppress(LinkError):  # it ends between the two calls
+            looks += settled_status("boat").leash is Leash.LEASHED
+        hearing.listen(1.0)
+    assert looks >= 2
+    packets = hearing.listen_until_silent()
+    assert_ended_well(packets)
+    assert 1.9 <= packets[-7].at_s - killed_s <= 2.6
     assert left_behind(own_folders) == set()
 
 
@@ -304,6 +325,6 @@ def test_hello_is_kept(engine: Callable):
     """The name of a client is what it says."""
     link, _ = engine()
     link.send(Hello(client="boathouse", control=True))
-    status = wait_for(link, Status)
-    while status.clients != ("boathouse",):
-        status = wait_for(link, Status)
+    limit_s = time.monotonic() + 5
+    while (clients := wait_for(link, Status).clients) != ("boathouse",):
+        assert time.monotonic() < limit_s, clients

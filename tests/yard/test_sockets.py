@@ -10,12 +10,13 @@ import pytest
 
 from streamer.display.model import Controller, Display, Protocol
 from streamer.errors import NetworkError
+from streamer.net.linux import IS_LINUX
 from streamer.wire import artnet
 from streamer.yard.faults import WrongUniverse
 from streamer.yard.process import yard_command
 from streamer.yard.sockets import YardSockets
-from streamer.yard.yard import Yard
-from tests.yard.bench import ART_POLL, art_dmx, data_packet, jetty, port
+from streamer.yard.yard import SYNC_ADDRESSES_LEARNT_MAX, Yard
+from tests.yard.bench import ART_POLL, ART_SYNC, art_dmx, data_packet, jetty, port, sync_packet
 
 Ports = dict[Protocol, int]
 DEADLINE_S = 2.0
@@ -89,6 +90,66 @@ def test_groups_are_heard_on_loopback_and_follow_a_wrong_universe(ports: Ports, 
         sender.sendto(data_packet(301, b"\2"), ("239.255.1.45", ports[Protocol.E131]))
         hear(sockets)
     assert reds(yard) == [2]
+
+
+def test_synchronization_is_heard_by_its_group_though_levels_come_to_an_address(
+    ports: Ports, sender: socket.socket
+):
+    """ANSI E1.31-2018 6.2.4 and 6.3.3.1: levels name the universe, and 7001 comes by 239.255.27.89."""
+    yard = Yard(jetty([port(1, 1, 300)], address=OWN))
+    group = ("239.255.27.89", ports[Protocol.E131])
+    with YardSockets(yard, ports) as sockets:
+        sender.sendto(data_packet(300, b"\1", sync_address=7001), (OWN, ports[Protocol.E131]))
+        hear(sockets)
+        assert sockets.poll(0.0) == 0
+        for number, shown in enumerate(([1], [2]), start=1):
+            sender.sendto(sync_packet(7001, number), group)
+            hear(sockets)
+            assert reds(yard) == shown
+            levels = data_packet(300, b"\2", sequence=number, sync_address=7001)
+            sender.sendto(levels, (OWN, ports[Protocol.E131]))
+            hear(sockets)
+            assert reds(yard) == shown, "levels wait"
+
+
+def test_a_yard_whose_groups_cannot_be_joined_goes_on_and_says_so(ports: Ports, sender: socket.socket):
+    """Another program holds the port at another address: what a packet names must not end the yard."""
+    yard = Yard(jetty([port(1, 1, 300)], address=OWN))
+    with (
+        closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as other,
+        YardSockets(yard, ports) as sockets,
+    ):
+        other.bind(("127.0.0.1", ports[Protocol.E131]))
+        for number in range(40):
+            # More synchronization addresses than are believed: the sockets are not opened anew for each.
+            packet = data_packet(300, bytes([number]), sequence=number, sync_address=7001 + number)
+            sender.sendto(packet, (OWN, ports[Protocol.E131]))
+            hear(sockets)
+        assert reds(yard) == [39]
+        assert len(yard.groups()) == SYNC_ADDRESSES_LEARNT_MAX
+        assert "Groups cannot be heard" in sockets.trouble
+
+
+@pytest.mark.skipif(not IS_LINUX, reason="loopback has a broadcast address on Linux alone")
+def test_artsync_and_artpoll_are_heard_by_broadcast(ports: Ports, sender: socket.socket):
+    """Art-Net 4, ArtSync: directed broadcast only; the node then holds ArtDmx until the next."""
+    yard = Yard(jetty([port(1, 1, 7)], protocol=Protocol.ARTNET, address=OWN))
+    everybody = ("127.255.255.255", ports[Protocol.ARTNET])
+    sender.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
+    with YardSockets(yard, ports) as sockets:
+        for number, shown in ((1, [1]), (2, [1])):
+            sender.sendto(art_dmx(7, bytes([number, 0]), number), (OWN, ports[Protocol.ARTNET]))
+            hear(sockets)
+            assert reds(yard) == shown
+            if number == 1:
+                sender.sendto(ART_SYNC, everybody)
+                hear(sockets)
+        sender.sendto(ART_SYNC, everybody)
+        hear(sockets)
+        assert reds(yard) == [2]
+        sender.sendto(ART_POLL, everybody)
+        hear(sockets)
+        assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
 
 
 def test_a_poll_is_answered_to_whoever_asked(ports: Ports, sender: socket.socket):
