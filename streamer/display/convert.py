@@ -1,15 +1,13 @@
 """Turns valid tables of a display file into the model, and refuses what no key shows alone."""
 
-from streamer.display.model import Controller, Fixture, Point, Port, Protocol, Segment
+from streamer.display.model import Controller, Fixture, Port, Protocol
 from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE
 from streamer.display.places import KeyPath, Locate
-from streamer.display.schema import FileController, FileFixture, FilePort, FileSegment
+from streamer.display.schema import FileController, FileFixture, FilePort
+from streamer.display.segments import point_from, problems_of_segments, segments_from
 from streamer.display.wording import problem_at
 from streamer.errors import Problem
 from streamer.wire.port_address import text
-
-PLANE_Z_M = 0.0
-"""Of a position written with two numbers."""
 
 
 def controller_from(
@@ -22,7 +20,6 @@ def controller_from(
 
 def port_from(head: FileController, port: FilePort) -> Port:
     """Return the port; `problems_of_port` has found nothing."""
-    segments = port.segments or [FileSegment(nodes=port.nodes)]
     return Port(
         name=f"{head.name}/{port.number}",
         label=port.label,
@@ -32,7 +29,8 @@ def port_from(head: FileController, port: FilePort) -> Port:
         colour_order=port.colour_order,
         reversed=port.reversed,
         skip=port.skip,
-        segments=tuple(_segment_from(segment) for segment in segments),
+        chip=port.chip or None,
+        segments=segments_from(port),
     )
 
 
@@ -43,7 +41,7 @@ def fixture_from(head: FileController, fixture: FileFixture) -> Fixture:
         universe=_number_of(head, fixture),
         slot=fixture.slot,
         channels=tuple(fixture.channels),
-        position=_point(fixture.position),
+        position=point_from(fixture.position),
     )
 
 
@@ -59,12 +57,7 @@ def problems_of_port(head: FileController, port: FilePort, path: KeyPath, locate
         problems.append(
             problem_at(locate, (*path, "nodes"), what, "Take 'nodes' out; the segments have their own")
         )
-    for index, segment in enumerate(port.segments):
-        if bool(segment.start) != bool(segment.end):
-            here, missing = ("start", "end") if segment.start else ("end", "start")
-            what = f"the segment has a '{here}' but no '{missing}'"
-            instead = "Write both, as in start = [0, 1, 0], end = [2.6, 1, 0], or neither"
-            problems.append(problem_at(locate, (*path, "segments", index, here), what, instead))
+    problems += problems_of_segments(port, path, locate)
     return problems
 
 
@@ -111,19 +104,3 @@ def _both_numberings(protocol: Protocol, number: int) -> str:
 
 def _number_of(head: FileController, item: FilePort | FileFixture) -> int:
     return item.universe if head.protocol is Protocol.E131 else item.port_address
-
-
-def _segment_from(segment: FileSegment) -> Segment:
-    return Segment(
-        nodes=segment.nodes,
-        spacing_mm=segment.spacing or None,
-        start=_point(segment.start),
-        end=_point(segment.end),
-    )
-
-
-def _point(numbers: list[float]) -> Point | None:
-    if not numbers:
-        return None
-    x, y, *rest = numbers
-    return (x, y, rest[0] if rest else PLANE_Z_M)

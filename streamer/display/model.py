@@ -24,6 +24,9 @@ NODES_LIMIT = 4_000 * 170
 SPACING_LIMIT_MM = 10_000
 """No two neighbours on a string are further apart than 10 m."""
 
+LENGTH_LIMIT_MM = 1_000_000
+"""No segment is longer than a kilometre."""
+
 MULTICAST = "multicast"
 """The address of a controller that is reached through the groups of ANSI E1.31 clause 9."""
 
@@ -85,6 +88,8 @@ class Segment(Part):
 
     nodes: NodeCount
     spacing_mm: Annotated[float, Field(gt=0, le=SPACING_LIMIT_MM)] | None = None
+    length_mm: Annotated[float, Field(gt=0, le=LENGTH_LIMIT_MM)] | None = None
+    """As the person wrote it, where the nodes were worked out from it."""
     start: Point | None = None
     """Where its first node hangs; the nodes lie on the line to `end`."""
     end: Point | None = None
@@ -107,6 +112,8 @@ class Port(Part):
     """The string is fed at its far end: its last node is first on the line."""
     skip: Skip = 0
     """Nodes on the line before the string's first, always dark."""
+    chip: str | None = None
+    """What the nodes are driven by: a name of `CHIPS` (streamer/display/chips.py)."""
     segments: tuple[Segment, ...]
     neighbour: bool = False
     """Not in the plan: stands for a universe next to a planned one."""

@@ -10,7 +10,9 @@ from typing import Annotated, Any
 from annotated_types import Len
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
+from streamer.display.chips import CHIPS
 from streamer.display.model import (
+    LENGTH_LIMIT_MM,
     SLOTS_PER_UNIVERSE,
     SPACING_LIMIT_MM,
     Addressing,
@@ -54,6 +56,23 @@ def spacing_mm(value: object) -> float:
     return round(float(match[1]) * MM_PER_UNIT[match[2]], DECIMALS_MM)
 
 
+def _segments(value: object) -> object:
+    return [_segment(entry) for entry in value] if isinstance(value, list) else value
+
+
+def _segment(entry: object) -> object:
+    """Read "8 ft" as the length and 36 as the nodes of a segment of which no more is said."""
+    if isinstance(entry, str):
+        return {"length": entry}
+    return {"nodes": entry} if type(entry) is int else entry
+
+
+def _chip(value: str) -> str:
+    if value not in CHIPS:
+        raise ValueError("is no chip whose timing is known")
+    return value
+
+
 def _port_address(value: object) -> object:
     return parse_triple(value) if isinstance(value, str) else value
 
@@ -71,6 +90,7 @@ def _no_slash(value: str) -> str:
 
 
 NAME_WORDS = f"text of 1 to {NAME_LIMIT} printable characters, without outer spaces"
+LENGTH_WORDS = "text: a length over 0 and up to {}, with its unit (mm, cm, m, in, ft)"
 POINT_WORDS = "two or three numbers, in metres: x to the right, y up, z towards the viewer"
 
 Label = Annotated[str, Field(max_length=NAME_LIMIT), AfterValidator(_name)]
@@ -78,6 +98,7 @@ Name = Annotated[Label, Len(min_length=1)]
 Metres = Annotated[float, Field(ge=-FAR_M, le=FAR_M, allow_inf_nan=False)]
 FilePoint = Annotated[list[Metres], Field(min_length=2, max_length=3)]
 Spacing = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=SPACING_LIMIT_MM)]
+Length = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=LENGTH_LIMIT_MM)]
 
 
 def key(example: str, words: str = "") -> Any:  # noqa: ANN401  what pydantic's own Field is typed as
@@ -103,11 +124,9 @@ class FilePart(BaseModel):
 class FileSegment(FilePart):
     """One piece of a string."""
 
-    nodes: Annotated[NodeCount, key("nodes = 36")]
-    spacing: Annotated[
-        Spacing,
-        key('spacing = "75 mm"', "text: a length over 0 and up to 10 m, with its unit (mm, cm, m, in, ft)"),
-    ] = 0.0
+    nodes: Annotated[NodeCount, key("nodes = 36")] = 0
+    length: Annotated[Length, key('length = "8 ft"', LENGTH_WORDS.format("1 km"))] = 0.0
+    spacing: Annotated[Spacing, key('spacing = "75 mm"', LENGTH_WORDS.format("10 m"))] = 0.0
     start: Annotated[FilePoint, key("start = [0, 1, 0]", POINT_WORDS)] = []
     end: Annotated[FilePoint, key("end = [2.6, 1, 0]", POINT_WORDS)] = []
 
@@ -125,9 +144,14 @@ class FilePort(FilePart):
     ] = "RGB"
     reversed: Annotated[bool, key("reversed = true")] = False
     skip: Annotated[Skip, key("skip = 1")] = 0
+    chip: Annotated[
+        str, AfterValidator(_chip), key('chip = "WS2811"', f"text, one of: {', '.join(CHIPS)}")
+    ] = ""
+    spacing: Annotated[Spacing, key('spacing = "75 mm"', LENGTH_WORDS.format("10 m"))] = 0.0
     nodes: Annotated[NodeCount, key("nodes = 72")] = 0
     segments: Annotated[
         list[FileSegment],
+        BeforeValidator(_segments),
         Field(min_length=1, max_length=SEGMENTS_LIMIT),
         key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {SEGMENTS_LIMIT} segments"),
     ] = []
