@@ -16,7 +16,7 @@ GONE = "No longer in the display file"
 def as_text(standings: Standings, width: int, *, only_open: bool) -> str:
     """Return the standing of everything, or the punch list, in lines of up to `width` characters."""
     width = max(width, NARROWEST)
-    return "\n".join([*wrap(summary(standings), width), *_groups(standings, width, only_open=only_open)])
+    return "\n".join([*_fold(summary(standings), width), *_groups(standings, width, only_open=only_open)])
 
 
 def _groups(standings: Standings, width: int, *, only_open: bool) -> Iterator[str]:
@@ -27,9 +27,7 @@ def _groups(standings: Standings, width: int, *, only_open: bool) -> Iterator[st
         if those and not (only_open and state is State.PROVEN):
             yield from _group(state.capitalize(), those, width)
             if state in NEXT:
-                yield from wrap(
-                    f"To do: {NEXT[state]}.", width, initial_indent=INDENT, subsequent_indent=INDENT
-                )
+                yield from _fold(f"To do: {NEXT[state]}.", width, INDENT, INDENT)
     if standings.gone and not only_open:
         yield from _group(GONE, standings.gone, width)
 
@@ -39,10 +37,12 @@ def _group(heading: str, those: list[Standing] | tuple[Standing, ...], width: in
     yield heading
     for standing in those:
         kind = "fixture " if standing.subject.sort is Sort.FIXTURE else ""
-        yield from wrap(kind + name(standing), width, initial_indent=INDENT, subsequent_indent=FURTHER)
+        yield from _fold(kind + name(standing), width, INDENT, FURTHER)
         for at, what in events(standing):
-            yield from wrap(
-                f"{at}  {what}", width, initial_indent=FURTHER, subsequent_indent=FURTHER + INDENT
-            )
+            yield from _fold(f"{at}  {what}", width, FURTHER, FURTHER + INDENT)
         if told := why(standing):
-            yield from wrap(told, width, initial_indent=FURTHER, subsequent_indent=FURTHER + INDENT)
+            yield from _fold(told, width, FURTHER, FURTHER + INDENT)
+
+
+def _fold(text: str, width: int, indent: str = "", further: str = "") -> list[str]:
+    return wrap(text, width, initial_indent=indent, subsequent_indent=further, break_on_hyphens=False)
