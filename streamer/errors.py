@@ -5,7 +5,8 @@
     ├── FieldError      our own side asked for a value that a standard does not allow: correct the caller
     ├── PacketError     a datagram from the network is wrong: it is counted and dropped
     ├── NetworkError    the operating system refuses: an interface, an address, a port
-    └── LinkError       one of our own processes cannot be reached or refuses the request
+    ├── LinkError       one of our own processes cannot be reached or refuses the request
+    └── LogbookError    the logbook cannot be read or written: its file, its disk
 
 Every message says what is wrong, where, and what to do next.
 """
@@ -76,3 +77,13 @@ class NetworkError(RopewalkError):
 
 class LinkError(RopewalkError):
     """One of our own processes is not there, or refuses."""
+
+
+class LogbookError(RopewalkError):
+    """The logbook's file cannot be used: `what` is wrong, `where`, and what to do `instead`."""
+
+    def __init__(self, what: str, where: str, instead: str) -> None:
+        self.what = what
+        self.where = where
+        self.instead = instead
+        super().__init__(f"{where}: {what}. {instead}")

@@ -1,0 +1,73 @@
+"""One key from the terminal, or one line from a pipe, while the lights are attended and signals are heard."""
+
+import os
+import select
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+TURN_S = 0.1
+LINE_LIMIT_OCTETS = 4_096
+READ_OCTETS = 4_096
+
+
+class Keys:
+    """What a person or a program types. `meanwhile` is called about ten times a second."""
+
+    def __init__(
+        self, source: TextIO, meanwhile: Callable[[], None], is_asked_to_end: Callable[[], bool]
+    ) -> None:
+        self._descriptor = source.fileno()
+        self.is_terminal = source.isatty()
+        self._meanwhile = meanwhile
+        self._is_asked_to_end = is_asked_to_end
+        self._read = b""
+        self._has_ended = False
+
+    def key(self) -> str | None:
+        """Return one character as it is typed; None when the end is asked for, or the input has ended."""
+        with _unbuffered(self._descriptor):
+            while not self._read:
+                if not self._wait():
+                    return None
+        text = self._read.decode("utf-8", "replace")
+        self._read = text[1:].encode()
+        return text[0]
+
+    def line(self) -> str | None:
+        """Return one line without its end; None when the end is asked for, or the input has ended."""
+        while b"\n" not in self._read and len(self._read) < LINE_LIMIT_OCTETS:
+            if not self._wait():
+                line, self._read = self._read, b""
+                return line.decode("utf-8", "replace") or None
+        line, _, self._read = self._read.partition(b"\n")
+        return line.decode("utf-8", "replace")
+
+    def _wait(self) -> bool:
+        """Wait for more to read; False when there will be none."""
+        while not (self._has_ended or self._is_asked_to_end()):
+            self._meanwhile()
+            if select.select([self._descriptor], [], [], TURN_S)[0]:
+                piece = os.read(self._descriptor, READ_OCTETS)
+                self._has_ended = not piece
+                self._read += piece
+                return bool(piece)
+        return False
+
+
+@contextmanager
+def _unbuffered(descriptor: int) -> Iterator[None]:
+    """Have keys at once and unseen, where this is a terminal; put it back as it was."""
+    if sys.platform == "win32" or not os.isatty(descriptor):
+        yield
+        return
+    import termios
+    import tty
+
+    before = termios.tcgetattr(descriptor)
+    try:
+        tty.setcbreak(descriptor)
+        yield
+    finally:
+        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)

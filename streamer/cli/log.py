@@ -1,0 +1,118 @@
+"""`ropewalk log`: what was proven, found, fixed and proven again; what is open; and a pen to add to it."""
+
+import json
+import shutil
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from streamer.cli.common import USAGE, complain, say
+from streamer.display.file import load
+from streamer.display.model import Display
+from streamer.display.places import plain
+from streamer.errors import PlanError, Problem
+from streamer.logbook.fingerprint import fingerprints, labels
+from streamer.logbook.records import TEXT_LIMIT, Entry, Kind
+from streamer.logbook.standing import standings
+from streamer.logbook.store import Logbook, logbook_path, read_logbook
+from streamer.logbook.wording import event
+
+EPILOG = """Examples:
+
+\b
+  ropewalk log display.toml --open                          what is left to do
+  ropewalk log display.toml --fixed jetty/3 "new lead"      then: ropewalk prove display.toml
+  ropewalk log display.toml --html > logbook.html           to print
+
+Exit codes: 0 fine, 1 the file or its logbook is wrong, 2 the command line was wrong.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--open", "only_open", is_flag=True, help="Only what is open: the punch list.")
+@click.option(
+    "--csv", "as_what", flag_value="csv", help="Print as CSV: every entry, or with --open what is open."
+)
+@click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, to be printed on paper.")
+@click.option("--json", "as_what", flag_value="json", help="Print as JSON.")
+@click.option("--fixed", nargs=2, metavar="PORT NOTE", help="Note that it is mended, and how.")
+@click.option("--note", nargs=2, metavar="PORT NOTE", help="Note something about it.")
+def log(
+    *,
+    file: Path,
+    only_open: bool,
+    as_what: str | None,
+    fixed: tuple[str, str] | None,
+    note: tuple[str, str] | None,
+) -> None:
+    """Show what was proven, found, fixed and proven again, for every string and fixture of FILE.
+
+    Where FILE has changed since something was proven, it says which proof no longer holds, and why.
+    """
+    display = load(file)
+    try:
+        pens = [_entry(display, kind, given) for kind, given in _given(fixed, note)]
+    except PlanError as error:
+        complain(str(error))
+        sys.exit(USAGE)
+    if pens:
+        with Logbook(logbook_path(file)) as book:
+            for entry in book.append(*pens):
+                say(f"{plain(entry.name)}: {event(entry)}")
+        return
+    _print(file, display, as_what, only_open=only_open)
+
+
+def _given(fixed: tuple[str, str] | None, note: tuple[str, str] | None) -> list[tuple[Kind, tuple[str, str]]]:
+    return [(kind, given) for kind, given in ((Kind.FIXED, fixed), (Kind.NOTE, note)) if given]
+
+
+def _entry(display: Display, kind: Kind, given: tuple[str, str]) -> Entry:
+    name, words = given
+    prints = fingerprints(display)
+    subject = next((subject for subject in prints if subject.name == name), None)
+    if subject is None:
+        there = ", ".join(plain(each.name) for each in prints)
+        raise PlanError([Problem(f"--{kind}", f"there is no {name!r}", f"There are {there}")])
+    # What a terminal's encoding could not say is no reason to lose a note.
+    words = " ".join(words.encode("utf-8", "replace").decode().split())
+    if not 1 <= len(words) <= TEXT_LIMIT:
+        what = f"the note has {len(words)} characters"
+        raise PlanError([Problem(f"--{kind}", what, f"Write 1 to {TEXT_LIMIT}")])
+    return Entry(
+        at=_now(),
+        kind=kind,
+        sort=subject.sort,
+        name=subject.name,
+        label=labels(display)[subject],
+        words=words,
+        fingerprint=prints[subject],
+    )
+
+
+def _print(file: Path, display: Display, as_what: str | None, *, only_open: bool) -> None:
+    entries = read_logbook(logbook_path(file))
+    stand = standings(display, entries)
+    if as_what == "html":
+        from streamer.logbook.page import as_html
+
+        say(as_html(stand, _now(), only_open=only_open))
+    elif as_what == "json":
+        from streamer.logbook.table import as_dict
+
+        say(json.dumps(as_dict(stand, str(file), only_open=only_open), indent=2))
+    elif as_what == "csv":
+        from streamer.logbook.table import entries_csv, punch_list_csv
+
+        click.echo(punch_list_csv(stand) if only_open else entries_csv(entries), nl=False)
+    else:
+        from streamer.logbook.text import as_text
+
+        say(as_text(stand, shutil.get_terminal_size().columns, only_open=only_open))
+
+
+def _now() -> datetime:
+    return datetime.now(tz=UTC).astimezone()

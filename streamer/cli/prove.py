@@ -1,0 +1,130 @@
+"""`ropewalk prove`: the walk through the whole display, by prompt or with another program as the eyes."""
+
+import sys
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from streamer.cli.asking import Asker, JsonLines, Prompt
+from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.ending import ending_signals
+from streamer.cli.keys import Keys
+from streamer.cli.looking import Lights
+from streamer.cli.proving import walk_through
+from streamer.display.file import load
+from streamer.display.model import Display
+from streamer.display.places import plain
+from streamer.display.ranges import readdress
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
+from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.logbook.records import Sort, Subject
+from streamer.logbook.store import Logbook, logbook_path
+from streamer.prove.noted import NotedWalk
+from streamer.prove.walk import Proof
+
+STANDARD_INPUT = "-"
+EPILOG = """Examples:
+
+\b
+  ropewalk prove display.toml                     go on where you were
+  ropewalk prove display.toml --port jetty/3      that string again, once mended
+  ropewalk prove display.toml --again             everything again, from the first look
+
+Exit codes: 0 everything is proven; 1 it is not, or something went wrong; 2 the command line was wrong.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--port", "ports", multiple=True, metavar="NAME", help="Ask about this string or fixture again."
+)
+@click.option("--again", is_flag=True, help="Ask about everything again, from the first look.")
+@click.option("--to", metavar="ADDRESS", help="Send here instead of to the controllers' own addresses.")
+@click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
+@click.option(
+    "--level",
+    type=Finite(1, 100),
+    metavar="PERCENT",
+    default=LEVEL_DEFAULT_PERCENT,
+    help=f"Of full brightness, for every look.  [{LEVEL_DEFAULT_PERCENT:g}]",
+)
+@click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
+@click.option(
+    "--answers",
+    type=click.Choice([STANDARD_INPUT]),
+    help="Speak JSON lines: looks on standard output, answers from standard input. See the README.",
+)
+def prove(  # noqa: PLR0913  one for each option
+    *,
+    file: Path,
+    ports: tuple[str, ...],
+    again: bool,
+    to: str | None,
+    interface: str | None,
+    level: float,
+    anyway: bool,
+    answers: str | None,
+) -> None:
+    """Walk through the whole display: one look, one question, one key at a time.
+
+    Every answer is on the disk, in the logbook beside FILE, before the next look comes; leave at any time
+    and go on another day. In the end every string and fixture is proven, at fault, or not looked at.
+    """
+    try:
+        display = _display(file, to)
+        subjects = _subjects(display, ports)
+    except PlanError as error:
+        complain(str(error))
+        sys.exit(USAGE)
+    try:
+        with ending_signals() as is_asked_to_end, closing(Logbook(logbook_path(file))) as book:
+            noted = NotedWalk(display, book)
+            if again or subjects:
+                noted.begin_again(_now(), () if again else subjects)
+            lights = Lights(Setup(display=display, interface=interface), level)
+            keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
+            asker: Asker = JsonLines(keys, file, level) if answers else Prompt(keys, file)
+            if noted.walk.is_over:
+                asker.close(noted.walk)
+            else:
+                if not anyway:
+                    lights.check_rivals()
+                complain(_caution(level))
+                with lights:
+                    walk_through(noted, lights, asker, _now)
+    except RopewalkError as error:
+        complain(str(error))
+        if answers:
+            say_json({"kind": "error", "reason": str(error)})
+        sys.exit(FOUND_WRONG)
+    sys.exit(0 if set(noted.walk.proofs.values()) <= {Proof.PROVEN} else FOUND_WRONG)
+
+
+def _now() -> datetime:
+    return datetime.now(tz=UTC).astimezone()
+
+
+def _caution(level_percent: float) -> str:
+    return (
+        f"Caution: real lights change, at {level_percent:g} %, some also on the universes next to yours: "
+        "nobody on a ladder or at the wiring should be surprised; stop if a lead or a supply grows hot."
+    )
+
+
+def _display(file: Path, to: str | None) -> Display:
+    display = load(file)
+    return readdress(display, (to,)) if to else display
+
+
+def _subjects(display: Display, names: tuple[str, ...]) -> tuple[Subject, ...]:
+    strings = [port.name for port in display.ports]
+    fixtures = [fixture.name for controller in display.controllers for fixture in controller.fixtures]
+    unknown = [name for name in names if name not in strings and name not in fixtures]
+    if unknown:
+        listed = ", ".join(map(plain, [*strings, *fixtures]))
+        problems = [Problem("--port", f"there is no {name!r}", f"There are {listed}") for name in unknown]
+        raise PlanError(problems)
+    return tuple(Subject(Sort.STRING if name in strings else Sort.FIXTURE, name) for name in names)
