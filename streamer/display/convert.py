@@ -1,5 +1,6 @@
 """Turns valid tables of a display file into the model, and refuses what no key shows alone."""
 
+from streamer.display.convert_power import power_of_port
 from streamer.display.model import Controller, Fixture, Point, Port, Protocol, Segment
 from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE
 from streamer.display.places import KeyPath, Locate
@@ -33,6 +34,7 @@ def port_from(head: FileController, port: FilePort) -> Port:
         reversed=port.reversed,
         skip=port.skip,
         segments=tuple(_segment_from(segment) for segment in segments),
+        **power_of_port(port),
     )
 
 

@@ -8,8 +8,10 @@ from enum import StrEnum
 from itertools import permutations
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from streamer.display.electrics import Amps, Injection, Lead, NodeKind, Supply, Wire
+from streamer.display.part import Part
 from streamer.wire.acn import UNIVERSE_MAX
 
 SLOTS_PER_UNIVERSE = 512
@@ -74,12 +76,6 @@ SyncAddress = Annotated[int, Field(ge=0, le=UNIVERSE_MAX)]
 Octet = Annotated[int, Field(ge=0, le=255)]
 
 
-class Part(BaseModel):
-    """A frozen piece of a display; unknown keys are errors."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
 class Segment(Part):
     """One rigid or flexible piece of a string."""
 
@@ -108,6 +104,16 @@ class Port(Part):
     skip: Skip = 0
     """Nodes on the line before the string's first, always dark."""
     segments: tuple[Segment, ...]
+    node_kind: str | None = None
+    """One of the display's or of the built-in ones (streamer/display/node_kinds.py)."""
+    supply: str | None = None
+    lead: Lead | None = None
+    """From the supply to one spacing before the first node on the line."""
+    fuse_a: Amps | None = None
+    """The rating of the fuse before that lead."""
+    wire: Wire | None = None
+    """Each of the string's own two conductors."""
+    injections: tuple[Injection, ...] = ()
     neighbour: bool = False
     """Not in the plan: stands for a universe next to a planned one."""
 
@@ -160,6 +166,8 @@ class Display(Part):
 
     name: str
     controllers: tuple[Controller, ...]
+    supplies: tuple[Supply, ...] = ()
+    node_kinds: tuple[NodeKind, ...] = ()
 
     @property
     def ports(self) -> tuple[Port, ...]:
