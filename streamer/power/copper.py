@@ -1,5 +1,6 @@
 """What copper wire opposes to current, by gauge or cross-section, at a temperature."""
 
+import math
 from dataclasses import dataclass
 
 from streamer.display.electrics import Wire
@@ -8,7 +9,7 @@ AWG_36_MM = 0.127
 AWG_36 = 36
 AWG_RATIO, AWG_STEPS = 92.0, 39
 """ASTM B258: 92 times the diameter in 39 steps, from 36 AWG of 0.127 mm."""
-CIRCLE = 3.141592653589793 / 4
+CIRCLE = math.pi / 4
 OHM_MM2_PER_M_20_C = 1 / 58
 """IEC 60028: annealed copper of 100 % IACS at 20 degrees Celsius."""
 PER_KELVIN = 0.00393
@@ -46,4 +47,5 @@ def area_mm2(wire: Wire) -> float:
     """Return a conductor's cross-section (by gauge: ASTM B258, solid)."""
     if wire.awg is None:
         return wire.mm2 or 0.0
-    return CIRCLE * (AWG_36_MM * AWG_RATIO ** ((AWG_36 - wire.awg) / AWG_STEPS)) ** 2.0
+    steps: float = (AWG_36 - wire.awg) / AWG_STEPS
+    return CIRCLE * math.pow(AWG_36_MM * math.pow(AWG_RATIO, steps), 2)
