@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from streamer.display.electrics import Amps
 from streamer.display.keys import NAME_WORDS, FilePart, Label, Name, key
 from streamer.display.model import (
     SLOTS_PER_UNIVERSE,
@@ -24,13 +25,16 @@ from streamer.display.model import (
 )
 from streamer.display.numbering import UNIVERSE_RANGE
 from streamer.display.schema_power import (
-    FileLeadTable,
-    FileWire,
-    Fuse,
+    FUSE,
+    LEAD,
+    NODE_KIND_WORDS,
+    SUPPLY,
+    WIRE,
+    FileLead,
     Injections,
     NodeKinds,
+    ReadWire,
     Supplies,
-    SupplyName,
 )
 from streamer.display.units import length_mm
 from streamer.wire.port_address import parse_triple
@@ -101,16 +105,11 @@ class FilePort(FilePart):
         Field(min_length=1, max_length=SEGMENTS_LIMIT),
         key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {SEGMENTS_LIMIT} segments"),
     ] = []
-    node_kind: (
-        Annotated[
-            Name, key('node_kind = "12 V constant current"', f"the name of a kind of node: {NAME_WORDS}")
-        ]
-        | None
-    ) = None
-    supply: SupplyName | None = None
-    fuse: Fuse | None = None
-    lead: FileLeadTable | None = None
-    wire: FileWire | None = None
+    node_kind: Annotated[Name | None, key('node_kind = "12 V constant current"', NODE_KIND_WORDS)] = None
+    supply: Annotated[Name | None, SUPPLY] = None
+    fuse: Annotated[Amps | None, FUSE] = None
+    lead: Annotated[FileLead | None, LEAD] = None
+    wire: Annotated[ReadWire | None, WIRE] = None
     injections: Injections = []
 
 

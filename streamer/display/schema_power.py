@@ -27,15 +27,19 @@ WATTS_LIMIT = AMPS_LIMIT * VOLTS_LIMIT
 LENGTH_WORDS = "text: a length over 0 with its unit (mm, cm, m, in, ft, yd)"
 WIRE_WORDS = 'text: a gauge from "0 AWG" to "30 AWG", or a cross-section from "0.05 mm2" to "50 mm2"'
 AMPS_WORDS = f"a number of amperes over 0 and up to {AMPS_LIMIT:g}"
+WATTS_WORDS = f"a number of watts over 0 and up to {WATTS_LIMIT:g}"
 VOLTS_WORDS = f"a number of volts over 0 and up to {VOLTS_LIMIT:g}"
 MILLIAMPS_WORDS = f"a number of milliamperes from 0 to {MILLIAMPS_LIMIT:g}"
 
-FileWire = Annotated[Wire, BeforeValidator(wire_of), key('wire = "18 AWG"', WIRE_WORDS)]
+NODE_KIND_WORDS = f"the name of one of the [[node_kinds]] or of a built-in kind: {NAME_WORDS}"
+
+ReadWire = Annotated[Wire, BeforeValidator(wire_of)]
 Watts = Annotated[float, Field(gt=0, le=WATTS_LIMIT, allow_inf_nan=False)]
-Fuse = Annotated[Amps, key("fuse = 5", AMPS_WORDS)]
-SupplyName = Annotated[
-    Name, key('supply = "lake shed"', f"the name of one of the [[supplies]]: {NAME_WORDS}")
-]
+FUSE = key("fuse = 5", AMPS_WORDS)
+SUPPLY = key('supply = "lake shed"', f"the name of one of the [[supplies]]: {NAME_WORDS}")
+LEAD = key('lead = { length = "3 m", wire = "18 AWG" }', "a table with length and wire")
+WIRE = key('wire = "18 AWG"', WIRE_WORDS)
+"""Keys stand outside of `| None`, where pydantic finds them."""
 
 
 class FileLead(FilePart):
@@ -47,22 +51,17 @@ class FileLead(FilePart):
         Field(gt=0, le=LEAD_LIMIT_M * MM_PER_M),
         key('length = "3 m"', f"{LENGTH_WORDS}, up to {LEAD_LIMIT_M:g} m"),
     ]
-    wire: FileWire
-
-
-FileLeadTable = Annotated[
-    FileLead, key('lead = { length = "3 m", wire = "18 AWG" }', "a table with length and wire")
-]
+    wire: Annotated[ReadWire, WIRE]
 
 
 class FileInjection(FilePart):
     """A second feed of a string."""
 
     after: Annotated[After, key("after = 50")]
-    lead: FileLeadTable
-    supply: SupplyName | None = None
-    fuse: Fuse | None = None
-    positive_cut: Annotated[bool, key("positive_cut = true", "true or false")] | None = None
+    lead: Annotated[FileLead, LEAD]
+    supply: Annotated[Name | None, SUPPLY] = None
+    fuse: Annotated[Amps | None, FUSE] = None
+    positive_cut: Annotated[bool | None, key("positive_cut = true", "true or false")] = None
 
 
 class FileSupply(FilePart):
@@ -70,11 +69,9 @@ class FileSupply(FilePart):
 
     name: Annotated[Name, key('name = "lake shed"', NAME_WORDS)]
     volts: Annotated[Volts, key("volts = 12", VOLTS_WORDS)]
-    amps: Annotated[Amps, key("amps = 29", AMPS_WORDS)] | None = None
-    watts: (
-        Annotated[Watts, key("watts = 350", f"a number of watts over 0 and up to {WATTS_LIMIT:g}")] | None
-    ) = None
-    fuse: Fuse | None = None
+    amps: Annotated[Amps | None, key("amps = 29", AMPS_WORDS)] = None
+    watts: Annotated[Watts | None, key("watts = 350", WATTS_WORDS)] = None
+    fuse: Annotated[Amps | None, FUSE] = None
 
 
 class FileNodeKind(FilePart):
