@@ -66,6 +66,8 @@ def status_text(status: Status) -> str:
     text = f"{status.seconds:.0f} s: {status.now_showing}; {_sent(status.counts)}"
     if status.counts.late or status.counts.skipped:
         text += f", {status.counts.late} late, {status.counts.skipped} skipped"
+    if status.dimmed:
+        text += f"; dimmed for its current: {', '.join(dimmed.words for dimmed in status.dimmed)}"
     return f"{text}. {status.last_error}" if status.last_error else text
 
 
@@ -75,8 +77,8 @@ def ended_text(ended: Ended) -> str:
     errors = ", ".join(f"{count} x {name}" for name, count in counts.errors.items())
     text = (
         f"Dark and ended: {ended.reason}. {_sent(counts)} in {ended.seconds:.1f} s; {counts.late} late, "
-        f"{counts.skipped} skipped, {counts.held} held; lateness p50 {lateness.p50_us:.0f} us, "
-        f"p99 {lateness.p99_us:.0f} us, max {lateness.max_us:.0f} us."
+        f"{counts.skipped} skipped, {counts.held} held, {counts.dimmed} dimmed; "
+        f"lateness p50 {lateness.p50_us:.0f} us, p99 {lateness.p99_us:.0f} us, max {lateness.max_us:.0f} us."
     )
     return f"{text} Send errors: {errors}. {ended.last_error}" if errors else text
 

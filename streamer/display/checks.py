@@ -18,6 +18,7 @@ from streamer.display.model import (
 from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE, universe_text
 from streamer.display.overlaps import Geometry, geometry_of, overlaps
 from streamer.display.places import KeyPath, Locate, plain, shown
+from streamer.display.power_checks import check_power
 from streamer.display.wording import problem_at
 from streamer.errors import Problem
 
@@ -29,8 +30,11 @@ PACKET_SETTINGS = ("slots", *E131_ONLY, *ARTNET_ONLY)
 """One stream has one of each."""
 
 
-def check(display: Display, locate: Locate) -> list[Problem]:
-    """Return everything wrong with a display; `locate` gives the place of a key path in it."""
+def check(display: Display, locate: Locate, *, with_power: bool = True) -> list[Problem]:
+    """Return everything wrong with a display; `locate` gives the place of a key path in it.
+
+    Without `with_power`, what feeds it is not looked at: its supplies are known to be wrong already.
+    """
     too_many = list(_too_many_nodes(display, locate))
     if too_many:
         return too_many
@@ -44,6 +48,7 @@ def check(display: Display, locate: Locate) -> list[Problem]:
         *_slots_sent(display, geometry, locate),
         *_shared_streams(display, geometry, locate),
         *overlaps(display, geometry, locate),
+        *(check_power(display, locate) if with_power else ()),
     ]
 
 

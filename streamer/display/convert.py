@@ -1,5 +1,6 @@
 """Turns valid tables of a display file into the model, and refuses what no key shows alone."""
 
+from streamer.display.convert_power import power_of_port
 from streamer.display.model import Controller, Fixture, Port, Protocol
 from streamer.display.numbering import NUMBER_KEY, PROTOCOL_NAME, UNIVERSE_RANGE
 from streamer.display.places import KeyPath, Locate
@@ -31,6 +32,7 @@ def port_from(head: FileController, port: FilePort) -> Port:
         skip=port.skip,
         chip=port.chip or None,
         segments=segments_from(port),
+        **power_of_port(port),
     )
 
 

@@ -8,8 +8,10 @@ from enum import StrEnum
 from itertools import permutations
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from streamer.display.electrics import Amps, Injection, Lead, NodeKind, Supply, Wire
+from streamer.display.part import Part
 from streamer.wire.acn import UNIVERSE_MAX
 
 SLOTS_PER_UNIVERSE = 512
@@ -77,12 +79,6 @@ SyncAddress = Annotated[int, Field(ge=0, le=UNIVERSE_MAX)]
 Octet = Annotated[int, Field(ge=0, le=255)]
 
 
-class Part(BaseModel):
-    """A frozen piece of a display; unknown keys are errors."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
 class Segment(Part):
     """One rigid or flexible piece of a string."""
 
@@ -115,6 +111,16 @@ class Port(Part):
     chip: str | None = None
     """What the nodes are driven by: a name of `CHIPS` (streamer/display/chips.py)."""
     segments: tuple[Segment, ...]
+    node_kind: str | None = None
+    """One of the display's or of the built-in ones (streamer/display/node_kinds.py)."""
+    supply: str | None = None
+    lead: Lead | None = None
+    """From the supply to one spacing before the first node on the line."""
+    fuse_a: Amps | None = None
+    """The rating of the fuse before that lead."""
+    wire: Wire | None = None
+    """Each of the string's own two conductors."""
+    injections: tuple[Injection, ...] = ()
     neighbour: bool = False
     """Not in the plan: stands for a universe next to a planned one."""
 
@@ -167,6 +173,8 @@ class Display(Part):
 
     name: str
     controllers: tuple[Controller, ...]
+    supplies: tuple[Supply, ...] = ()
+    node_kinds: tuple[NodeKind, ...] = ()
 
     @property
     def ports(self) -> tuple[Port, ...]:

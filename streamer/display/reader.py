@@ -16,10 +16,12 @@ from streamer.display.convert import (
     problems_of_fixture,
     problems_of_port,
 )
+from streamer.display.convert_power import power_of_head, problems_of_head
+from streamer.display.keys import FilePart
 from streamer.display.model import Controller, Display, Fixture, Port
 from streamer.display.places import KeyPath, Place, shown
 from streamer.display.positions import Places
-from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePart, FilePort
+from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePort
 from streamer.display.wording import problem_at, problems_in
 from streamer.errors import PlanError, Problem
 
@@ -43,11 +45,16 @@ class Reader:
     def display(self) -> Display:
         """Return the display. Raises `PlanError` with every problem of the file."""
         head = self._model(FileDisplay, {**self._data, "controllers": []}, ())
-        display = Display(name=head.name if head else "", controllers=tuple(self._controllers()))
+        is_head_whole = head is not None and not self._refused(problems_of_head(head, self._places))
+        display = Display(
+            name=head.name if head else "",
+            controllers=tuple(self._controllers()),
+            **(power_of_head(head) if head and is_head_whole else {}),
+        )
         lit = any(controller.ports or controller.fixtures for controller in display.controllers)
         # A display left empty only by its other problems is not also told that it is empty.
         emptied = self._problems and not lit and self._data.get("controllers")
-        found = [] if emptied else check(display, self._locate)
+        found = [] if emptied else check(display, self._locate, with_power=is_head_whole)
         if self._problems or found:
             raise PlanError(self._told([*self._problems, *found]))
         return display

@@ -4,13 +4,13 @@ Friendlier than the model: lengths have units, a plain string is `nodes = 72`. N
 but single values; `file.py` turns whole tables into the model.
 """
 
-import re
 from typing import Annotated, Any
 
-from annotated_types import Len
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from streamer.display.chips import CHIPS
+from streamer.display.electrics import Amps
+from streamer.display.keys import NAME_WORDS, FilePart, Label, Name, key
 from streamer.display.model import (
     LENGTH_LIMIT_MM,
     SLOTS_PER_UNIVERSE,
@@ -26,14 +26,21 @@ from streamer.display.model import (
     SyncAddress,
 )
 from streamer.display.numbering import UNIVERSE_RANGE
+from streamer.display.schema_power import (
+    FUSE,
+    LEAD,
+    NODE_KIND_WORDS,
+    SUPPLY,
+    WIRE,
+    FileLead,
+    Injections,
+    NodeKinds,
+    ReadWire,
+    Supplies,
+)
+from streamer.display.units import length_mm
 from streamer.wire.port_address import parse_triple
 
-MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
-"""Exact: SI prefixes, and the international inch and foot."""
-DECIMALS_MM = 6
-"""3 in is 76.2 mm, not 76.19999999999999."""
-NAME_LIMIT = 60
-"""Characters of a name; longer ones fit no screen."""
 FAR_M = 10_000.0
 """No light hangs further than this from the origin, in metres."""
 SEGMENTS_LIMIT = 10_000
@@ -41,19 +48,6 @@ SEGMENTS_LIMIT = 10_000
 
 E131_FIRST, E131_LAST = UNIVERSE_RANGE[Protocol.E131]
 ARTNET_FIRST, ARTNET_LAST = UNIVERSE_RANGE[Protocol.ARTNET]
-
-_SPACING = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*(mm|cm|m|in|ft)")
-
-
-def spacing_mm(value: object) -> float:
-    """Read "75 mm" or "3 in" as millimetres. Raises ValueError.
-
-    Five exact factors: no units library is loaded, and no expression from a file is ever evaluated.
-    """
-    match = _SPACING.fullmatch(value.strip()) if isinstance(value, str) else None
-    if match is None:
-        raise ValueError("not a length with a unit")
-    return round(float(match[1]) * MM_PER_UNIT[match[2]], DECIMALS_MM)
 
 
 def _segments(value: object) -> object:
@@ -77,33 +71,19 @@ def _port_address(value: object) -> object:
     return parse_triple(value) if isinstance(value, str) else value
 
 
-def _name(value: str) -> str:
-    if not value.isprintable() or value != value.strip():
-        raise ValueError("has control characters or outer spaces")
-    return value
-
-
 def _no_slash(value: str) -> str:
     if "/" in value:
         raise ValueError("has a slash")
     return value
 
 
-NAME_WORDS = f"text of 1 to {NAME_LIMIT} printable characters, without outer spaces"
 LENGTH_WORDS = "text: a length over 0 and up to {}, with its unit (mm, cm, m, in, ft)"
 POINT_WORDS = "two or three numbers, in metres: x to the right, y up, z towards the viewer"
 
-Label = Annotated[str, Field(max_length=NAME_LIMIT), AfterValidator(_name)]
-Name = Annotated[Label, Len(min_length=1)]
 Metres = Annotated[float, Field(ge=-FAR_M, le=FAR_M, allow_inf_nan=False)]
 FilePoint = Annotated[list[Metres], Field(min_length=2, max_length=3)]
-Spacing = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=SPACING_LIMIT_MM)]
-Length = Annotated[float, BeforeValidator(spacing_mm), Field(gt=0, le=LENGTH_LIMIT_MM)]
-
-
-def key(example: str, words: str = "") -> Any:  # noqa: ANN401  what pydantic's own Field is typed as
-    """Return a field's example and, where its type does not say enough, what it must be."""
-    return Field(examples=[example], description=words or None)
+Spacing = Annotated[float, BeforeValidator(length_mm), Field(gt=0, le=SPACING_LIMIT_MM)]
+Length = Annotated[float, BeforeValidator(length_mm), Field(gt=0, le=LENGTH_LIMIT_MM)]
 
 
 Universe = Annotated[int, Field(ge=E131_FIRST, le=E131_LAST), key("universe = 1")]
@@ -113,12 +93,6 @@ PortAddress = Annotated[
     Field(ge=ARTNET_FIRST, le=ARTNET_LAST),
     key('port_address = 19, or port_address = "0:1:3"', "0 to 32767, or text from 0:0:0 to 127:15:15"),
 ]
-
-
-class FilePart(BaseModel):
-    """A table of the file. Nothing is coerced; unknown keys are errors."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class FileSegment(FilePart):
@@ -155,6 +129,12 @@ class FilePort(FilePart):
         Field(min_length=1, max_length=SEGMENTS_LIMIT),
         key("segments = [ { nodes = 36 }, { nodes = 36 } ]", f"a list of 1 to {SEGMENTS_LIMIT} segments"),
     ] = []
+    node_kind: Annotated[Name | None, key('node_kind = "12 V constant current"', NODE_KIND_WORDS)] = None
+    supply: Annotated[Name | None, SUPPLY] = None
+    fuse: Annotated[Amps | None, FUSE] = None
+    lead: Annotated[FileLead | None, LEAD] = None
+    wire: Annotated[ReadWire | None, WIRE] = None
+    injections: Injections = []
 
 
 class FileFixture(FilePart):
@@ -210,3 +190,5 @@ class FileDisplay(FilePart):
 
     name: Annotated[Name, key('name = "Boathouse"', NAME_WORDS)]
     controllers: Annotated[list[Any], key("[[controllers]]", "a list of tables")] = []
+    supplies: Supplies = []
+    node_kinds: NodeKinds = []

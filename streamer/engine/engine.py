@@ -1,11 +1,13 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
+from dataclasses import asdict
+
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
 from streamer.engine.clock import FrameClock, LatenessCounter
 from streamer.engine.farewell import Farewell
-from streamer.engine.messages import Counts, Lateness, Play, Show, State
+from streamer.engine.messages import DIMMED_TOLD, Counts, Dimmed, Lateness, Play, Show, State
 from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
 from streamer.engine.pacing import NEVER_S, SPREAD_S
@@ -32,7 +34,7 @@ class Run:
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self._lateness = LatenessCounter()
-        self._frames = self._late = self._skipped = self._held_before = 0
+        self._frames = self._late = self._skipped = self._held_before = self._dimmed = 0
         self._farewells: list[Farewell] = []
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self._outlet = open_outlet(play.setup)
@@ -146,7 +148,8 @@ class Run:
         self._late += arrival.is_late
         self._skipped += arrival.skipped
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
-        frame = self.stage.guard.admit(self.player.picture(arrival.moment_s), now_s)
+        frame = self.stage.admit(self.player.picture(arrival.moment_s), now_s)
+        self._dimmed += self.stage.holder.is_holding
         due = self.stage.streams.at_frame(frame, now_s)
         self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
         self.newest = self.stage.seen(frame)
@@ -214,6 +217,11 @@ class Run:
         return self._outlet.synchronization
 
     @property
+    def dimmed(self) -> tuple[Dimmed, ...]:
+        """Which fuses and supplies dim the frame sent last."""
+        return tuple(Dimmed(**asdict(held)) for held in self.stage.holder.held[:DIMMED_TOLD])
+
+    @property
     def last_error(self) -> str:
         """What the operating system refused last, and what to do."""
         return self._outlet.last_error
@@ -241,6 +249,7 @@ class Run:
             late=self._late,
             skipped=self._skipped,
             held=self._held_before + self.stage.guard.held,
+            dimmed=self._dimmed,
             packets=sent.packets,
             octets=sent.octets,
             synchronizations=self._outbound.synchronizations,

@@ -24,6 +24,10 @@ SYNC_GAP_MAX_MS = 20.0
 """Shorter than a frame at the highest rate."""
 
 
+DIMMED_TOLD = 8
+"""Of fuses and supplies at their limit: a person reads no more at a glance."""
+
+
 class Message(BaseModel):
     """A frozen message; unknown keys are errors."""
 
@@ -182,12 +186,33 @@ class Counts(Message):
     """Frames whose moment passed altogether: never sent later in a burst."""
     held: int = 0
     """Frames held back because they would have flashed more than three times in a second."""
+    dimmed: int = 0
+    """Frames dimmed because a fuse or a supply would have carried too much."""
     packets: int = 0
     octets: int = 0
     synchronizations: int = 0
     """Synchronization packets, which are in `packets` no more than universe discovery is."""
     errors: dict[str, int] = {}
     """Failed sends by the operating system's name for the error, such as ENETUNREACH."""
+
+
+class Dimmed(Message):
+    """A fuse or a supply that would carry too much, and how far what feeds on it is dimmed for that."""
+
+    name: str
+    """Of the port ("jetty/1"), the injection ("jetty/1 after node 50") or the supply."""
+    is_supply: bool = False
+    asked_a: float
+    limit_a: float
+    """For hours: less than its rating."""
+    percent: float
+    """To which part of the light asked for."""
+
+    @property
+    def words(self) -> str:
+        """In a few words."""
+        kind = "supply " if self.is_supply else ""
+        return f"{kind}{self.name} to {self.percent:.0f} % ({self.limit_a:.1f} of {self.asked_a:.1f} A)"
 
 
 class Plan(Message):
@@ -218,6 +243,8 @@ class Status(Message):
     universes: int = 0
     counts: Counts = Counts()
     lateness: Lateness = Lateness()
+    dimmed: tuple[Dimmed, ...] = ()
+    """What dims the frame now sent, the strictest first; at most `DIMMED_TOLD`."""
     last_error: str = ""
     """What went wrong last, where, and what to do; empty when nothing did."""
     ways: dict[str, str] = {}

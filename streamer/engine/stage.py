@@ -16,24 +16,27 @@ from streamer.engine.messages import Setup, Show
 from streamer.engine.player import Player
 from streamer.engine.streams import Streams
 from streamer.errors import PlanError
+from streamer.power.holding import Holder
 
 PROBLEMS_TOLD = 20
 """Of a display that came over the local socket; the files of people were checked before."""
 
 
 class Stage:
-    """The player, the flash guard and the streams of a show; making one sends nothing.
+    """The player, the limits of current, the flash guard and the streams of a show; making one sends nothing.
 
     Raises PlanError or PatternError when the show cannot be had on this display.
     """
 
     def __init__(self, setup: Setup, show: Show, cid: UUID, now_s: float) -> None:
         self.has_neighbours = get(show.pattern).neighbours
-        patch = compile_patch(neighbours(setup.display) if self.has_neighbours else setup.display)
+        display = neighbours(setup.display) if self.has_neighbours else setup.display
+        patch = compile_patch(display)
         layout = self._layout = patch.layout
         self.planned = ~layout.is_neighbour[layout.string_of_node]
         self.channels = len(layout.channel_roles)
         self.player = Player(layout, show, now_s)
+        self.holder = Holder(display)
         self.guard = FlashGuard(len(layout.place), self.channels)
         self.streams = Streams(patch, cid, setup)
 
@@ -46,6 +49,10 @@ class Stage:
     def remember(self, before: "Stage") -> None:
         """Remember which lights of the same display have flashed, and when."""
         self.guard.go_on_from(before.guard, before.planned, self.planned)
+
+    def admit(self, frame: Frame, now_s: float) -> Frame:
+        """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""
+        return self.guard.admit(Frame(self.holder.hold(frame.nodes), frame.channels), now_s)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""

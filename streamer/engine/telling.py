@@ -20,6 +20,7 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "universes": len(run.keys),
             "counts": run.counts(),
             "lateness": run.lateness,
+            "dimmed": run.dimmed,
             "last_error": run.last_error,
             "route": run.route,
             "synchronization": run.synchronization,

@@ -10,7 +10,7 @@ import pytest
 
 from streamer.display.file import FILE_LIMIT_OCTETS, load, parse
 from streamer.display.model import Addressing, Protocol, Role
-from streamer.display.schema import spacing_mm
+from streamer.display.units import length_mm
 from streamer.errors import PlanError, Problem
 
 GOOD = """\
@@ -73,7 +73,7 @@ def test_a_file_becomes_the_display_it_describes():
 @pytest.mark.parametrize("text", ["75 mm", "7.5cm", "0.075 m", "3 in", "0.25 ft"])
 def test_spacing_is_what_a_units_library_makes_of_it(text: str):
     """Checked against pint, which takes the inch and the foot from the international yard of 1959."""
-    assert spacing_mm(text) == pytest.approx(pint.UnitRegistry().Quantity(text).to("mm").magnitude, rel=1e-9)
+    assert length_mm(text) == pytest.approx(pint.UnitRegistry().Quantity(text).to("mm").magnitude, rel=1e-9)
 
 
 # Each row: what stands in the good file, what stands there instead, the line, part of what is said to be

@@ -16,6 +16,7 @@ from streamer.display.model import Addressing, Protocol
 from streamer.display.places import Place
 from streamer.display.sample import sample_display
 from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePort, FileSegment
+from streamer.display.schema_power import FileInjection, FileLead, FileNodeKind, FileSupply
 from streamer.display.slots import slots_of_string
 from streamer.display.starter import starter_text, write_starter
 from streamer.errors import PlanError
@@ -38,7 +39,8 @@ def keys(data: object) -> set[str]:
 
 def test_the_starter_file_teaches_every_key():
     """A key that is added to the format has to be added to the starter file."""
-    models = (FileDisplay, FileController, FilePort, FileFixture, FileSegment)
+    places = (FileDisplay, FileController, FilePort, FileFixture, FileSegment)
+    models = (*places, FileSupply, FileNodeKind, FileLead, FileInjection)
     known = {key for model in models for key in model.model_fields}
     assert keys(tomllib.loads(starter_text())) == known
 

@@ -25,6 +25,7 @@ class Tally(Told):
         """Return the lines."""
         width = self.size.width
         lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
+        lines += self._dimmed()
         text = "\n".join(cut(line, width) for line in lines)
         words = self.talk.words
         if not words or (self.talk.are_words_hidden and self.talk.is_engine_there):
@@ -78,6 +79,11 @@ class Tally(Told):
             self._route().strip(),
             "",
         ]
+
+    def _dimmed(self) -> list[str]:
+        """Return a line while a fuse or a supply holds the light back, else none."""
+        dimmed = self.talk.status.dimmed
+        return [shown(f"dimmed: {', '.join(each.words for each in dimmed)}")] if dimmed else []
 
     def _errors(self) -> str:
         return " ".join(f"{name} {count}" for name, count in self.talk.status.counts.errors.items()) or "none"
