@@ -26,6 +26,7 @@ ENTRIES = {
     ),
     "ui": Entry("tui.commands:ui", "Open the screen; nothing is sent before you say so."),
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
+    "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
     "yard": Entry("streamer.cli.plans:yard", "Be the controllers of a display file, on this machine."),
