@@ -28,6 +28,7 @@ ENTRIES = {
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
     "prove": Entry("streamer.cli.prove:prove", "Walk through the display, one look and one key at a time."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
+    "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
     "yard": Entry("streamer.cli.plans:yard", "Be the controllers of a display file, on this machine."),

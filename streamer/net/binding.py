@@ -4,7 +4,7 @@ import errno
 import socket
 
 from streamer.errors import NetworkError
-from streamer.net.linux import IS_LINUX, SO_RCVBUFFORCE
+from streamer.net.linux import IP_MULTICAST_ALL, IS_LINUX, SO_RCVBUFFORCE
 from streamer.net.who import holder_of_udp_port
 
 
@@ -20,9 +20,36 @@ def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool
         if is_shared:
             _share(sock)
         sock.bind((address, port))
+        if IS_LINUX:
+            # Set afterwards it lets in nobody but those who ask to share, as a listener does.
+            _share(sock)
     except OSError as error:
         sock.close()
         raise _refusal(error, address, port) from error
+    return sock
+
+
+def listening_socket(port: int, buffer_octets: int) -> socket.socket:
+    """Return a UDP socket that hears what reaches a port and takes nothing from whoever else is bound to it.
+
+    On Linux a socket of both IP versions gets a copy of every group's and every broadcast datagram, and what
+    is sent to this machine alone only where no IPv4 socket wants it; it can be had beside programs that share
+    the port. Elsewhere, and without IPv6, the port is taken for ourselves. Raises NetworkError.
+    """
+    if not IS_LINUX or not socket.has_dualstack_ipv6():
+        return bound_socket("", port, buffer_octets, is_shared=False)
+    sock = socket.socket(socket.AF_INET6, socket.SOCK_DGRAM)
+    try:
+        sock.setblocking(False)
+        _enlarge(sock, buffer_octets)
+        _share(sock)
+        sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)
+        # It is on for a socket of IPv4, and off for this kind.
+        sock.setsockopt(socket.IPPROTO_IP, IP_MULTICAST_ALL, 1)
+        sock.bind(("::", port))
+    except OSError as error:
+        sock.close()
+        raise _refusal(error, "", port) from error
     return sock
 
 

@@ -1,0 +1,60 @@
+"""The client's end: start a listener in a process of its own, find the ones that run, attach to one."""
+
+from pathlib import Path
+from typing import Protocol as Shape
+
+from pydantic import BaseModel
+
+from streamer.hear.messages import REPORTS, Report
+from streamer.hear.wish import Wish
+from streamer.link import addresses
+from streamer.link.processes import running, start_process
+from streamer.link.server import connect
+
+SUFFIX = ".listener"
+USUAL_NAME = "listener"
+
+
+class HearLink(Shape):
+    """What a client needs of a listener; a test may stand in for it."""
+
+    is_open: bool
+
+    def send(self, message: BaseModel, /) -> None:
+        """Send one of the requests in `streamer.hear.messages`."""
+
+    def receive(self) -> list[Report]:
+        """Return the reports that have arrived, without waiting."""
+
+    def flush(self) -> None:
+        """Send on what could not be sent at once; call it now and then, as when reports arrive."""
+
+    def fileno(self) -> int:
+        """Return the descriptor to wait on."""
+
+    def close(self) -> None:
+        """Detach. A listener that a client started ends 2 s after the last one has gone."""
+
+
+def socket_path(name: str) -> Path:
+    """Return where the listener called `name` can be reached; LinkError for a name that cannot be."""
+    return addresses.socket_path(name, SUFFIX)
+
+
+def running_listeners() -> tuple[str, ...]:
+    """Return the names of this user's listeners that answer."""
+    return running(SUFFIX)
+
+
+def attach(name: str) -> HearLink:
+    """Attach to a running listener; LinkError when it does not answer."""
+    return connect(socket_path(name), REPORTS)
+
+
+def start(wish: Wish, client: str, name: str = USUAL_NAME) -> HearLink:
+    """Start a listener in a process of its own and attach to it; `client` says for whom, in words.
+
+    LinkError with the listener's words when it does not come up, most often because a port is taken.
+    """
+    told = wish.model_dump_json().encode()
+    return start_process("streamer.hear.process", [name, client], name, SUFFIX, REPORTS, told)

@@ -1,0 +1,110 @@
+"""The listener's sockets and the clock they are read by."""
+
+import select
+import time
+from collections.abc import Iterable, Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+
+from streamer.display.model import Protocol
+from streamer.display.ranges import UNIVERSES_LIMIT
+from streamer.hear.messages import SocketHeard
+from streamer.hear.table import Table
+from streamer.net.interfaces import Interface
+from streamer.net.listener import Listener, Moment
+from streamer.wire import artnet, e131
+
+PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
+NAP_S = 0.010
+"""Datagrams may gather for so long: the kernel has stamped them, and many cost little more than few."""
+CHARGE_OCTETS = 1_280
+"""What the kernel counts for a datagram of 638 octets in a buffer; measured on Linux 6.18."""
+FILL_SHARE = 0.125
+"""Which part of the buffer may fill during a nap."""
+TURN_S = 0.05
+"""The longest wait: a signal and a client are noticed within this time."""
+READS_MAX = 32
+"""In one turn: whatever comes, signals and clients are served in between."""
+
+
+@dataclass(slots=True)
+class Ears:
+    """The sockets of a table, one a protocol, and the groups that they have joined."""
+
+    table: Table
+    interface: Interface | None
+    discover: bool = False
+    """Join every universe that is announced as well."""
+    listeners: dict[Protocol, Listener] = field(default_factory=dict)
+    _joined: frozenset[int] = frozenset()
+    _nap_s: float = NAP_S
+    _polled_s: float = 0.0
+
+    def open(
+        self, stack: ExitStack, protocols: Iterable[Protocol], ports: Mapping[Protocol, int] = PORTS
+    ) -> None:
+        """Open the sockets; they are closed with the stack. Raises NetworkError."""
+        for protocol in protocols:
+            listener = Listener(ports[protocol], self.interface)
+            self.listeners[protocol] = stack.enter_context(listener)
+        self.join(time.monotonic())
+
+    def join(self, now: float) -> None:
+        """Be a member of the groups of what is asked for, and with `discover` of what is announced."""
+        listener = self.listeners.get(Protocol.E131)
+        if listener is None:
+            return
+        wanted = self.table.asked(Protocol.E131)
+        if self.discover:
+            announced = sorted(self.table.announced(now) - wanted)
+            wanted |= frozenset(announced[: UNIVERSES_LIMIT - len(wanted)])
+        wanted |= {e131.DISCOVERY_UNIVERSE}
+        if wanted != self._joined:
+            listener.join(e131.multicast_group(universe) for universe in wanted)
+            self._joined = wanted
+
+    def wait(self, others: Iterable[int] = ()) -> None:
+        """Wait until there is something to read, and let it gather for a moment."""
+        filenos = [*(each.fileno() for each in self.listeners.values()), *others]
+        if select.select(filenos, [], [], TURN_S)[0]:
+            time.sleep(self._nap_s)
+
+    def poll(self) -> None:
+        """Take in what waits."""
+        now = time.monotonic()
+        passed_s, self._polled_s = now - self._polled_s, now
+        self._nap_s = min(self._drain(protocol, passed_s) for protocol in self.listeners)
+
+    def _drain(self, protocol: Protocol, passed_s: float) -> float:
+        """Take in what waits for one protocol, and return how long the next may gather."""
+        listener, taken = self.listeners[protocol], 0
+        for _ in range(READS_MAX):
+            moment = Moment(time.monotonic(), time.time_ns())
+            arrivals = listener.read(moment)
+            self.table.take(protocol, arrivals, moment.now_s)
+            taken += len(arrivals)
+            if not listener.has_more:
+                break
+        room = FILL_SHARE * listener.buffer_octets / CHARGE_OCTETS
+        return min(NAP_S, room * passed_s / max(taken, 1))
+
+    def sockets(self) -> list[SocketHeard]:
+        """Return what the sockets have to say of themselves."""
+        return [self._socket(protocol, listener) for protocol, listener in self.listeners.items()]
+
+    def _socket(self, protocol: Protocol, listener: Listener) -> SocketHeard:
+        book = self.table.books[protocol]
+        return SocketHeard(
+            protocol=protocol,
+            port=listener.port,
+            groups=len(self._joined) if protocol is Protocol.E131 else 0,
+            buffer_octets=listener.buffer_octets,
+            datagrams=book.datagrams,
+            dropped=listener.dropped,
+            malformed=book.malformed,
+            last_malformed=book.last_malformed(),
+            other=book.other,
+            strays=listener.strays,
+            refused=book.streams.refused + book.passed_over,
+            forgotten=book.streams.forgotten,
+        )

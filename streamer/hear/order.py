@@ -1,0 +1,128 @@
+"""The standards' rules on sequence numbers and silence, for many packets of many streams at once.
+
+The rules themselves are in `streamer.wire.sequence`; this is the same without a loop, except for
+the few streams whose packets are out of order.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from streamer.display.model import Protocol
+from streamer.wire import sequence
+from streamer.wire.artnet_reception import ORDER_TIMEOUT_S
+from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S
+
+NONE = -1
+"""Stands for the sequence number of a stream that had no packet yet, was lost, or terminated."""
+
+Numbers = NDArray[np.intp]
+Seconds = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What a protocol makes of sequence numbers."""
+
+    numbers: int
+    """How many there are before they begin again."""
+    unordered: int
+    """Stands for packets that are not numbered; NONE where there are no such packets."""
+    timeout_s: float
+    """After so long without a packet in order any number is accepted."""
+
+    def accepts(self, last: int, new: int) -> bool:
+        """Say whether a packet is in order after another one of a stream that is not silent."""
+        if last == NONE:
+            return True
+        if self.unordered == NONE:
+            return sequence.e131_accepts(last, new)
+        return sequence.artnet_accepts(last, new)
+
+    def lost_between(self, last: int, new: int) -> int:
+        """Return how many packets are missing between two."""
+        if last == NONE:
+            return 0
+        if self.unordered == NONE:
+            return sequence.e131_lost_between(last, new)
+        return sequence.artnet_lost_between(last, new)
+
+
+RULES = {
+    Protocol.E131: Rule(sequence.E131_NUMBERS, NONE, DATA_LOSS_TIMEOUT_S),
+    Protocol.ARTNET: Rule(sequence.ARTNET_NUMBERS, sequence.ARTNET_UNORDERED, ORDER_TIMEOUT_S),
+}
+
+
+@dataclass(slots=True)
+class Grouped:
+    """N packets, sorted by stream and in order of arrival within each; G streams."""
+
+    rows: Numbers
+    """(N,): the stream of each."""
+    sequences: Numbers
+    """(N,)"""
+    heard_s: Seconds
+    """(N,)"""
+    firsts: Numbers
+    """(G,): where each stream's packets begin."""
+
+
+@dataclass(slots=True)
+class Judged:
+    """What the rules make of them."""
+
+    is_accepted: Flags
+    """(N,): in order."""
+    lost: Numbers
+    """(N,): missing before each."""
+    interval_s: Seconds
+    """(N,): since the packet before, infinite for the first of a stream."""
+
+
+def group(rows: Numbers, sequences: Numbers, heard_s: Seconds) -> tuple[Numbers, Grouped]:
+    """Sort packets by stream; return the order too, as indices into what was given."""
+    order = np.argsort(rows, kind="stable")
+    rows = rows[order]
+    is_first = np.empty(len(rows), np.bool_)
+    is_first[:1] = True
+    is_first[1:] = rows[1:] != rows[:-1]
+    return order, Grouped(rows, sequences[order], heard_s[order], np.flatnonzero(is_first))
+
+
+def judge(packets: Grouped, last: Numbers, last_s: Seconds, rule: Rule) -> Judged:
+    """Apply the rules, given the last number accepted of every stream and when: (rows,) each."""
+    before, before_s = np.roll(packets.sequences, 1), np.roll(packets.heard_s, 1)
+    rows_of_firsts = packets.rows[packets.firsts]
+    before[packets.firsts], before_s[packets.firsts] = last[rows_of_firsts], last_s[rows_of_firsts]
+    interval_s = packets.heard_s - before_s
+    half = rule.numbers // 2
+    step = (packets.sequences - before + half) % rule.numbers - half
+    is_free = (before == NONE) | (interval_s >= rule.timeout_s)
+    if rule.unordered != NONE:
+        is_free |= (before == rule.unordered) | (packets.sequences == rule.unordered)
+    step[is_free] = 1
+    is_accepted = (step > 0) | (step <= -sequence.DISCARD_STEPS)
+    judged = Judged(is_accepted, np.maximum(step - 1, 0), interval_s)
+    if not is_accepted.all():
+        _judge_one_by_one(packets, judged, last, last_s, rule)
+    return judged
+
+
+def _judge_one_by_one(packets: Grouped, judged: Judged, last: Numbers, last_s: Seconds, rule: Rule) -> None:
+    """Judge streams anew that have a packet out of order: what comes after it follows the one before it."""
+    ends = np.append(packets.firsts[1:], len(packets.rows))
+    is_mixed = ~np.logical_and.reduceat(judged.is_accepted, packets.firsts)
+    for first, end in zip(packets.firsts[is_mixed].tolist(), ends[is_mixed].tolist(), strict=True):
+        row = packets.rows[first]
+        number, number_s = int(last[row]), float(last_s[row])
+        for index in range(first, end):
+            new, new_s = int(packets.sequences[index]), float(packets.heard_s[index])
+            known = NONE if new_s - number_s >= rule.timeout_s else number
+            judged.is_accepted[index] = rule.accepts(known, new)
+            judged.lost[index] = rule.lost_between(known, new) if judged.is_accepted[index] else 0
+            judged.interval_s[index] = new_s - number_s
+            if judged.is_accepted[index]:
+                number, number_s = new, new_s

@@ -1,0 +1,25 @@
+"""Which of a universe's sources win: ANSI E1.31-2018 clause 6.2.3, and Art-Net's merging."""
+
+from collections.abc import Sequence
+
+from streamer.hear.messages import Standing
+
+Claim = int | None
+"""A source's priority, 0 where the protocol has none; None when its levels do not count."""
+
+
+def standings(claims: Sequence[Claim]) -> tuple[Standing, ...]:
+    """Return what becomes of each source's levels beside the others.
+
+    Only those of the highest priority count; what a receiver makes of several such is its maker's choice.
+    """
+    priorities = [claim for claim in claims if claim is not None]
+    highest = max(priorities, default=0)
+    alone = Standing.SHARES if priorities.count(highest) > 1 else Standing.WINS
+
+    def standing(claim: Claim) -> Standing:
+        if claim is None:
+            return Standing.NONE
+        return alone if claim == highest else Standing.OUTRANKED
+
+    return tuple(map(standing, claims))

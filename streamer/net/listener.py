@@ -1,0 +1,145 @@
+"""Listening without being in the way: one port, any number of groups, datagrams by the hundred.
+
+Unlike `receiver` it judges many datagrams in one call, tells when the kernel took each in, and leaves what is
+sent to this machine alone to whoever else wants it.
+"""
+
+import socket
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+
+from streamer.errors import NetworkError
+from streamer.net.arrivals import ROWS_MAX, Arrivals
+from streamer.net.binding import listening_socket
+from streamer.net.interfaces import Interface
+from streamer.net.linux import (
+    IP_PKTINFO,
+    IS_LINUX,
+    MEMINFO,
+    SK_MEMINFO_DROPS,
+    SO_MEMINFO,
+    SO_TIMESTAMPNS,
+)
+from streamer.net.memberships import Memberships
+from streamer.net.reading import NS_PER_S, ManyAtOnce, OneByOne, Reading, find_recvmmsg
+
+BUFFER_OCTETS = 16 * 1024 * 1024
+"""Asked for; without privilege Linux grants twice net.core.rmem_max."""
+OLDEST_S = 1.0
+"""No datagram waits longer unread; a stamp that says so was taken before the wall clock was set."""
+PORT_OCTETS = slice(2, 4)
+"""Of a sender's address: it may be another one each time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Now, on a steady clock in seconds and on the wall clock, in nanoseconds since 1970, of the stamps."""
+
+    now_s: float
+    wall_ns: int
+
+
+class Listener:
+    """Hears a UDP port without waiting. Use it in `with`, or close it. Raises NetworkError.
+
+    Given an `interface`, what came in by another is counted in `strays` and passed over.
+    """
+
+    def __init__(
+        self,
+        port: int,
+        interface: Interface | None = None,
+        buffer_octets: int = BUFFER_OCTETS,
+        *,
+        by_many: bool = True,
+    ) -> None:
+        self.port = port
+        self.strays = 0
+        self.has_more = False
+        """Whether the last reading took as many as one can, so that more may wait."""
+        self._interface = interface
+        self._socket = listening_socket(port, buffer_octets)
+        self._memberships = Memberships(self._socket)
+        self._into = Reading()
+        call = find_recvmmsg() if by_many else None
+        self._reader = (
+            ManyAtOnce(self._socket, self._into, call) if call else OneByOne(self._socket, self._into)
+        )
+        if IS_LINUX:
+            self._socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
+            self._socket.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
+
+    def join(self, groups: Iterable[str]) -> None:
+        """Be a member of exactly these groups; NetworkError, and a member of none, when one is refused."""
+        self._memberships.join(groups, self._interface)
+
+    @property
+    def buffer_octets(self) -> int:
+        """The receive buffer as the system gave it; on Linux about half of it is bookkeeping."""
+        return self._socket.getsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF)
+
+    @property
+    def dropped(self) -> int | None:
+        """Datagrams that the kernel dropped for want of buffer since the start; None where it does not tell.
+
+        It is the count of SO_RXQ_OVFL, asked for at once: that one comes only with the next datagram.
+        """
+        if not IS_LINUX:
+            return None
+        counted = self._socket.getsockopt(socket.SOL_SOCKET, SO_MEMINFO, MEMINFO.size)
+        return int(MEMINFO.unpack(counted)[SK_MEMINFO_DROPS])
+
+    def read(self, moment: Moment) -> Arrivals:
+        """Return what waits, at most ROWS_MAX datagrams; they hold until the next call.
+
+        Raises NetworkError when the system refuses to read.
+        """
+        into = self._into
+        try:
+            count = self._reader.read()
+        except OSError as error:
+            what = f"cannot receive ({error.strerror})"
+            raise NetworkError(what, f"the socket of port {self.port}", "Start again") from error
+        self.has_more = count == ROWS_MAX
+        into.names[:count, PORT_OCTETS] = 0
+        stamps_ns = into.stamps_ns[:count]
+        age_s = (moment.wall_ns - stamps_ns) / NS_PER_S
+        is_good = (age_s >= 0) & (age_s <= OLDEST_S)
+        arrivals = Arrivals(
+            into.octets[:count],
+            into.lengths[:count],
+            into.names[:count],
+            moment.now_s - np.where(is_good, age_s, 0.0),
+            into.destinations[:count],
+        )
+        return self._from_the_interface(arrivals, count)
+
+    def _from_the_interface(self, arrivals: Arrivals, count: int) -> Arrivals:
+        if self._interface is None:
+            return arrivals
+        indices = self._into.indices[:count]
+        is_stray = (indices != self._interface.index) & (indices > 0)
+        strays = int(is_stray.sum())
+        self.strays += strays
+        return arrivals.some(~is_stray) if strays else arrivals
+
+    def fileno(self) -> int:
+        """Return the file descriptor to wait for, in a selector; -1 when closed."""
+        return self._socket.fileno()
+
+    def close(self) -> None:
+        """Leave the groups and free the port; calling it again does nothing."""
+        self._memberships.leave()
+        self._socket.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()

@@ -1,0 +1,162 @@
+"""Two ways of reading what waits on a socket into arrays: recvmmsg(2), and one recvmsg after another."""
+
+import ctypes
+import os
+import socket
+import struct
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from streamer.net.arrivals import NAME_OCTETS, ROW_OCTETS, ROWS_MAX
+from streamer.net.linux import IP_PKTINFO, IS_LINUX, SO_TIMESTAMPNS
+from streamer.net.mmsg import MESSAGE, PORT, SOCKADDR_IN, SOCKADDR_IN6
+
+RecvMmsg = Callable[[int, int, int], int]
+"""Given a file descriptor, and the address and number of messages, how many came; or OSError."""
+
+STAMP = struct.Struct("@qq")
+"""What SO_TIMESTAMPNS carries, struct timespec: seconds and nanoseconds since 1970."""
+NS_PER_S = 1_000_000_000
+_HEAD_OCTETS = 16
+"""struct cmsghdr of a 64-bit machine: length, level, type; what it carries is padded to eight: cmsg(3)."""
+CONTROL_OCTETS = 2 * (_HEAD_OCTETS + 16)
+"""A stamp of 16 octets and a struct in_pktinfo of 12, each with its head."""
+CONTROL = np.dtype(
+    {
+        "names": ["stamp_level", "stamp_type", "stamp_s", "stamp_ns", "to_level", "to_type", "index", "to"],
+        "formats": ["i4", "i4", "i8", "i8", "i4", "i4", "i4", "u4"],
+        "offsets": [8, 12, 16, 24, 40, 44, 48, 56],
+        "itemsize": CONTROL_OCTETS,
+    }
+)
+"""The kernel writes the socket's own messages first, then the protocol's: net/ipv4/udp.c, udp_recvmsg."""
+
+
+class Reading:
+    """Room for what one call reads, and what it read: the first `count` rows are good."""
+
+    def __init__(self) -> None:
+        self.octets = np.zeros((ROWS_MAX, ROW_OCTETS), np.uint8)
+        self.names = np.zeros((ROWS_MAX, NAME_OCTETS), np.uint8)
+        self.lengths = np.zeros(ROWS_MAX, np.int64)
+        self.stamps_ns = np.zeros(ROWS_MAX, np.int64)
+        """Since 1970; 0 where there is none."""
+        self.indices = np.zeros(ROWS_MAX, np.int32)
+        """The interface that each came in by; 0 where not known."""
+        self.destinations = np.zeros(ROWS_MAX, np.uint32)
+
+
+class Reader(Protocol):
+    """A way of reading."""
+
+    def read(self) -> int:
+        """Read what waits without waiting, at most ROWS_MAX datagrams, and return how many; or OSError."""
+
+
+def find_recvmmsg() -> RecvMmsg | None:
+    """Return the C library's recvmmsg, or None where it or the layout known here is not to be had."""
+    is_known = IS_LINUX and ctypes.sizeof(ctypes.c_void_p) == struct.calcsize("q")
+    call = getattr(ctypes.CDLL(None, use_errno=True), "recvmmsg", None) if is_known else None
+    if call is None:
+        return None
+    call.argtypes = (ctypes.c_int, ctypes.c_void_p, ctypes.c_uint, ctypes.c_int, ctypes.c_void_p)
+    call.restype = ctypes.c_int
+
+    def recvmmsg(descriptor: int, messages: int, count: int) -> int:
+        came: int = call(descriptor, messages, count, socket.MSG_DONTWAIT, None)
+        if came < 0:
+            number = ctypes.get_errno()
+            raise OSError(number, os.strerror(number))
+        return came
+
+    return recvmmsg
+
+
+class ManyAtOnce:
+    """Reads by recvmmsg into a table of messages laid out once."""
+
+    def __init__(self, sock: socket.socket, into: Reading, call: RecvMmsg) -> None:
+        self._socket, self._into, self._call = sock, into, call
+        self._control = np.zeros(ROWS_MAX, CONTROL)
+        self._vectors = np.empty((ROWS_MAX, 2), np.uintp)
+        self._vectors[:, 0] = _rows(into.octets)
+        self._vectors[:, 1] = ROW_OCTETS
+        self._messages = np.zeros(ROWS_MAX, MESSAGE)
+        self._header = self._messages["header"]
+        self._header["name"] = _rows(into.names)
+        self._header["vectors"] = _rows(self._vectors)
+        self._header["vector_count"] = 1
+        self._header["control"] = _rows(self._control)
+
+    def read(self) -> int:
+        """See Reader."""
+        header, into = self._header, self._into
+        # The kernel writes over the room it was given with what it used of it.
+        header["name_length"] = NAME_OCTETS
+        header["control_length"] = CONTROL_OCTETS
+        self._control["stamp_type"] = self._control["to_type"] = 0
+        try:
+            count = self._call(self._socket.fileno(), self._messages.ctypes.data, ROWS_MAX)
+        except BlockingIOError:
+            return 0
+        into.lengths[:count] = self._messages["sent"][:count]
+        control = self._control[:count]
+        has_stamp = (control["stamp_level"] == socket.SOL_SOCKET) & (control["stamp_type"] == SO_TIMESTAMPNS)
+        stamps_ns = control["stamp_s"] * NS_PER_S + control["stamp_ns"]
+        into.stamps_ns[:count] = np.where(has_stamp, stamps_ns, 0)
+        has_to = (control["to_level"] == socket.IPPROTO_IP) & (control["to_type"] == IP_PKTINFO)
+        into.indices[:count] = np.where(has_to, control["index"], 0)
+        into.destinations[:count] = np.where(has_to, control["to"], 0)
+        return count
+
+
+class OneByOne:
+    """Reads by recvmsg where there is one, else by recvfrom: for every other system."""
+
+    def __init__(self, sock: socket.socket, into: Reading) -> None:
+        self._socket, self._into = sock, into
+
+    def read(self) -> int:
+        """See Reader."""
+        for row in range(ROWS_MAX):
+            try:
+                self._read_into(row)
+            except BlockingIOError:
+                return row
+        return ROWS_MAX
+
+    def _read_into(self, row: int) -> None:
+        into, octets = self._into, self._into.octets[row]
+        into.stamps_ns[row] = into.indices[row] = into.destinations[row] = 0
+        if hasattr(self._socket, "recvmsg_into"):
+            length, ancillary, _, source = self._socket.recvmsg_into([octets.data], CONTROL_OCTETS)
+            self._note(row, ancillary)
+        else:
+            length, source = self._socket.recvfrom_into(octets.data)
+        into.lengths[row] = length
+        name = _name(self._socket.family, source)
+        into.names[row, : len(name)] = np.frombuffer(name, np.uint8)
+
+    def _note(self, row: int, ancillary: list[tuple[int, int, bytes]]) -> None:
+        for level, kind, data in ancillary:
+            if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS):
+                seconds, nanoseconds = STAMP.unpack_from(data)
+                self._into.stamps_ns[row] = seconds * NS_PER_S + nanoseconds
+            elif IS_LINUX and (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
+                self._into.indices[row], _, self._into.destinations[row] = np.frombuffer(data, "i4,u4,u4")[0]
+
+
+def _name(family: int, source: tuple[str, int]) -> bytes:
+    address, port = source[0], PORT.pack(source[1])
+    if family == socket.AF_INET:
+        return SOCKADDR_IN.pack(family, port, socket.inet_aton(address))
+    octets = socket.inet_pton(socket.AF_INET6, address.partition("%")[0])
+    return SOCKADDR_IN6.pack(family, port, 0, octets, 0)
+
+
+def _rows(array: NDArray[np.generic]) -> NDArray[np.uintp]:
+    """Return the address of each row."""
+    return (array.ctypes.data + np.arange(len(array)) * array.strides[0]).astype(np.uintp)
