@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from annotated_types import Len
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
+from streamer.display.addresses import canonical
 from streamer.display.model import (
     SLOTS_PER_UNIVERSE,
     SPACING_LIMIT_MM,
@@ -161,7 +162,12 @@ class FileController(FilePart):
         Protocol, Field(strict=False), key('protocol = "e131"', '"e131" (sACN) or "artnet" (Art-Net)')
     ]
     address: Annotated[
-        str, key('address = "192.168.7.20"', 'text: an IPv4 address, or "multicast" (E1.31 only)')
+        str,
+        AfterValidator(canonical),
+        key(
+            'address = "192.168.7.20"',
+            'text: an IPv4 address; for E1.31 also an IPv6 address, "multicast" or "multicast6"',
+        ),
     ]
     addressing: Annotated[
         Addressing,

@@ -21,6 +21,7 @@ from streamer.net.linux import (
     MREQN,
     UNICAST_IF,
 )
+from streamer.net.zones import zone_of
 
 SEND_BUFFER_OCTETS = 4 * 1024 * 1024
 """Room for a frame of thousands of universes; Linux gives no more than net.core.wmem_max."""
@@ -34,11 +35,14 @@ class Kind(NamedTuple):
     is_ipv6: bool
     is_pinned: bool
     """A pinned socket would put loopback addresses on the cable."""
+    has_zone: bool = False
+    """The address says itself which interface it is on."""
 
 
 def kind_of(address: str) -> Kind:
     """Return which socket a numeric address needs."""
-    return Kind(is_ipv6(address), not is_loopback(address))
+    has_zone = bool(zone_of(address))
+    return Kind(is_ipv6(address), not (has_zone or is_loopback(address)), has_zone)
 
 
 class Outgoing:

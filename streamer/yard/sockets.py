@@ -1,12 +1,13 @@
 """The yard on the network: the sockets that it hears by, all of them on loopback."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
 from typing import Self
 
-from streamer.display.model import MULTICAST, Protocol
+from streamer.display.addresses import is_by_ipv6
+from streamer.display.model import GROUPS, Controller, Protocol
 from streamer.errors import NetworkError
-from streamer.net.destinations import EVERY_ADDRESS
+from streamer.net.destinations import EVERY_ADDRESS, EVERY_ADDRESS_IPV6, is_ipv6
 from streamer.net.interfaces import Interface, list_interfaces
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
@@ -83,15 +84,23 @@ class YardSockets:
         self._open([Protocol.E131])
 
     def _open(self, protocols: Iterable[Protocol]) -> None:
+        self._groups = self._yard.groups()
         for protocol in protocols:
             controllers = [each for each in self._yard.display.controllers if each.protocol is protocol]
-            if any(controller.address == MULTICAST for controller in controllers):
-                # Groups want a socket bound to every address; it discards what did not come by loopback.
-                self._groups = self._yard.groups()
-                self._hear(protocol, EVERY_ADDRESS, self._groups, _loopback_interface())
-            else:
-                for address in sorted(set(map(loopback_address, controllers))):
-                    self._hear(protocol, address)
+            for by_ipv6 in (False, True):
+                self._open_family(protocol, [c for c in controllers if is_by_ipv6(c.address) == by_ipv6])
+
+    def _open_family(self, protocol: Protocol, controllers: Collection[Controller]) -> None:
+        """Hear controllers that are all reached by IPv4, or all by IPv6."""
+        if not any(controller.address in GROUPS for controller in controllers):
+            for address in sorted(set(map(loopback_address, controllers))):
+                self._hear(protocol, address)
+            return
+        # Groups want a socket bound to every address; it discards what did not come by loopback.
+        by_ipv6 = any(is_by_ipv6(controller.address) for controller in controllers)
+        groups = frozenset(group for group in self._groups if is_ipv6(group) == by_ipv6)
+        every = EVERY_ADDRESS_IPV6 if by_ipv6 else EVERY_ADDRESS
+        self._hear(protocol, every, groups, _loopback_interface())
 
     def _hear(
         self,

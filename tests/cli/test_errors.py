@@ -123,7 +123,7 @@ def test_an_unknown_interface_ends_with_1_and_lists_those_there_are():
     result = ask("send", "walk", "-u", "1", "--interface", "nosuch9")
     assert result.exit_code == 1
     assert "nosuch9" in result.stderr
-    assert "lo (127.0.0.1)" in result.stderr
+    assert "lo (127.0.0.1" in result.stderr
 
 
 @pytest.mark.parametrize("command", [(), ("ui",), ("attach",)])
