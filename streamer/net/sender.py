@@ -87,7 +87,7 @@ class UdpSender(Accounts):
         super().__init__()
         self._carrier = CarrierWatch(interface, clock)
         try:
-            self._outgoing = Outgoing(interface, ttl, broadcast=broadcast)
+            self._outgoing = Outgoing(interface, ttl, clock, broadcast=broadcast)
         except OSError as error:
             raise NetworkError(
                 f"cannot open a socket ({error.strerror})", _where(interface), "Choose another interface"
@@ -116,7 +116,7 @@ class UdpSender(Accounts):
         self._outgoing.close()
 
     def _heal(self) -> None:
-        """Look for the interface by name once a call, however many packets are refused meanwhile."""
+        """Look for the interface by name once a call at most, however many packets are refused meanwhile."""
         self._outgoing.heal()
 
     def _send(self, packet: Packet, destination: Destination) -> None:
