@@ -2,7 +2,7 @@
 
 import ipaddress
 
-from streamer.display.model import MULTICAST
+from streamer.display.model import GROUPS
 from streamer.engine.messages import Setup
 
 CAUTIONS = """
@@ -38,7 +38,7 @@ def is_real(setup: Setup) -> bool:
 
 
 def _is_loopback(address: str, interface: str | None) -> bool:
-    where = (interface or "") if address == MULTICAST else address
+    where = (interface or "") if address in GROUPS else address
     if where == "lo":
         return True
     try:

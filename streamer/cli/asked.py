@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from ipaddress import AddressValueError, IPv4Address
 from pathlib import Path
 
 from patterns.plain import PatternError
 from patterns.registry import get, settle
 from streamer.cli.synchronizing import sync_gap_ms, with_art_sync, with_priority, with_sync_address
+from streamer.display.addresses import address_fault
 from streamer.display.model import MULTICAST, Display, Protocol
 from streamer.display.places import plain
 from streamer.display.ranges import display_from_ranges, parse_ranges, readdress
@@ -138,16 +138,10 @@ class Asked:
 
 
 def _wrong_address(address: str, protocol: Protocol | None) -> Iterator[Problem]:
-    if address == MULTICAST:
-        if protocol is Protocol.ARTNET:
-            instead = "Write the controller's address, or its network's broadcast address"
-            yield Problem("--to", "Art-Net is not sent to multicast groups", instead)
-        return
-    try:
-        IPv4Address(address)
-    except AddressValueError:
-        what = f"{address!r} is neither an IPv4 address nor `multicast`; host names are not looked up"
-        yield Problem("--to", what, "Write, for example: --to 192.168.7.20")
+    # What a display file's controllers cannot do with it is found when they are sent there.
+    fault = address_fault(address, protocol or Protocol.E131)
+    if fault:
+        yield Problem("--to", fault.what, f"{fault.instead}: --to {fault.address}")
 
 
 def _pairs(settings: tuple[str, ...], problems: list[Problem]) -> Iterator[tuple[str, str]]:

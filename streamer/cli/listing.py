@@ -18,14 +18,13 @@ def interfaces_text(*, as_json: bool) -> str:
 
 
 def _interface_line(interface: Interface) -> str:
-    addresses = ", ".join(ipv4.address for ipv4 in interface.addresses) or "no IPv4 address"
     remarks = [
         "loopback: this machine only" if interface.is_loopback else "",
         "" if interface.is_up else "down",
         "no carrier: check the cable" if interface.has_carrier is False else "",
         "wireless: multicast is slow and lossy here" if interface.is_wireless else "",
     ]
-    return f"{interface.name:12} {addresses:24} {'; '.join(filter(None, remarks))}".rstrip()
+    return f"{interface.name:12} {interface.addresses_text:24} {'; '.join(filter(None, remarks))}".rstrip()
 
 
 def patterns_text(*, as_json: bool) -> str:

@@ -8,7 +8,7 @@ import time
 from collections.abc import Iterator
 
 from patterns.registry import get
-from streamer.display.model import MULTICAST, Display
+from streamer.display.model import GROUPS, Display
 from streamer.display.neighbours import neighbours
 from streamer.display.patch import Stream, StreamKey, compile_patch
 from streamer.engine.client import attach, client_name, running_engines
@@ -41,7 +41,7 @@ def rivals(setup: Setup, pattern: str) -> Iterator[tuple[str, StreamKey]]:
 def _places(setup: Setup, pattern: str) -> set[Place]:
     leaves_by = setup.interface or ""
     keys = (stream.key for stream in streams_of(setup.display, pattern))
-    return {(key, leaves_by if key.address == MULTICAST else "") for key in keys}
+    return {(key, leaves_by if key.address in GROUPS else "") for key in keys}
 
 
 def _sent_by(name: str) -> set[Place]:

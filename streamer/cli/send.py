@@ -53,9 +53,9 @@ command line was wrong.
 @click.option(
     "--to",
     multiple=True,
-    metavar="ADDRESS|multicast",
+    metavar="ADDRESS|multicast|multicast6",
     help="Where to; may be given again. With a display file: instead of its controllers' addresses. "
-    "Without, -u means multicast for E1.31.",
+    "Without, -u means multicast for E1.31, which also goes by IPv6: multicast6, ::1, fe80::20%eth0.",
 )
 @click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
 @click.option(

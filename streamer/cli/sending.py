@@ -9,13 +9,13 @@ from streamer.cli.common import counted
 from streamer.cli.outcome import Outcome, ended_text, status_text
 from streamer.cli.rivals import rivals, streams_of
 from streamer.cli.voice import Voice
-from streamer.display.model import MULTICAST
+from streamer.display.model import GROUPS
 from streamer.display.numbering import universe_text
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import Ended, Play, Refused, Setup, Show, Status, Stop
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
-from streamer.net.destinations import LOOPBACK_PREFIX
+from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import find_interface
 
 TELL_PERIOD_S = 1.0
@@ -120,7 +120,7 @@ class Sending:
             yield f"{self._show.pattern} also lights {len(self._streams) - planned} universes next to yours."
 
     def _is_here(self, address: str) -> bool:
-        return address.startswith(LOOPBACK_PREFIX) or (address == MULTICAST and self._stays_here)
+        return is_loopback(address) or (address in GROUPS and self._stays_here)
 
 
 def _end(link: EngineLink) -> None:

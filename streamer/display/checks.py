@@ -2,11 +2,10 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from ipaddress import AddressValueError, IPv4Address
 
+from streamer.display.addresses import address_fault
 from streamer.display.model import (
     COLOUR_ORDERS,
-    MULTICAST,
     NODES_LIMIT,
     SLOTS_PER_UNIVERSE,
     Addressing,
@@ -103,9 +102,10 @@ def _free(name: str | int, taken: set[str | int]) -> str:
 def _controllers(display: Display, locate: Locate) -> Iterator[Problem]:
     for index, controller in enumerate(display.controllers):
         path: KeyPath = ("controllers", index)
-        wrong = _address_fault(controller)
-        if wrong:
-            yield problem_at(locate, (*path, "address"), *wrong)
+        fault = address_fault(controller.address, controller.protocol)
+        if fault:
+            instead = f'{fault.instead}: address = "{fault.address}"'
+            yield problem_at(locate, (*path, "address"), fault.what, instead)
         strangers = E131_ONLY if controller.protocol is Protocol.ARTNET else ARTNET_ONLY
         for key in strangers:
             if getattr(controller, key) != Controller.model_fields[key].default:
@@ -116,28 +116,6 @@ def _controllers(display: Display, locate: Locate) -> Iterator[Problem]:
         if controller.protocol is Protocol.ARTNET and controller.slots % 2:
             what = f"slots is {controller.slots}, but an Art-Net packet carries an even number of slots"
             yield problem_at(locate, (*path, "slots"), what, f"Write slots = {controller.slots + 1}")
-
-
-def _address_fault(controller: Controller) -> tuple[str, str] | None:
-    """Return what is wrong with a controller's address, and what to write."""
-    text, artnet = controller.address, controller.protocol is Protocol.ARTNET
-    unicast = 'Write the number that the controller\'s own page shows, for example: address = "192.168.7.20"'
-    if text == MULTICAST:
-        what = "Art-Net is not sent to multicast groups"
-        return (what, f'{unicast}, or a broadcast address: address = "192.168.7.255"') if artnet else None
-    try:
-        address = IPv4Address(text)
-    except AddressValueError:
-        return (
-            f"address is {shown(text)}, which is not an IPv4 address (host names are not looked up)",
-            unicast,
-        )
-    if address.is_multicast:
-        instead = unicast if artnet else 'Write address = "multicast"; each universe has its own group'
-        return f"address is the multicast group {address}", instead
-    if address.is_unspecified or (address.is_reserved and address != IPv4Address("255.255.255.255")):
-        return f"address is {address}, where no controller can be", unicast
-    return None
 
 
 def _ports(display: Display, locate: Locate) -> Iterator[Problem]:

@@ -31,6 +31,9 @@ LENGTH_LIMIT_MM = 1_000_000
 
 MULTICAST = "multicast"
 """The address of a controller that is reached through the groups of ANSI E1.31 clause 9."""
+MULTICAST_IPV6 = "multicast6"
+"""The same by the groups of IPv6 (ANSI E1.31-2018 clause 9.3.2)."""
+GROUPS = frozenset({MULTICAST, MULTICAST_IPV6})
 
 
 class Protocol(StrEnum):
@@ -146,7 +149,7 @@ class Controller(Part):
     name: str
     protocol: Protocol
     address: str
-    """An IPv4 address, or `multicast` (E1.31 only)."""
+    """An IPv4 address; for E1.31 also one of IPv6, `multicast` or `multicast6`."""
     addressing: Addressing = Addressing.ALIGNED
     slots: Slot = SLOTS_PER_UNIVERSE
     """Slots in every packet; even for Art-Net."""

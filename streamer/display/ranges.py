@@ -6,6 +6,7 @@ from typing import TypedDict, Unpack
 
 from pydantic import ValidationError
 
+from streamer.display.addresses import canonical
 from streamer.display.checks import check
 from streamer.display.model import (
     COLOUR_ORDERS,
@@ -124,6 +125,7 @@ def display_from_ranges(
 
     Raises `PlanError`.
     """
+    addresses = tuple(map(canonical, addresses))
     _refuse_repeats(addresses)
     most = SLOTS_PER_UNIVERSE // len(colour_order) if colour_order in COLOUR_ORDERS else SLOTS_PER_UNIVERSE
     if not 1 <= nodes_per_universe <= most:
@@ -186,6 +188,7 @@ def readdress(display: Display, addresses: tuple[str, ...]) -> Display:
     With several addresses each controller is repeated, "jetty@192.168.7.20". Raises `PlanError`, also
     when controllers that had an address each now claim the same slots of one.
     """
+    addresses = tuple(map(canonical, addresses))
     _refuse_repeats(addresses)
     single = len(addresses) == 1
     controllers = tuple(

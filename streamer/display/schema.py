@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from streamer.display.addresses import canonical
 from streamer.display.chips import CHIPS
 from streamer.display.electrics import Amps
 from streamer.display.keys import NAME_WORDS, FilePart, Label, Name, key
@@ -165,7 +166,12 @@ class FileController(FilePart):
         Protocol, Field(strict=False), key('protocol = "e131"', '"e131" (sACN) or "artnet" (Art-Net)')
     ]
     address: Annotated[
-        str, key('address = "192.168.7.20"', 'text: an IPv4 address, or "multicast" (E1.31 only)')
+        str,
+        AfterValidator(canonical),
+        key(
+            'address = "192.168.7.20"',
+            'text: an IPv4 address; for E1.31 also an IPv6 address, "multicast" or "multicast6"',
+        ),
     ]
     addressing: Annotated[
         Addressing,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import Bytes, Frame
-from streamer.display.model import MULTICAST, Controller, Protocol
+from streamer.display.model import MULTICAST, MULTICAST_IPV6, Controller, Protocol
 from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
 from streamer.engine.difference import Chosen
@@ -138,4 +138,6 @@ def _destination(key: StreamKey) -> tuple[str, int]:
         return key.address, artnet.PORT
     if key.address == MULTICAST:
         return e131.multicast_group(key.universe), e131.PORT
+    if key.address == MULTICAST_IPV6:
+        return e131.multicast_group_v6(key.universe), e131.PORT
     return key.address, e131.PORT

@@ -1,17 +1,17 @@
 """Universe discovery: says on the network which universes a source sends. Time is an argument."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable
 from uuid import UUID
 
-from streamer.net.sender import Sender
 from streamer.wire import e131
 
-DESTINATION = (e131.multicast_group(e131.DISCOVERY_UNIVERSE), e131.PORT)
+SendToGroups = Callable[[bytes, int], object]
+"""Given a packet and a universe, sends it to the universe's groups."""
 
 
 class Discovery:
-    """Sends every page once in 10 s, to the group of universe 64214 (ANSI E1.31-2018 clauses 4.3 and 8).
+    """Sends every page once in 10 s, to the groups of universe 64214 (ANSI E1.31-2018 clauses 4.3 and 8).
 
     A list that changes between is sent at once, but only once in those 10 s. Nothing is sent before the
     first tick, nor while nothing ticks.
@@ -29,7 +29,7 @@ class Discovery:
         return self._due_s
 
     def tick(
-        self, universes: frozenset[int], cid: UUID, source_name: str, senders: Sequence[Sender], now_s: float
+        self, universes: frozenset[int], cid: UUID, source_name: str, send: SendToGroups, now_s: float
     ) -> None:
         """Send what is due at `now_s`: these E1.31 universes, of levels and of synchronization, sorted."""
         is_due = now_s >= self._due_s
@@ -44,8 +44,7 @@ class Discovery:
             self._due_s = self._next_after(now_s)
         self._told = listed
         for page in e131.discovery_pages(cid, source_name, listed):
-            for sender in senders:
-                sender.send_one(page.encode(), DESTINATION)
+            send(page.encode(), e131.DISCOVERY_UNIVERSE)
 
     def _next_after(self, now_s: float) -> float:
         """Keep to the grid of the sets before; a new source, or one long silent, begins it anew."""

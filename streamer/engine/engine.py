@@ -125,7 +125,7 @@ class Run:
             self.stage.streams.e131_universes,
             self._source.cid,
             self.setup.source_name,
-            self._outlet.discovery,
+            self._outlet.send_to_groups,
             now_s,
         )
 

@@ -88,6 +88,4 @@ class Outbound:
         sequence = e131_next(self._source.sync_sequences.get(sync_address, 0))
         self._source.sync_sequences[sync_address] = sequence
         packet = e131.SyncPacket(self._source.cid, sync_address, sequence).encode()
-        for sender in self._outlet.discovery:
-            sender.send_one(packet, (e131.multicast_group(sync_address), e131.PORT))
-            self.synchronizations += 1
+        self.synchronizations += self._outlet.send_to_groups(packet, sync_address)

@@ -1,12 +1,14 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
 from typing import NamedTuple
 
-from streamer.display.model import MULTICAST, Controller, Protocol
+from streamer.display.addresses import is_by_ipv6
+from streamer.display.model import MULTICAST, MULTICAST_IPV6, Controller, Protocol
+from streamer.engine.ipv6 import check_ipv6
 from streamer.engine.messages import Setup
 from streamer.errors import NetworkError
 from streamer.net.batched import open_sender
@@ -20,7 +22,7 @@ from streamer.net.interfaces import (
 from streamer.net.sender import Sender, UdpSender
 from streamer.wire import e131
 
-ANY_GROUP = "239.255.0.1"
+ANY_GROUP = {MULTICAST: e131.multicast_group(1), MULTICAST_IPV6: e131.multicast_group_v6(1)}
 """Stands for all groups when asking which interface the operating system would choose."""
 
 
@@ -37,16 +39,30 @@ class Outlet:
 
     data: Sender
     discovery: tuple[Sender, ...]
-    """One by each interface that leads to an E1.31 controller; synchronization goes the same way."""
+    """One by each interface that leads to an E1.31 controller by IPv4; synchronization goes the same way."""
     words: str
     broadcasts: Mapping[str, Broadcast] = field(default_factory=dict)
     """By the address of an Art-Net controller: where an ArtSync for it goes."""
+    discovery_ipv6: tuple[Sender, ...] = ()
+    """The same as `discovery` for controllers that are reached by IPv6."""
     synchronization: str = ""
     """Where synchronization packets go, in words; empty when there are none."""
 
     @property
     def _senders(self) -> tuple[Sender, ...]:
-        return (self.data, *self.discovery, *{each.sender for each in self.broadcasts.values()})
+        broadcasts = {each.sender for each in self.broadcasts.values()}
+        return (self.data, *self.discovery, *self.discovery_ipv6, *broadcasts)
+
+    def send_to_groups(self, packet: bytes, universe: int) -> int:
+        """Send the same octets to a universe's group of IPv4 and of IPv6, as far as each is in use.
+
+        Return how many packets that was.
+        """
+        for sender in self.discovery:
+            sender.send_one(packet, (e131.multicast_group(universe), e131.PORT))
+        for sender in self.discovery_ipv6:
+            sender.send_one(packet, (e131.multicast_group_v6(universe), e131.PORT))
+        return len(self.discovery) + len(self.discovery_ipv6)
 
     @property
     def last_error(self) -> str:
@@ -72,39 +88,52 @@ OpenOutlet = Callable[[Setup], Outlet]
 
 
 def open_outlet(setup: Setup) -> Outlet:
-    """Open the sockets of a run; NetworkError when the interface asked for is not there."""
+    """Open the sockets of a run; NetworkError when the interface asked for is not there, or has no IPv6."""
     controllers = setup.display.controllers
     chosen = find_interface(setup.interface) if setup.interface else None
+    by_ipv6 = [controller for controller in controllers if is_by_ipv6(controller.address)]
+    check_ipv6(by_ipv6, chosen)
     towards = [chosen] if chosen else _towards(controllers)
-    of_e131 = [controller for controller in controllers if controller.protocol is Protocol.E131]
-    discovery = [chosen] if chosen and of_e131 else _towards(of_e131)
+    by_ipv4 = [c for c in controllers if c.protocol is Protocol.E131 and c not in by_ipv6]
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
     art_sync = frozenset(controller.address for controller in controllers if controller.art_sync)
     broadcasts = {address: _broadcast_towards(address, chosen) for address in sorted(art_sync)}
+    discovery = _open_discovery(by_ipv4, chosen, setup.ttl)
+    discovery_ipv6 = _open_discovery(by_ipv6, chosen, setup.ttl)
+    signalled = [
+        *_synchronization(by_ipv4, e131.multicast_group, discovery),
+        *_synchronization(by_ipv6, e131.multicast_group_v6, discovery_ipv6),
+        *(f"ArtSync by broadcast to {address}" for address in sorted({*broadcasts.values()})),
+    ]
     return Outlet(
         open_sender(chosen, ttl=setup.ttl, broadcast=is_broadcast),
-        tuple(UdpSender(interface, ttl=setup.ttl) for interface in discovery),
+        discovery,
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
         _open_broadcasts(broadcasts, chosen),
-        _synchronization({controller.sync_address for controller in of_e131}, discovery, broadcasts),
+        discovery_ipv6,
+        "; ".join(signalled),
     )
 
 
 def _synchronization(
-    addresses: Iterable[int], leads: Sequence[Interface], broadcasts: Mapping[str, str]
-) -> str:
-    """Say where synchronization packets go.
+    controllers: Iterable[Controller], group_of: Callable[[int], str], leads: Sequence[Sender]
+) -> Iterator[str]:
+    """Say where the synchronization packets for these go.
 
     ANSI E1.31-2018 clause 6.3.3.1: to the group alone, so also where all levels go to single addresses.
     """
     lost = "" if leads else ", which no interface leads to"
-    groups = [
-        f"universe {address}, by its group {e131.multicast_group(address)}{lost}"
-        for address in sorted(set(addresses) - {e131.SYNC_ADDRESS_NONE})
-    ]
-    return "; ".join(
-        [*groups, *(f"ArtSync by broadcast to {each}" for each in sorted({*broadcasts.values()}))]
-    )
+    addresses = {controller.sync_address for controller in controllers} - {e131.SYNC_ADDRESS_NONE}
+    for address in sorted(addresses):
+        yield f"universe {address}, by its group {group_of(address)}{lost}"
+
+
+def _open_discovery(
+    controllers: Collection[Controller], chosen: Interface | None, ttl: int
+) -> tuple[Sender, ...]:
+    """Open a sender by each interface that leads to these E1.31 controllers."""
+    interfaces = [chosen] if chosen and controllers else _towards(controllers)
+    return tuple(UdpSender(interface, ttl=ttl) for interface in interfaces)
 
 
 def _open_broadcasts(addresses: Mapping[str, str], chosen: Interface | None) -> dict[str, Broadcast]:
@@ -136,13 +165,14 @@ def _broadcast_towards(address: str, chosen: Interface | None) -> str:
 
 def _towards(controllers: Iterable[Controller]) -> list[Interface]:
     """Return the interfaces by which the operating system would send to these controllers."""
-    addresses = {ANY_GROUP if c.address == MULTICAST else c.address for c in controllers}
+    addresses = {ANY_GROUP.get(controller.address, controller.address) for controller in controllers}
     found = {interface.name: interface for address in addresses if (interface := interface_towards(address))}
     return [found[name] for name in sorted(found)]
 
 
 def _words(interface: Interface) -> str:
-    first = next((ipv4.address for ipv4 in interface.addresses), "no IPv4 address")
+    own = [*(ipv4.address for ipv4 in interface.addresses), *interface.ipv6_addresses]
+    first = next(iter(own), "no address")
     warning = "" if interface.has_carrier is not False else ", NO CARRIER: check the cable"
     return f"{interface.name} ({first}{warning})"
 

@@ -27,6 +27,7 @@ from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
 from streamer.net.ways import Way, Ways
+from streamer.net.zones import socket_name
 
 CANNOT_CUT = frozenset({errno.EIO, errno.EINVAL, errno.ENOPROTOOPT, errno.EMSGSIZE, errno.EOPNOTSUPP})
 """How routes, drivers and old kernels say that they cannot cut a long datagram."""
@@ -145,14 +146,15 @@ class BatchedSender(UdpSender):
     def _couple_and_send(self, sock: socket.socket, train: Train, length: int) -> int:
         """Send packets of `length` octets each, all or none."""
         segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
-        return self._kernel.sendmsg(sock, [train.octets], segments, 0, train.destination)
+        return self._kernel.sendmsg(sock, [train.octets], segments, 0, socket_name(train.destination))
 
     def _send_alone(self, mailing: Mailing, rows: Rows) -> None:
         for singles in mailing.singles(rows):
             self._send_singles(mailing, singles)
 
     def _send_singles(self, mailing: Mailing, singles: Singles) -> None:
-        sock, at = self._socket(singles.kind), 0
+        # A zone is looked up at each send; the messages of one call are laid out once.
+        sock, at = None if singles.kind.has_zone else self._socket(singles.kind), 0
         while sock is not None and self._ways.has_sendmmsg and at < len(singles.rows):
             at += self._send_some(sock, mailing, singles, at)
         for row in singles.rows[at:].tolist():

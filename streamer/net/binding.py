@@ -4,22 +4,32 @@ import errno
 import socket
 
 from streamer.errors import NetworkError
+from streamer.net.destinations import EVERY_ADDRESS, EVERY_ADDRESS_IPV6, is_ipv6
 from streamer.net.linux import IP_MULTICAST_ALL, IS_LINUX, SO_RCVBUFFORCE
 from streamer.net.who import holder_of_udp_port
+from streamer.net.zones import socket_name
+
+NAMES = {EVERY_ADDRESS: "every address", EVERY_ADDRESS_IPV6: "every IPv6 address"}
 
 
 def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool) -> socket.socket:
-    """Return a UDP socket bound to an IPv4 address ("" for all) and a port (0 for any free one).
+    """Return a UDP socket bound to an address ("" for all, "::" for all of IPv6) and a port (0 for any).
 
     The buffer is what the system grants of `buffer_octets`. Raises NetworkError.
     """
-    sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    try:
+        sock = socket.socket(socket.AF_INET6 if is_ipv6(address) else socket.AF_INET, socket.SOCK_DGRAM)
+    except OSError as error:
+        raise _refusal(error, address, port) from error
     try:
         sock.setblocking(False)
+        if is_ipv6(address):
+            # Else it would take the port of IPv4 as well.
+            sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
         _enlarge(sock, buffer_octets)
         if is_shared:
             _share(sock)
-        sock.bind((address, port))
+        sock.bind(socket_name((address, port)))
         if IS_LINUX:
             # Set afterwards it lets in nobody but those who ask to share, as a listener does.
             _share(sock)
@@ -73,12 +83,16 @@ def _share(sock: socket.socket) -> None:
 
 
 def _refusal(error: OSError, address: str, port: int) -> NetworkError:
-    where = f"{address or 'every address'} port {port}"
+    where = f"{NAMES.get(address, address)} port {port}"
     if error.errno == errno.EADDRINUSE:
         holder = holder_of_udp_port(port) or "another program"
         return NetworkError(
             f"the UDP port is held by {holder}", where, "End that program, or use another port"
         )
+    if error.errno == errno.EAFNOSUPPORT:
+        return NetworkError("this machine does not speak IPv6", where, "Switch IPv6 on, or use IPv4")
+    if error.errno == errno.ENODEV:
+        return NetworkError("there is no such interface", where, "Use one that this machine has")
     if error.errno == errno.EADDRNOTAVAIL:
         return NetworkError("this machine does not have that address", where, "Use one that it has")
     if error.errno == errno.EACCES:

@@ -12,6 +12,8 @@ LOOPBACK_IPV6 = "::1"
 """RFC 4291 clause 2.5.3."""
 EVERY_ADDRESS = ""
 """Bind here to hear whatever reaches the port, by any of this machine's addresses."""
+EVERY_ADDRESS_IPV6 = "::"
+"""The same for IPv6, which has sockets of its own: RFC 4291 clause 2.5.2."""
 ANYWHERE = "0.0.0.0"  # noqa: S104  nothing is bound to it
 """As the address of an interface: the system's choice."""
 LIMITED_BROADCAST = "255.255.255.255"

@@ -16,7 +16,8 @@ import psutil
 
 from streamer.errors import NetworkError
 from streamer.net.destinations import LIMITED_BROADCAST
-from streamer.net.linux import IS_LINUX
+from streamer.net.linux import INTERFACE_INDEX, IS_LINUX
+from streamer.net.zones import destination_of, socket_name, without_zone, zone_of
 
 LONGEST_BROADCAST_PREFIX = 30
 """RFC 3021: a /31 has no broadcast address; nor has the single host of a /32."""
@@ -53,8 +54,13 @@ class Interface:
     """Without the zone that a link-local one needs, which is this interface: RFC 4007 clause 11."""
 
     def __str__(self) -> str:
-        addresses = ", ".join(each.address for each in self.addresses) or "no IPv4 address"
-        return f"{self.name} ({addresses}{'' if self.is_up else ', down'})"
+        return f"{self.name} ({self.addresses_text}{'' if self.is_up else ', down'})"
+
+    @property
+    def addresses_text(self) -> str:
+        """Every address, those of IPv4 first."""
+        own = [*(each.address for each in self.addresses), *self.ipv6_addresses]
+        return ", ".join(own) or "no address"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +120,30 @@ def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interfac
         own = _own_address_towards(numeric)
     except OSError:
         return None
-    return _holder_of(own, list_interfaces(machine))
+    interfaces, zone = list_interfaces(machine), zone_of(own)
+    if zone:
+        return next((each for each in interfaces if each.name == zone), None)
+    return _holder_of(own, interfaces)
 
 
 def _own_address_towards(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
     family = socket.AF_INET if address.version == IPV4 else socket.AF_INET6
     with socket.socket(family, socket.SOCK_DGRAM) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
-        probe.connect((str(address), DISCARD_PORT))
-        return str(probe.getsockname()[0]).partition("%")[0]
+        probe.connect(socket_name((str(address), DISCARD_PORT)))
+        return destination_of(probe.getsockname())[0]
+
+
+def has_way_by(interface: Interface, group: str) -> bool:
+    """Whether the system has a route for an IPv6 group out of that interface; sends nothing."""
+    with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as probe:
+        index = INTERFACE_INDEX.pack(interface.index)
+        try:
+            probe.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_MULTICAST_IF, index)
+            probe.connect((group, DISCARD_PORT))
+        except OSError:
+            return False
+    return True
 
 
 def broadcast_addresses(machine: Machine = THIS_MACHINE) -> frozenset[str]:
@@ -170,7 +191,7 @@ def _addresses(machine: Machine, name: str) -> tuple[Ipv4, ...]:
 
 def _ipv6_addresses(machine: Machine, name: str) -> tuple[str, ...]:
     listed = _listed(machine, name, socket.AF_INET6)
-    return tuple(each["addr"].partition("%")[0] for each in listed if "addr" in each)
+    return tuple(without_zone(each["addr"]) for each in listed if "addr" in each)
 
 
 def _listed(machine: Machine, name: str, family: int) -> Sequence[Mapping[str, str]]:

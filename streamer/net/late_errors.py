@@ -10,6 +10,7 @@ import socket
 
 from streamer.net.destinations import Destination
 from streamer.net.linux import EXTENDED_ERR, IP_RECVERR, IPV6_RECVERR, IS_LINUX, SO_EE_ORIGIN_LOCAL
+from streamer.net.zones import destination_of
 
 MOST_AT_ONCE = 1000
 """Bounds one reading; the socket's receive buffer bounds the queue to a few hundred."""
@@ -30,14 +31,14 @@ def late_errors(sock: socket.socket) -> list[tuple[str, Destination]]:
         return found
     for _ in range(MOST_AT_ONCE):
         try:
-            _, ancillary, _, destination = sock.recvmsg(0, ANCILLARY_OCTETS, socket.MSG_ERRQUEUE)
+            _, ancillary, _, name = sock.recvmsg(0, ANCILLARY_OCTETS, socket.MSG_ERRQUEUE)
         except OSError:  # EAGAIN, the queue is empty; a closed socket has none
             break
         for level, kind, data in ancillary:
             if (level, kind) in OPTIONS:
                 number, origin, *_ = EXTENDED_ERR.unpack_from(data)
                 if origin != SO_EE_ORIGIN_LOCAL:
-                    found.append((errno_name(number), destination[:2]))
+                    found.append((errno_name(number), destination_of(name)))
     return found
 
 

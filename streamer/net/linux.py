@@ -34,6 +34,8 @@ MREQN = struct.Struct("=4s4si")
 """struct ip_mreqn: group, local address, interface index."""
 PKTINFO = struct.Struct("=i4s4s")
 """struct in_pktinfo: interface index, local address, destination in the header."""
+PKTINFO_IPV6 = struct.Struct("=16sI")
+"""struct in6_pktinfo: destination in the header, interface index: RFC 3542 clause 6."""
 EXTENDED_ERR = struct.Struct("=IBBBBII")
 """struct sock_extended_err: errno, origin, type, code, pad, info, data."""
 SEGMENT_OCTETS = struct.Struct("=H")

@@ -20,7 +20,10 @@ SEGMENTS_MAX = 64
 """UDP_MAX_SEGMENTS of Linux before 2024; later ones take 128."""
 PAYLOAD_MAX_OCTETS = 65_507
 """RFC 768 and RFC 791: 65,535 less the headers; also of one long datagram before it is cut."""
-KINDS = [Kind(is_ipv6, is_pinned) for is_ipv6 in (False, True) for is_pinned in (False, True)]
+KINDS = [
+    *(Kind(is_ipv6, is_pinned) for is_ipv6 in (False, True) for is_pinned in (False, True)),
+    Kind(is_ipv6=True, is_pinned=False, has_zone=True),
+]
 IsTogether = Callable[[Destination], bool]
 """Whether many packets to a destination are to go by one call."""
 DISPATCHES_KEPT = 128

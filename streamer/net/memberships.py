@@ -1,9 +1,10 @@
-"""Membership of any number of multicast groups for one bound socket.
+"""Membership of any number of multicast groups, of IPv4 or of IPv6, for one bound socket.
 
-Linux lets a socket join 20 groups (net.ipv4.igmp_max_memberships), and hands every socket bound to the port
-and to no address whatever any socket of the machine has joined (IP_MULTICAST_ALL: ip(7)). So sockets that
-are never bound hold the memberships, as many as it takes, and the bound one joins nothing and hears each
-datagram once. Elsewhere only the member hears its group, and the bound socket joins them all.
+Linux lets a socket join 20 groups (net.ipv4.igmp_max_memberships), or as many of IPv6 as its option memory
+holds, and hands every socket bound to the port and to no address whatever any socket of the machine has
+joined (IP_MULTICAST_ALL: ip(7); IPv6 alike). So sockets that are never bound hold the memberships, as many
+as it takes, and the bound one joins nothing and hears each datagram once. Elsewhere only the member hears
+its group, and the bound socket joins them all.
 """
 
 import errno
@@ -11,11 +12,18 @@ import socket
 from collections.abc import Iterable
 
 from streamer.errors import NetworkError
-from streamer.net.destinations import ANYWHERE, is_multicast
+from streamer.net.destinations import ANYWHERE, is_group, is_ipv6
 from streamer.net.interfaces import Interface
-from streamer.net.linux import IS_LINUX, MREQN
+from streamer.net.linux import INTERFACE_INDEX, IS_LINUX, MREQN
 
 NO_INDEX = 0
+IS_FULL = frozenset({errno.ENOBUFS, errno.ENOMEM})
+"""What Linux says when a socket holds no more groups: IPv4 the first, IPv6 the second."""
+
+WHAT_A_GROUP_IS = (
+    "not a multicast group, 224.0.0.0 to 239.255.255.255",
+    "not an IPv6 multicast group, ff00::/8",
+)
 
 
 class Memberships:
@@ -23,6 +31,7 @@ class Memberships:
 
     def __init__(self, bound: socket.socket) -> None:
         self._bound = bound
+        self._is_ipv6 = bound.family == socket.AF_INET6
         self._holders: list[socket.socket] = []
 
     def join(self, groups: Iterable[str], interface: Interface | None) -> None:
@@ -45,8 +54,8 @@ class Memberships:
         self._holders.clear()
 
     def _join_one(self, group: str, interface: Interface | None) -> None:
-        if not is_multicast(group):
-            raise OSError(errno.EINVAL, "not a multicast group, 224.0.0.0 to 239.255.255.255")
+        if not is_group(group) or is_ipv6(group) != self._is_ipv6:
+            raise OSError(errno.EINVAL, WHAT_A_GROUP_IS[self._is_ipv6])
         if not IS_LINUX:
             _add_membership(self._bound, group, interface)
             return
@@ -54,27 +63,40 @@ class Memberships:
             try:
                 _add_membership(self._holders[-1], group, interface)
             except OSError as error:
-                if error.errno != errno.ENOBUFS:
+                if error.errno not in IS_FULL:
                     raise
             else:
                 return
         # The first, or the last one is full: the limit may have been changed, so the system is asked.
-        self._holders.append(socket.socket(socket.AF_INET, socket.SOCK_DGRAM))
+        self._holders.append(socket.socket(self._bound.family, socket.SOCK_DGRAM))
         _add_membership(self._holders[-1], group, interface)
 
 
 def _add_membership(sock: socket.socket, group: str, interface: Interface | None) -> None:
-    address = interface.addresses[0].address if interface and interface.addresses else ANYWHERE
-    request = socket.inet_aton(group) + socket.inet_aton(address)
-    if IS_LINUX:
-        index = interface.index if interface else NO_INDEX
-        request = MREQN.pack(socket.inet_aton(group), socket.inet_aton(ANYWHERE), index)
+    if is_ipv6(group):
+        level, option, request = socket.IPPROTO_IPV6, socket.IPV6_JOIN_GROUP, _request_ipv6(group, interface)
+    else:
+        level, option, request = socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, _request_ipv4(group, interface)
     try:
-        sock.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, request)
+        sock.setsockopt(level, option, request)
     except OSError as error:
         # Already a member: only where the bound socket itself joins, and joins again.
         if IS_LINUX or error.errno != errno.EADDRINUSE:
             raise
+
+
+def _request_ipv4(group: str, interface: Interface | None) -> bytes:
+    if IS_LINUX:
+        index = interface.index if interface else NO_INDEX
+        return MREQN.pack(socket.inet_aton(group), socket.inet_aton(ANYWHERE), index)
+    address = interface.addresses[0].address if interface and interface.addresses else ANYWHERE
+    return socket.inet_aton(group) + socket.inet_aton(address)
+
+
+def _request_ipv6(group: str, interface: Interface | None) -> bytes:
+    """RFC 3493 clause 5.2, struct ipv6_mreq: group, interface index."""
+    index = interface.index if interface else NO_INDEX
+    return socket.inet_pton(socket.AF_INET6, group) + INTERFACE_INDEX.pack(index)
 
 
 def _refusal(error: OSError, group: str, interface: Interface | None) -> NetworkError:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from streamer.net.destinations import Destination, is_ipv6
 from streamer.net.linux import IS_LINUX
+from streamer.net.zones import NO_FLOW, NO_SCOPE
 
 MESSAGES_MAX = 1024
 """UIO_MAXIOV: the kernel takes no more in one call, and says nothing of the rest: sendmmsg(2)."""
@@ -24,7 +25,6 @@ SOCKADDR_IN = struct.Struct("=H2s4s8x")
 SOCKADDR_IN6 = struct.Struct("=H2sI16sI")
 """Family, port, flow information, address, scope: ipv6(7)."""
 PORT = struct.Struct("!H")
-NO_FLOW = 0
 
 SendMmsg = Callable[[int, int, int], int]
 """Given a socket's file descriptor, and the address and number of messages, how many went; or OSError."""
@@ -104,11 +104,12 @@ class MessageTable:
 
 
 def socket_address(destination: Destination) -> bytes:
-    """Return an address and port as the kernel takes them. Raises OSError unless it is a numeric address."""
+    """Return an address and port as the kernel takes them. Raises OSError unless it is a numeric address.
+
+    One with a zone is refused: these are laid out once, and an interface may come back with another index.
+    """
     address, port = destination[0], PORT.pack(destination[1])
     if not is_ipv6(address):
         return SOCKADDR_IN.pack(socket.AF_INET, port, socket.inet_pton(socket.AF_INET, address))
-    address, _, zone = address.partition("%")
     octets = socket.inet_pton(socket.AF_INET6, address)
-    scope = socket.if_nametoindex(zone) if zone else 0
-    return SOCKADDR_IN6.pack(socket.AF_INET6, port, NO_FLOW, octets, scope)
+    return SOCKADDR_IN6.pack(socket.AF_INET6, port, NO_FLOW, octets, NO_SCOPE)

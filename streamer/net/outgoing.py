@@ -6,6 +6,7 @@ again they are reopened by its name.
 
 import errno
 import socket
+from collections.abc import Callable
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -21,11 +22,14 @@ from streamer.net.linux import (
     MREQN,
     UNICAST_IF,
 )
+from streamer.net.zones import index_of, zone_of
 
 SEND_BUFFER_OCTETS = 4 * 1024 * 1024
 """Room for a frame of thousands of universes; Linux gives no more than net.core.wmem_max."""
-HEALED_BY_REOPENING = frozenset({"ENODEV", "EADDRNOTAVAIL"})
-"""The socket is tied to an interface, or an address of it, that is no more: ip(7)."""
+LOST = frozenset({"ENODEV", "EADDRNOTAVAIL", "ENETUNREACH"})
+"""The interface, or its address, may be another one now: ip(7). IPv6 says ENETUNREACH of an old index."""
+LOOK_EACH_S = 1.0
+"""Without a refusal too: a sender that sends seldom would lose what finds it out."""
 
 
 class Kind(NamedTuple):
@@ -34,11 +38,14 @@ class Kind(NamedTuple):
     is_ipv6: bool
     is_pinned: bool
     """A pinned socket would put loopback addresses on the cable."""
+    has_zone: bool = False
+    """The address says itself which interface it is on."""
 
 
 def kind_of(address: str) -> Kind:
     """Return which socket a numeric address needs."""
-    return Kind(is_ipv6(address), not is_loopback(address))
+    has_zone = bool(zone_of(address))
+    return Kind(is_ipv6(address), not (has_zone or is_loopback(address)), has_zone)
 
 
 class Outgoing:
@@ -47,11 +54,15 @@ class Outgoing:
     Those of IPv6 are opened when first needed: a system may have IPv6 switched off.
     """
 
-    def __init__(self, interface: Interface | None, ttl: int, *, broadcast: bool) -> None:
+    def __init__(
+        self, interface: Interface | None, ttl: int, clock: Callable[[], float], *, broadcast: bool
+    ) -> None:
         self._interface = interface
         self._ttl = ttl
+        self._clock = clock
         self._broadcast = broadcast
-        self._needs_reopening = self._is_closed = False
+        self._is_suspect = self._needs_reopening = self._is_closed = False
+        self._looked_s = clock()
         self._sockets: dict[Kind, socket.socket] = {}
         for is_pinned in (True, False):
             self.of(Kind(is_ipv6=False, is_pinned=is_pinned))
@@ -71,13 +82,15 @@ class Outgoing:
 
     def note(self, refusal: str) -> None:
         """Take note of an errno's name: some say that the interface must be looked for again."""
-        self._needs_reopening |= refusal in HEALED_BY_REOPENING
+        self._is_suspect |= refusal in LOST
+        # Elsewhere than on Linux groups are pinned to an address, which the index does not tell.
+        self._needs_reopening |= refusal in LOST and not IS_LINUX
 
     def heal(self) -> bool:
-        """Look for the interface by its name where that was noted; say whether sockets were reopened."""
-        if not self._needs_reopening or self._interface is None or self._is_closed:
+        """Look for the interface by its name where that is due; say whether sockets were reopened."""
+        if self._interface is None or self._is_closed or not self._is_another(self._interface):
             return False
-        # While it is still gone every packet is refused, counted and complained of anyway.
+        # While it is still down every packet is refused, counted and complained of anyway.
         with suppress(NetworkError, OSError):
             self._interface = find_interface(self._interface.name)
             for kind in [kind for kind in self._sockets if kind.is_pinned]:
@@ -86,6 +99,20 @@ class Outgoing:
                 self._sockets[kind] = reopened
             self._needs_reopening = False
         return not self._needs_reopening
+
+    def _is_another(self, interface: Interface) -> bool:
+        """Say whether the name stands for another interface by now, that the sockets are not tied to."""
+        now_s = self._clock()
+        if self._is_suspect or now_s - self._looked_s >= LOOK_EACH_S:
+            self._looked_s = now_s
+            try:
+                index = index_of(interface.name)
+            except OSError:  # gone: it is looked for at each call until it is back
+                self._is_suspect = True
+                return False
+            self._is_suspect = False
+            self._needs_reopening |= index != interface.index
+        return self._needs_reopening
 
     def close(self) -> None:
         """Close the sockets; calling it again does nothing."""

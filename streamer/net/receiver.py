@@ -1,4 +1,4 @@
-"""Receiving datagrams: one bound socket that hears any number of groups."""
+"""Receiving datagrams: one bound socket, of IPv4 or of IPv6, that hears any number of groups."""
 
 import socket
 from collections.abc import Sequence
@@ -7,17 +7,26 @@ from typing import NamedTuple, Self
 
 from streamer.errors import NetworkError
 from streamer.net.binding import bound_socket
-from streamer.net.destinations import EVERY_ADDRESS, LOOPBACK, Destination, is_multicast
+from streamer.net.destinations import (
+    EVERY_ADDRESS,
+    EVERY_ADDRESS_IPV6,
+    LOOPBACK,
+    Destination,
+    is_group,
+    is_ipv6,
+)
 from streamer.net.interfaces import Interface
 from streamer.net.linux import (
     IP_PKTINFO,
     IS_LINUX,
     MEMINFO,
     PKTINFO,
+    PKTINFO_IPV6,
     SK_MEMINFO_DROPS,
     SO_MEMINFO,
 )
 from streamer.net.memberships import Memberships
+from streamer.net.zones import destination_of, without_zone
 
 BUFFER_OCTETS = 4 * 1024 * 1024
 """The usual default of 212,992 holds 166 packets of 638 octets on Linux; this holds a burst of thousands."""
@@ -39,7 +48,8 @@ class UdpReceiver:
     """Hears a UDP port without waiting. Use it in `with`, or close it.
 
     `address` is what single hosts' datagrams must be sent to: 127.0.0.1 for a yard that only this machine
-    can reach, "" for any address of this machine, broadcasts included. A socket bound to one address hears
+    can reach, "" for any address of this machine, broadcasts included. Given an IPv6 address or IPv6 groups
+    it hears IPv6 and nothing else ("::" is any address of this machine). A socket bound to one address hears
     no group, so with `groups` the socket is bound to every address and what was sent to any other address
     or group is read and discarded here, counted in `strays`. So is, given an `interface`, what came in by
     another one; groups are joined on that interface, or where the system likes when it is None.
@@ -67,10 +77,14 @@ class UdpReceiver:
         self._groups = frozenset(groups)
         self._interface = interface
         self._buffer = bytearray(LARGEST_DATAGRAM)
-        bind_to = EVERY_ADDRESS if groups else address
+        by_ipv6 = is_ipv6(address) or any(map(is_ipv6, groups))
+        every = EVERY_ADDRESS_IPV6 if by_ipv6 else EVERY_ADDRESS
+        bind_to = every if groups else address
         self._socket = bound_socket(bind_to, port, buffer_octets, is_shared=is_shared)
         try:
-            if IS_LINUX:
+            if IS_LINUX and by_ipv6:
+                self._socket.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_RECVPKTINFO, 1)
+            elif IS_LINUX:
                 self._socket.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
             self._memberships = Memberships(self._socket)
             self._memberships.join(self._groups, interface)
@@ -113,7 +127,8 @@ class UdpReceiver:
                 ) from error
             destination, index = _facts(ancillary)
             if self._is_wanted(destination, index):
-                heard.append(Datagram(bytes(self._buffer[:octets]), source, destination))
+                payload = bytes(self._buffer[:octets])
+                heard.append(Datagram(payload, destination_of(source), destination))
             else:
                 self.strays += 1
         return heard
@@ -140,10 +155,10 @@ class UdpReceiver:
             return True
         if self._interface is not None and index != self._interface.index:
             return False
-        if is_multicast(destination):
+        if is_group(destination):
             # Linux hands a socket every group that any program of this machine has joined.
             return destination in self._groups
-        return self._address in (EVERY_ADDRESS, destination)
+        return without_zone(self._address) in (EVERY_ADDRESS, EVERY_ADDRESS_IPV6, destination)
 
 
 def _facts(ancillary: list[tuple[int, int, bytes]]) -> tuple[str | None, int | None]:
@@ -152,4 +167,7 @@ def _facts(ancillary: list[tuple[int, int, bytes]]) -> tuple[str | None, int | N
         if (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
             index, _, address = PKTINFO.unpack(data)
             return socket.inet_ntoa(address), index
+        if (level, kind) == (socket.IPPROTO_IPV6, socket.IPV6_PKTINFO):
+            address, index = PKTINFO_IPV6.unpack(data)
+            return socket.inet_ntop(socket.AF_INET6, address), index
     return None, None

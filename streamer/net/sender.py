@@ -19,6 +19,7 @@ from streamer.net.destinations import Destination
 from streamer.net.interfaces import Interface
 from streamer.net.late_errors import errno_name, late_errors
 from streamer.net.outgoing import Outgoing
+from streamer.net.zones import socket_name
 
 __all__ = ["Packet", "RecordingSender", "SendCounters", "Sender", "UdpSender", "error_sentence"]
 
@@ -86,7 +87,7 @@ class UdpSender(Accounts):
         super().__init__()
         self._carrier = CarrierWatch(interface, clock)
         try:
-            self._outgoing = Outgoing(interface, ttl, broadcast=broadcast)
+            self._outgoing = Outgoing(interface, ttl, clock, broadcast=broadcast)
         except OSError as error:
             raise NetworkError(
                 f"cannot open a socket ({error.strerror})", _where(interface), "Choose another interface"
@@ -115,17 +116,17 @@ class UdpSender(Accounts):
         self._outgoing.close()
 
     def _heal(self) -> None:
-        """Look for the interface by name once a call, however many packets are refused meanwhile."""
+        """Look for the interface by name once a call at most, however many packets are refused meanwhile."""
         self._outgoing.heal()
 
     def _send(self, packet: Packet, destination: Destination) -> None:
         try:
-            sock = self._outgoing.to(destination[0])
+            sock, name = self._outgoing.to(destination[0]), socket_name(destination)
         except OSError as error:
             self._refused(errno_name(error.errno), destination)
             return
         try:
-            self._accepted(sock.sendto(packet, destination))
+            self._accepted(sock.sendto(packet, name))
         except OSError as error:
             self._send_again(sock, packet, destination, errno_name(error.errno))
 
@@ -135,7 +136,7 @@ class UdpSender(Accounts):
         """Try once more where the refusal was news of an earlier datagram: then this one was not sent."""
         if self._take_late_errors(sock):
             try:
-                self._accepted(sock.sendto(packet, destination))
+                self._accepted(sock.sendto(packet, socket_name(destination)))
             except OSError as error:
                 refusal = errno_name(error.errno)
             else:

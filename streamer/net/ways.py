@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from streamer.net.destinations import Destination, is_group
 from streamer.net.mailing import Mailing, Mailings
+from streamer.net.zones import zone_of
 
 MOST_TOLD = 100
 """Addresses told of, those with a refusal first: a person reads it, some times a second."""
@@ -81,7 +82,8 @@ class Ways:
     def _way_to(self, destination: Destination, *, is_alone: bool) -> str:
         if not is_alone and self.is_together(destination):
             return Way.OFFLOAD.value
-        way = Way.SENDMMSG if self._has_sendmmsg else Way.SENDTO
+        is_one_call = self._has_sendmmsg and not zone_of(destination[0])
+        way = Way.SENDMMSG if is_one_call else Way.SENDTO
         refused = self._refused.get(destination)
         reasons = [f"{Way.OFFLOAD} refused ({refused})"] if refused else []
         reasons += [self._without_sendmmsg] if self._without_sendmmsg else []

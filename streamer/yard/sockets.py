@@ -1,12 +1,13 @@
 """The yard on the network: the sockets that it hears by, all of them on loopback."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Self
 
+from streamer.display.addresses import is_by_ipv6
 from streamer.display.model import Protocol
 from streamer.errors import NetworkError
-from streamer.net.destinations import EVERY_ADDRESS, LOOPBACK_BROADCAST
+from streamer.net.destinations import EVERY_ADDRESS, EVERY_ADDRESS_IPV6, LOOPBACK_BROADCAST, is_ipv6
 from streamer.net.interfaces import Interface, list_interfaces
 from streamer.net.linux import IS_LINUX
 from streamer.net.receiver import UdpReceiver
@@ -17,6 +18,8 @@ from streamer.yard.yard import Yard, loopback_address
 PORTS: Mapping[Protocol, int] = MappingProxyType({Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT})
 BATCH = 512
 """Datagrams read from one socket before the others have their turn."""
+FAMILIES = (False, True)
+"""Whether by IPv6."""
 
 
 class YardSockets:
@@ -34,7 +37,7 @@ class YardSockets:
         self._receivers: list[tuple[Protocol, UdpReceiver]] = []
         self._sender = UdpSender(None)
         try:
-            self._open(Protocol)
+            self._open()
         except BaseException:
             self.close()
             raise
@@ -83,25 +86,37 @@ class YardSockets:
             if protocol is Protocol.E131:
                 receiver.close()
         self._receivers = [each for each in self._receivers if each[0] is not Protocol.E131]
-        try:
-            self._open([Protocol.E131])
-        except NetworkError as error:
-            # What levels from the network name must not end the yard: it goes on without those groups.
-            self._deafness = f"Groups cannot be heard: {error}"
-            self._hear_addresses(Protocol.E131)
+        self._groups = self._yard.groups()
+        for by_ipv6 in FAMILIES:
+            try:
+                self._hear_family(Protocol.E131, by_ipv6=by_ipv6)
+            except NetworkError as error:
+                # What levels from the network name must not end the yard: it goes on without those groups.
+                self._deafness = f"Groups cannot be heard: {error}"
+                self._hear_addresses(Protocol.E131, by_ipv6=by_ipv6)
 
-    def _open(self, protocols: Iterable[Protocol]) -> None:
-        for protocol in protocols:
-            if protocol is Protocol.E131 and self._yard.groups():
-                # Groups want a socket bound to every address; it discards what did not come by loopback.
-                self._groups = self._yard.groups()
-                self._hear(protocol, EVERY_ADDRESS, self._groups, _loopback_interface())
-            else:
-                self._hear_addresses(protocol)
+    def _open(self) -> None:
+        self._groups = self._yard.groups()
+        for protocol in Protocol:
+            for by_ipv6 in FAMILIES:
+                self._hear_family(protocol, by_ipv6=by_ipv6)
 
-    def _hear_addresses(self, protocol: Protocol) -> None:
-        own = [each for each in self._yard.display.controllers if each.protocol is protocol]
-        addresses = set(map(loopback_address, own))
+    def _hear_family(self, protocol: Protocol, *, by_ipv6: bool) -> None:
+        """Hear controllers that are all reached by IPv4, or all by IPv6."""
+        groups = frozenset(group for group in self._groups if is_ipv6(group) == by_ipv6)
+        if protocol is Protocol.E131 and groups:
+            # Groups want a socket bound to every address; it discards what did not come by loopback.
+            every = EVERY_ADDRESS_IPV6 if by_ipv6 else EVERY_ADDRESS
+            self._hear(protocol, every, groups, _loopback_interface())
+        else:
+            self._hear_addresses(protocol, by_ipv6=by_ipv6)
+
+    def _hear_addresses(self, protocol: Protocol, *, by_ipv6: bool) -> None:
+        addresses = {
+            loopback_address(each)
+            for each in self._yard.display.controllers
+            if each.protocol is protocol and is_by_ipv6(each.address) == by_ipv6
+        }
         for address in sorted(addresses):
             self._hear(protocol, address)
         # ArtSync is sent to all nodes of a network and never to one: Art-Net 4. Only Linux has the address.

@@ -8,9 +8,17 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from patterns.plain import COMPONENTS, Bytes, Frame
-from streamer.display.model import MULTICAST, Controller, Display, Protocol
+from streamer.display.addresses import is_by_ipv6
+from streamer.display.model import GROUPS, MULTICAST, MULTICAST_IPV6, Controller, Display, Protocol
 from streamer.errors import PacketError, PlanError, Problem
-from streamer.net.destinations import LOOPBACK, LOOPBACK_BROADCAST, LOOPBACK_PREFIX, is_multicast
+from streamer.net.destinations import (
+    LOOPBACK,
+    LOOPBACK_BROADCAST,
+    LOOPBACK_IPV6,
+    LOOPBACK_PREFIX,
+    is_group,
+    is_ipv6,
+)
 from streamer.wire import artnet, e131, port_address
 from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync
 from streamer.wire.e131 import DataPacket, SyncPacket
@@ -27,11 +35,16 @@ SYNC_ADDRESSES_LEARNT_MAX = 16
 Taker = YardPort | Intake
 Listeners = list[tuple[Controller, Taker]]
 
+GROUP_OF = {MULTICAST: e131.multicast_group, MULTICAST_IPV6: e131.multicast_group_v6}
+SHARED = frozenset({LOOPBACK, LOOPBACK_IPV6})
+"""Where controllers listen that have no loopback address of their own."""
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
 
 
 def loopback_address(controller: Controller) -> str:
-    """Return where a controller's double listens: its own address on loopback, else 127.0.0.1."""
+    """Return where a controller's double listens: its own address on loopback, else 127.0.0.1 or ::1."""
+    if is_by_ipv6(controller.address):
+        return LOOPBACK_IPV6
     return controller.address if controller.address.startswith(LOOPBACK_PREFIX) else LOOPBACK
 
 
@@ -93,8 +106,8 @@ class Yard:
                     (owner, taker) for owner, taker, _ in self._takers() if owner.protocol is protocol
                 ]
                 # Every receiver is in the group that its levels name (ANSI E1.31-2018 clause 6.2.4).
-                is_group = destination is not None and is_multicast(destination)
-                for taker in _reached(listeners, None if is_group else destination):
+                by_group = destination is not None and is_group(destination)
+                for taker in _reached(listeners, None if by_group else destination):
                     taker.take(packet, source, now)
             case ArtPoll():
                 return self._answer(packet, destination or LOOPBACK)
@@ -203,12 +216,14 @@ class Yard:
         Those of their universes by controllers without an address of their own; those of synchronization,
         which goes to groups alone (ANSI E1.31-2018 clause 6.3.3.1), by all that have one.
         """
-        takers = [each for each in self._takers() if each[0].address == MULTICAST]
-        universes = {universe for _, _, intake in takers for universe in intake.rows}
-        universes |= {controller.sync_address for controller in self.display.controllers} | self._learnt
+        takers = [each for each in self._takers() if each[0].address in GROUPS]
+        wanted = {(owner.address, universe) for owner, _, intake in takers for universe in intake.rows}
+        for controller in self.display.controllers:
+            family = MULTICAST_IPV6 if is_by_ipv6(controller.address) else MULTICAST
+            wanted |= {(family, address) for address in {controller.sync_address, *self._learnt}}
         return frozenset(
-            e131.multicast_group(universe)
-            for universe in universes
+            GROUP_OF[address](universe)
+            for address, universe in wanted
             if e131.UNIVERSE_MIN <= universe <= e131.UNIVERSE_MAX
         )
 
@@ -217,17 +232,22 @@ def _reached(listeners: Listeners, destination: str | None) -> list[Taker]:
     """Return those whom a datagram to that address reaches."""
     if destination is None or destination == LOOPBACK_BROADCAST:
         return [taker for _, taker in listeners]
-    in_groups = [taker for controller, taker in listeners if controller.address == MULTICAST]
-    if is_multicast(destination):
+    by_ipv6 = is_ipv6(destination)
+    in_groups = [
+        taker
+        for owner, taker in listeners
+        if owner.address in GROUPS and is_by_ipv6(owner.address) == by_ipv6
+    ]
+    if is_group(destination):
         return in_groups
     # ANSI E1.31-2018 clause 9: a receiver of groups also takes what is sent to its own address. In the
     # yard it shares that with others, so what one of those listens to is meant for that one.
     own = [
         taker
         for owner, taker in listeners
-        if owner.address != MULTICAST and loopback_address(owner) == destination
+        if owner.address not in GROUPS and loopback_address(owner) == destination
     ]
-    return own or (in_groups if destination == LOOPBACK else [])
+    return own or (in_groups if destination in SHARED else [])
 
 
 def _is_port_address(universe: int) -> bool:

@@ -93,6 +93,8 @@ SLIPS = [
     ('"multicast"', '"250.0.0.1"', 5, "no controller can be", "192.168.7.20"),
     ('"192.168.7.21"', '"multicast"', 21, "Art-Net is not sent to multicast", "broadcast address"),
     ('"192.168.7.21"', '"239.1.1.1"', 21, "multicast group", "192.168.7.20"),
+    ('"multicast"', '"fe80::20"', 5, "not said on which", 'address = "fe80::20%eth0"'),
+    ('"192.168.7.21"', '"fd00:7::20"', 21, "Art-Net is sent over IPv4 only", 'address = "192.168.7.20"'),
     ('"multicast"', '"multicast"\npriority = 201', 6, "from 0 to 200", "priority = 100"),
     ('"multicast"', '"multicast"\npriorty = 100', 6, "unknown key 'priorty'", "Did you mean 'priority'?"),
     ('"multicast"', '"multicast"\nzzz = 100', 6, "unknown key 'zzz'", "the keys here are name, protocol"),

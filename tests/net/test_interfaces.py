@@ -123,7 +123,8 @@ def test_an_interface_is_found_by_name_and_by_address(boathouse: Machine, wanted
 def test_an_unknown_interface_is_refused_with_the_choices(boathouse: Machine):
     """The message names what was asked, and every interface that is up with its address."""
     with pytest.raises(
-        NetworkError, match=r"'jetty9': no such interface.*jetty0 \(192\.168\.7\.20\); loft0"
+        NetworkError,
+        match=r"'jetty9': no such interface.*jetty0 \(192\.168\.7\.20, fe80::5a, 2001:db8::5a\); loft0",
     ) as told:
         find_interface("jetty9", boathouse)
     assert "spare0" not in str(told.value)

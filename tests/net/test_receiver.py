@@ -2,6 +2,7 @@ import os
 import select
 import socket
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -170,3 +171,61 @@ def test_closing_frees_the_port_and_may_be_repeated(listen: Listen):
     receiver.close()
     assert receiver.fileno() == -1
     assert listen(port).port == port
+
+
+@only_linux
+def test_ipv6_is_heard_as_ipv4_is(sender: UdpSender, listen: Listen, heard: Heard):
+    """RFC 3542 clause 6, IPV6_PKTINFO: where from and where to; IPv4 keeps the same port for itself."""
+    receiver = listen(0, "::1")
+    other = listen(receiver.port)
+    for address, ear in (("::1", receiver), ("127.0.0.1", other)):
+        sender.send_one(b"hello", (address, receiver.port))
+        (datagram,) = heard(ear, 1)
+        assert (datagram.payload, datagram.source[0], datagram.destination) == (b"hello", address, address)
+
+
+@only_linux
+def test_thousands_of_ipv6_groups_are_joined_and_left(lo: Interface, listen: Listen):
+    """More than one socket's option memory holds (ENOMEM). Reference: Linux's /proc/net/igmp6."""
+    groups = [f"ff18::8300:{universe:x}" for universe in range(1, 4001)]
+
+    def joined() -> int:
+        return Path("/proc/net/igmp6").read_text().count("ff18000000000000000000008300")
+
+    before = joined()
+    receiver = listen(0, "::1", groups=groups, interface=lo)
+    assert joined() - before == 4000
+    receiver.close()
+    assert joined() == before
+
+
+@only_linux
+def test_with_ipv6_groups_only_the_asked_address_is_heard(
+    lo: Interface, sender: UdpSender, listen: Listen, heard: Heard
+):
+    """The socket is bound to every address, and still hears no other than was asked for."""
+    receiver = listen(0, "fd00:7::20", groups=["ff18::8300:1"], interface=lo)
+    sender.send_one(b"elsewhere", ("::1", receiver.port))
+    assert select.select([receiver], [], [], 2)[0]
+    assert receiver.receive(limit=10) == []
+    assert receiver.strays == 1
+    everywhere = listen(0, "", groups=["ff18::8300:1"], interface=lo)
+    sender.send_one(b"here", ("::1", everywhere.port))
+    assert [each.payload for each in heard(everywhere, 1)] == [b"here"]
+
+
+def test_an_ipv6_address_that_is_no_group_cannot_be_joined(lo: Interface, listen: Listen):
+    """RFC 4291 clause 2.7: groups are ff00::/8. Nor is one of IPv4 joined by a socket of IPv6."""
+    for address in ("fe80::1", "239.255.0.1"):
+        with pytest.raises(NetworkError, match=f"joining group {address} on lo: .*not an? IPv6 multicast"):
+            listen(0, "::1", groups=[address], interface=lo)
+
+
+@only_linux
+def test_an_ipv6_port_that_is_taken_is_told(listen: Listen):
+    """As with IPv4, with its holder; and an interface that is not there."""
+    port = listen(0, "::1").port
+    with pytest.raises(NetworkError, match=f"::1 port {port}: the UDP port is held by process {os.getpid()}"):
+        listen(port, "::1")
+    with pytest.raises(NetworkError, match="fe80::1%gone0 port 0: there is no such interface"):
+        listen(0, "fe80::1%gone0")

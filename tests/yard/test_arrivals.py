@@ -218,6 +218,11 @@ def test_controllers_at_different_addresses_do_not_hear_each_other():
         (["127.0.0.2", "multicast"], "127.0.0.1", [0, 9]),
         (["127.0.0.2", "multicast"], "127.0.0.2", [9, 0]),
         (["127.0.0.2", "multicast"], None, [9, 9]),
+        (["multicast", "multicast6"], "ff18::8300:1", [0, 9]),
+        (["multicast", "multicast6"], "239.255.0.1", [9, 0]),
+        (["multicast", "multicast6"], "::1", [0, 9]),
+        (["fd00:7::20", "multicast6"], "::1", [9, 0]),
+        (["127.0.0.1", "fe80::20%eth0"], "::1", [0, 9]),
     ],
 )
 def test_groups_reach_those_who_joined_and_single_addresses_their_owners(
@@ -248,3 +253,11 @@ def test_groups_follow_what_the_ports_are_set_to():
     bench.set_faults(1, WrongUniverse(by=1))
     assert bench.yard.groups() == {"239.255.1.45", "239.255.0.1"}
     assert small().yard.groups() == frozenset()
+
+
+def test_groups_of_ipv6_follow_too():
+    """ANSI E1.31-2018 tables 9-11 and 9-12: FF 18, ten zeros, 83 00, and the universe in two octets."""
+    bench = Bench(jetty([port(1, 2, 300)], address="multicast6", sync_address=1))
+    assert bench.yard.groups() == {"ff18::8300:12c", "ff18::8300:1"}
+    bench.set_faults(1, WrongUniverse(by=1))
+    assert bench.yard.groups() == {"ff18::8300:12d", "ff18::8300:1"}

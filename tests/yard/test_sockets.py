@@ -152,6 +152,23 @@ def test_artsync_and_artpoll_are_heard_by_broadcast(ports: Ports, sender: socket
         assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
 
 
+@pytest.mark.parametrize("address", ["::1", "fd00:7::20", "fe80::20%eth0", "multicast6"])
+def test_controllers_of_ipv6_stand_at_its_loopback_address(ports: Ports, address: str):
+    """RFC 4291 clause 2.5.3, beside one of IPv4 on the same port; ANSI E1.31-2018 clause 9 for groups."""
+    here = jetty([port(1, 1, 300)], address="127.0.0.1").controllers[0]
+    there = Controller(name="loft", protocol=Protocol.E131, address=address, ports=(port(2, 1, 300),))
+    yard = Yard(Display(name="boathouse", controllers=(here, there)))
+    with YardSockets(yard, ports) as sockets:
+        for family, host, level in (
+            (socket.AF_INET, "127.0.0.1", b"\1"),
+            (socket.AF_INET6, "::1", b"\2"),
+        ):
+            with closing(socket.socket(family, socket.SOCK_DGRAM)) as sender:
+                sender.sendto(data_packet(300, level), (host, ports[Protocol.E131]))
+        hear(sockets, 2)
+    assert reds(yard) == [1, 2]
+
+
 def test_a_poll_is_answered_to_whoever_asked(ports: Ports, sender: socket.socket):
     """The reply comes back to the asker's own UDP port."""
     with YardSockets(Yard(jetty([port(1, 1, 7)], protocol=Protocol.ARTNET)), ports) as sockets:
