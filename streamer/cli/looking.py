@@ -2,13 +2,14 @@
 
 import contextlib
 import os
+import time
 from types import TracebackType
 from typing import Self
 
 from streamer.cli.rivals import rivals
 from streamer.display.numbering import universe_text
 from streamer.engine.client import EngineLink, client_name, start
-from streamer.engine.messages import Change, Ended, Jump, Play, Refused, Setup, Show, Status, Stop
+from streamer.engine.messages import Change, Counts, Ended, Jump, Play, Refused, Setup, Show, Status, Stop
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.prove.checks import Look
@@ -17,6 +18,8 @@ WIDEST = "probe"
 """The pattern that sends to the most universes: the neighbours' too."""
 UP_LIMIT_S = 5.0
 """The flash guard holds a picture back for up to a second; after this the engine is not what it should be."""
+FRAMES_UP = 2
+"""The first may still be the picture before; the second has left with it."""
 END_LIMIT_S = 2.0
 
 
@@ -76,16 +79,20 @@ class Lights:
         self._wait_until_up(show, look.step)
 
     def _wait_until_up(self, show: Show, step: int) -> None:
-        """Wait for two reports between which the flash guard has let everything through."""
-        held = None
-        for _ in range(int(UP_LIMIT_S * 10)):
-            for report in reports(self.link, UP_LIMIT_S):
+        """Wait until frames of it have gone out of which the flash guard has held none back."""
+        since: Counts | None = None
+        limit_s = time.monotonic() + UP_LIMIT_S
+        while (left_s := limit_s - time.monotonic()) > 0:
+            for report in reports(self.link, left_s):
                 if isinstance(report, Refused | Ended):
                     raise LinkError(report.reason)
-                if isinstance(report, Status) and report.show == show and report.step == step:
-                    if report.counts.held == held:
+                if not isinstance(report, Status) or report.show != show or report.step != step:
+                    continue
+                if since and report.counts.held == since.held:
+                    if report.counts.frames >= since.frames + FRAMES_UP:
                         return
-                    held = report.counts.held
+                else:
+                    since = report.counts
         raise LinkError(f"The engine did not show {show.pattern} within {UP_LIMIT_S:g} s.")
 
     def attend(self) -> None:

@@ -60,7 +60,8 @@ class Logbook:
             raise
 
     def _prepare(self, patience_s: float, migrations: Sequence[Migration]) -> None:
-        _check_kind(self._connection, self.path, len(migrations))
+        with _snapshot(self._connection):
+            _check_kind(self._connection, self.path, len(migrations))
         # SQLite does not wait by itself when two processes switch a new file over at once.
         _patiently(lambda: self._connection.execute("PRAGMA journal_mode = WAL").fetchone(), patience_s)
         self._connection.execute("PRAGMA synchronous = FULL")
@@ -139,10 +140,10 @@ def read_logbook(path: Path, patience_s: float = PATIENCE_S) -> tuple[Entry, ...
 
 
 def _read_file(file: Path, named: Path, patience_s: float) -> tuple[Entry, ...]:
-    with in_words(named), closing(_connect(f"{file.absolute().as_uri()}?mode=ro", patience_s)) as connection:
-        if not _check_kind(connection, named, len(MIGRATIONS)):
-            return ()
-        return _read(connection, named)
+    place = f"{file.absolute().as_uri()}?mode=ro"
+    with in_words(named), closing(_connect(place, patience_s)) as connection, _snapshot(connection):
+        version = _check_kind(connection, named, len(MIGRATIONS))
+        return _read(connection, named) if version else ()
 
 
 def _connect(place: str, patience_s: float) -> sqlite3.Connection:
@@ -152,6 +153,16 @@ def _connect(place: str, patience_s: float) -> sqlite3.Connection:
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, VALUE_LIMIT_OCTETS)
     connection.execute("PRAGMA trusted_schema = OFF")
     return connection
+
+
+@contextmanager
+def _snapshot(connection: sqlite3.Connection) -> Iterator[None]:
+    """Read everything as of one moment, though another process may be making the file just now."""
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        connection.execute("ROLLBACK")
 
 
 def _patiently(do: Callable[[], Done], patience_s: float) -> Done:
