@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from streamer.net.destinations import Destination
+from streamer.net.destinations import LOOPBACK, Destination
 from streamer.net.hosts import Hosts
 from streamer.net.interfaces import Interface
 from streamer.net.late_errors import errno_name
@@ -31,6 +31,8 @@ from streamer.net.zones import socket_name
 
 CANNOT_CUT = frozenset({errno.EIO, errno.EINVAL, errno.ENOPROTOOPT, errno.EMSGSIZE, errno.EOPNOTSUPP})
 """How routes, drivers and old kernels say that they cannot cut a long datagram."""
+NO_SEGMENTS = 0
+"""Turns offload off, as it is anyway."""
 NOWHERE_TO_GO = frozenset({"ENETUNREACH", "EHOSTUNREACH", "ENETDOWN", "ENODEV", "EADDRNOTAVAIL"})
 """After these the kernel has no hardware address for the host, or has one no longer."""
 
@@ -42,6 +44,8 @@ class Kernel:
     sendmsg: Callable[..., int]
     """As socket.socket.sendmsg: the socket, buffers, ancillary data, flags and address."""
     sendmmsg: SendMmsg
+    setsockopt: Callable[..., None] = socket.socket.setsockopt
+    """As socket.socket.setsockopt."""
 
 
 def this_kernel() -> Kernel:
@@ -74,10 +78,22 @@ class BatchedSender(UdpSender):
         self._clock = clock
         self._kernel = kernel or this_kernel()
         self._patience = Patience(clock)
-        self._ways = Ways(only)
+        self._ways = Ways(only, self._without_offload())
         self._hosts = Hosts()
         self._mailings = Mailings(self._hosts, self._ways.is_together)
         self._losses_known = 0
+
+    def _without_offload(self) -> str:
+        """Return the errno's name with which the kernel says that it does not know offload, or nothing.
+
+        Linux before 4.18 passes over what it does not know in a send (net/ipv4/ip_sockglue.c): it would send
+        the long datagram uncut, and call that a success.
+        """
+        try:
+            self._kernel.setsockopt(self._outgoing.to(LOOPBACK), SOL_UDP, UDP_SEGMENT, NO_SEGMENTS)
+        except OSError as error:
+            return errno_name(error.errno)
+        return ""
 
     @property
     def ways(self) -> Mapping[str, str]:

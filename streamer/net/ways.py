@@ -28,8 +28,9 @@ class Way(StrEnum):
 class Ways:
     """What a sender may use, and what it has found refused. Given one way, that and sendto alone."""
 
-    def __init__(self, only: Way | None) -> None:
-        self._can_offload = only in (None, Way.OFFLOAD)
+    def __init__(self, only: Way | None, without_offload: str) -> None:
+        self._can_offload = only in (None, Way.OFFLOAD) and not without_offload
+        self._without_offload = without_offload
         self._has_sendmmsg = only in (None, Way.SENDMMSG)
         self._without_sendmmsg = ""
         self._refused: dict[Destination, str] = {}
@@ -84,7 +85,7 @@ class Ways:
             return Way.OFFLOAD.value
         is_one_call = self._has_sendmmsg and not zone_of(destination[0])
         way = Way.SENDMMSG if is_one_call else Way.SENDTO
-        refused = self._refused.get(destination)
+        refused = self._refused.get(destination) or (not is_alone and self._without_offload)
         reasons = [f"{Way.OFFLOAD} refused ({refused})"] if refused else []
         reasons += [self._without_sendmmsg] if self._without_sendmmsg else []
         return f"{way}: {'; '.join(reasons)}" if reasons else way.value

@@ -202,6 +202,55 @@ def test_a_refusal_to_cut_is_met_once_for_each_destination(
     assert not sender.counters.errors
 
 
+def test_a_kernel_that_does_not_know_how_to_cut_is_never_asked_to(opened: Open, listen: Listen, heard: Heard):
+    """udp(7), UDP_SEGMENT, since Linux 4.18: one before that would send all as one datagram, silently."""
+
+    def setsockopt(sock: socket.socket, *option: int) -> None:
+        assert (sock.type, option) == (socket.SOCK_DGRAM, (17, 103, 0))  # linux/udp.h
+        raise OSError(errno.ENOPROTOOPT, "refused by the test")
+
+    calls, receiver = Refusing(), listen()
+    kernel = Kernel(calls.kernel().sendmsg, this_kernel().sendmmsg, setsockopt)
+    sender, packets = opened(kernel=kernel), matrix(100)
+    sender.send(packets, np.arange(100), ((LO, receiver.port),) * 100)
+    assert [each.payload for each in heard(receiver, 100)] == octets(packets, np.arange(100))
+    assert calls.asked == []
+    assert sender.ways == {LO: "sendmmsg: offload refused (ENOPROTOOPT)"}
+
+
+def test_what_a_kernel_really_refuses_over_ipv6_goes_the_next_way_too(opened: Open):
+    """A real EINVAL: without a checksum it does not cut (net/ipv6/udp.c), UDP_NO_CHECK6_TX of linux/udp.h."""
+    sender, packets = opened(), matrix(100)
+    with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as receiver:
+        receiver.setsockopt(17, 102, 1)  # UDP_NO_CHECK6_RX
+        receiver.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4 << 20)
+        receiver.bind(("::1", 0))
+        receiver.settimeout(2)
+        destinations = (("::1", receiver.getsockname()[1]),) * 100
+        sender._outgoing.to("::1").setsockopt(17, 101, 1)
+        sender.send(packets, np.arange(100), destinations)
+        assert [receiver.recv(2048) for _ in range(100)] == octets(packets, np.arange(100))
+    assert sender.ways == {"::1": "sendmmsg: offload refused (EINVAL)"}
+    assert (sender.counters.packets, dict(sender.counters.errors)) == (100, {})
+
+
+def test_a_zone_is_looked_up_at_each_send(opened: Open):
+    """RFC 4007: many to one address as one, a lone packet by sendto, and what is gone is counted by name."""
+    sender, packets = opened(), matrix(3)
+    for _ in range(2):
+        sender.send(packets, np.arange(3), (*(("fe80::7%gone0", 9),) * 2, ("fe80::8%gone0", 9)))
+    assert set(sender.counters.errors) == {"ENODEV"}
+    assert sender.ways == {"fe80::7%gone0": "offload", "fe80::8%gone0": "sendto"}
+
+
+@pytest.mark.parametrize("address", [LO, "192.168.7.20", "::1", "fd00:7::20", "fe80::7%lo"])
+def test_what_comes_back_for_earlier_datagrams_is_asked_for_on_every_socket(opened: Open, address: str):
+    """ip(7), IP_RECVERR, 11; ipv6(7), IPV6_RECVERR, 25: or else a full local queue is silent."""
+    sock = opened()._outgoing.to(address)
+    option = (socket.IPPROTO_IPV6, 25) if ":" in address else (socket.IPPROTO_IP, 11)
+    assert sock.getsockopt(*option) == 1
+
+
 def test_without_sendmmsg_the_rest_goes_by_sendto(opened: Open, listen: Listen, heard: Heard):
     """ENOSYS, of an old kernel, a filter or a C library without it: told, and nothing is lost."""
     calls = Refusing()

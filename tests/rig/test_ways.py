@@ -184,6 +184,23 @@ def test_a_cold_host_loses_nothing_of_what_was_sent(lawn: Lawn):
     assert sender.counters.packets == 1001
 
 
+@pytest.mark.parametrize("address", ["fd61::2", "fe80::61%shed0"])
+def test_a_cold_host_of_ipv6_loses_nothing_either(lawn: Lawn, address: str):
+    """RFC 4861 clause 7.2.2: few packets are kept for a host while it is asked for its hardware address."""
+    near, far = lawn.cable.near, lawn.cable.far
+    for host, own in ((near, "fd61::1/64"), (far, "fd61::2/64"), (near, "fe80::60/64"), (far, "fe80::61/64")):
+        host.ip("address", "add", own, "dev", host.interface, "nodad")
+    sender, packets, destinations = lawn.sender(), matrix(1000), ((address, PORT),) * 1000
+    with far.inside():
+        receiver = lawn.stack.enter_context(UdpReceiver(PORT, "::"))
+    for expected in (1, 1000):
+        lawn.send(sender, packets, np.arange(1000), destinations)
+        assert [each.payload for each in heard(receiver, expected)] == [
+            packet.tobytes() for packet in packets[:expected]
+        ]
+    assert (sender.counters.packets, dict(sender.counters.errors)) == (1001, {})
+
+
 @pytest.mark.parametrize("only", WAYS)
 def test_a_stream_outlives_an_interface_that_goes_down(lawn: Lawn, warm: Callable, only: Way | None):
     """ENETUNREACH, counted by the packet; back when the interface is, one packet first for a cold host."""
