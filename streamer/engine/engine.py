@@ -149,7 +149,7 @@ class Run:
         self._skipped += arrival.skipped
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
         frame = self.stage.admit(self.player.picture(arrival.moment_s), now_s)
-        self._dimmed += self.stage.holder.is_holding
+        self._dimmed += self.stage.limiter.is_dimming
         due = self.stage.streams.at_frame(frame, now_s)
         self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
         self.newest = self.stage.seen(frame)
@@ -219,7 +219,7 @@ class Run:
     @property
     def dimmed(self) -> tuple[Dimmed, ...]:
         """Which fuses and supplies dim the frame sent last."""
-        return tuple(Dimmed(**asdict(held)) for held in self.stage.holder.held[:DIMMED_TOLD])
+        return tuple(Dimmed(**asdict(each)) for each in self.stage.limiter.dimmings[:DIMMED_TOLD])
 
     @property
     def last_error(self) -> str:

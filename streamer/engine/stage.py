@@ -16,7 +16,7 @@ from streamer.engine.messages import Setup, Show
 from streamer.engine.player import Player
 from streamer.engine.streams import Streams
 from streamer.errors import PlanError
-from streamer.power.holding import Holder
+from streamer.power.limiter import CurrentLimiter
 
 PROBLEMS_TOLD = 20
 """Of a display that came over the local socket; the files of people were checked before."""
@@ -36,7 +36,7 @@ class Stage:
         self.planned = ~layout.is_neighbour[layout.string_of_node]
         self.channels = len(layout.channel_roles)
         self.player = Player(layout, show, now_s)
-        self.holder = Holder(display)
+        self.limiter = CurrentLimiter(display)
         self.guard = FlashGuard(len(layout.place), self.channels)
         self.streams = Streams(patch, cid, setup)
 
@@ -52,7 +52,7 @@ class Stage:
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""
-        return self.guard.admit(Frame(self.holder.hold(frame.nodes), frame.channels), now_s)
+        return self.guard.admit(Frame(self.limiter.limit(frame.nodes), frame.channels), now_s)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""

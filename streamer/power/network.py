@@ -1,7 +1,6 @@
-"""The circuit of a display: every string's nodes, the two conductors between them, and what feeds them.
+"""The circuit of a display: every string's nodes, its two conductors between them, and what feeds them.
 
-Both conductors of a string are alike, so node to node one resistance stands for the pair (the difference of
-the two rails follows from it exactly, whatever the supplies' grounds have in common).
+The negative poles of all supplies are one point, as the trade joins them; positives meet only in the strings.
 """
 
 from collections.abc import Sequence
@@ -14,7 +13,6 @@ from streamer.display.slots import Indices
 from streamer.power.basis import Basis, Feed, Floats
 from streamer.power.copper import Copper
 
-CONDUCTORS = 2
 MA_PER_A = 1000
 FULL = 255
 DRIVES = tuple(Drive)
@@ -31,12 +29,18 @@ class Network:
     """(L,)"""
     frame_node: Indices
     """(L,): which node of a frame it is (ports in order, each as it hangs); -1 for a skipped one."""
-    series_s: Floats
-    """(L,): conductance to the node before, in siemens; 0 where none comes before or the positive is cut."""
+    positive_s: Floats
+    """(L,): of the positive conductor from the node before, in siemens; 0 where there is none, or a cut."""
+    negative_s: Floats
+    """(L,): of the negative conductor; 0 where there is none."""
     feed_node: Indices
-    """(F,): the node that each feed reaches."""
+    """(F,): the node whose positive each feed reaches..."""
     feed_s: Floats
-    """(F,): through this conductance."""
+    """(F,): ...through this conductance."""
+    return_node: Indices
+    """(F,): the node from whose negative it comes back..."""
+    return_s: Floats
+    """(F,): ...through this one."""
     feed_volts: Floats
     """(F,)"""
     feed_port: Indices
@@ -52,6 +56,12 @@ class Network:
     """(P, 4): of each colour fully on."""
     idle_a: Floats
     """(P,)"""
+
+    @property
+    def is_even(self) -> bool:
+        """Whether both conductors of every string carry the same: no positive cut, no two voltages."""
+        meet = np.diff(self.feed_port) == 0
+        return not any(feed.is_cut for feed in self.feeds) and not np.diff(self.feed_volts)[meet].any()
 
     def load_a(self, nodes: np.ndarray) -> Floats:
         """Return the nominal current of each node on the lines, (L,), of a frame's nodes, (N, 4) octets."""
@@ -72,30 +82,37 @@ def network_of(bases: Sequence[Basis], copper: Copper) -> Network:
     """Return the circuit of these ports, in which frames have exactly their nodes."""
     lengths = [len(basis.spacings_m) for basis in bases]
     first = np.concatenate([[0], np.cumsum(lengths, dtype=np.intp)]).astype(np.intp)
-    wires = [CONDUCTORS * copper.ohms_per_m(basis.wire) * basis.spacings_m for basis in bases]
-    spans = np.concatenate([np.zeros(0), *wires])
-    series = 1 / spans
-    series[first[:-1]] = 0.0
-    reached, ohms = [], []
+    ohms = np.concatenate(
+        [np.zeros(0), *(copper.ohms_per_m(basis.wire) * basis.spacings_m for basis in bases)]
+    )
+    positive, negative = 1 / ohms, 1 / ohms
+    positive[first[:-1]] = negative[first[:-1]] = 0.0
+    reached = []
     for row, basis in enumerate(bases):
         for feed in basis.feeds:
-            lead = CONDUCTORS * copper.ohms_per_m(feed.wire) * feed.lead_m
-            node = first[row] + (basis.port.skip + feed.after - (not feed.is_cut) if feed.after else 0)
+            lead = copper.ohms_per_m(feed.wire) * feed.lead_m
+            # An injection meets the conductors at its node; a cut positive begins again with the next one.
+            back = first[row] + (basis.port.skip + feed.after - 1 if feed.after else 0)
+            node = back + feed.is_cut
             begins = not feed.after or feed.is_cut
             if begins:
-                series[node] = 0.0
-            reached.append(node)
-            ohms.append(lead + (spans[node] if begins else 0.0))
+                positive[node] = 0.0
+            way = lead + (ohms[node] if begins else 0.0)
+            reached.append((node, 1 / way, back, 1 / (lead if feed.after else way)))
     feeds = tuple(feed for basis in bases for feed in basis.feeds)
+    feed_node, feed_s, return_node, return_s = zip(*reached, strict=True)
     port_of_feed = [row for row, basis in enumerate(bases) for _ in basis.feeds]
     return Network(
         tuple(bases),
         first,
         np.repeat(np.arange(len(bases)), lengths),
         _frame_nodes(bases),
-        series,
-        np.array(reached, np.intp),
-        1 / np.array(ohms),
+        positive,
+        negative,
+        np.array(feed_node, np.intp),
+        np.array(feed_s),
+        np.array(return_node, np.intp),
+        np.array(return_s),
         np.array([feed.volts for feed in feeds]),
         np.array(port_of_feed, np.intp),
         feeds,

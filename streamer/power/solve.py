@@ -1,4 +1,4 @@
-"""Solves the circuit of all strings at once: nodal analysis, one tridiagonal system a step.
+"""Solves the circuit of all strings at once: nodal analysis, one banded system a step.
 
 Nodes whose current depends on their voltage are met by Newton's method: each is replaced by a conductance
 and a current that agree with it at the voltage found last.
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from streamer.display.electrics import Drive
+from streamer.display.slots import Indices
 from streamer.power.basis import Floats
 from streamer.power.network import DRIVES, Network
 
@@ -36,17 +37,17 @@ def solve(network: Network, load_a: Floats) -> Solution:
     drive = network.drive[network.port_of_node]
     nominal = network.volts[network.port_of_node]
     least = network.volts_min[network.port_of_node]
-    volts, is_settled = nominal, False
+    volts, feed_v, is_settled = nominal, network.feed_volts, False
+    state = _loop if network.is_even else _rails
     for _ in range(STEPS_LIMIT):
         drawn, slope = _drawn(drive, nominal, least, load_a, volts)
-        found = _tridiagonal(network, slope, _fed(network) - drawn + slope * volts)
+        found, feed_v = state(network, slope, drawn - slope * volts)
         is_settled = bool(np.abs(found - volts).max(initial=0) < SETTLED_V)
         volts = found
         if is_settled:
             break
     drawn, _ = _drawn(drive, nominal, least, load_a, volts)
-    feed_a = network.feed_s * (network.feed_volts - volts[network.feed_node])
-    return Solution(volts, drawn, feed_a, is_settled)
+    return Solution(volts, drawn, network.feed_s * feed_v, is_settled)
 
 
 def shares(network: Network) -> Floats:
@@ -57,13 +58,7 @@ def shares(network: Network) -> Floats:
     nth = np.arange(len(network.feeds)) - np.searchsorted(network.feed_port, network.feed_port)
     sources = np.zeros((len(network.port_of_node), int(nth.max(initial=0)) + 1))
     np.add.at(sources, (network.feed_node, nth), network.feed_s)
-    return _tridiagonal(network, np.zeros(len(sources)), sources)
-
-
-def _fed(network: Network) -> Floats:
-    fed = np.zeros(len(network.port_of_node))
-    np.add.at(fed, network.feed_node, network.feed_s * network.feed_volts)
-    return fed
+    return _solved(1, network.positive_s, network.feed_node, network.feed_s, sources)
 
 
 def _drawn(
@@ -87,13 +82,51 @@ def _drawn(
     return drawn, slope
 
 
-def _tridiagonal(network: Network, shunt_s: Floats, current_a: Floats) -> Floats:
+def _loop(network: Network, slope_s: Floats, drawn_a: Floats) -> tuple[Floats, Floats]:
+    """Return the voltage at each node and over each feed's conductor, where both conductors carry the same.
+
+    One of twice the resistance stands for the pair.
+    """
+    half_s = network.feed_s / 2
+    fed = -drawn_a
+    np.add.at(fed, network.feed_node, half_s * network.feed_volts)
+    volts = _solved(1, network.positive_s / 2, network.feed_node, half_s, fed, slope_s)
+    return volts, (network.feed_volts - volts[network.feed_node]) / 2
+
+
+def _rails(network: Network, slope_s: Floats, drawn_a: Floats) -> tuple[Floats, Floats]:
+    """Return the same of any network: unknown are both conductors' potentials, node by node in turn."""
+    along = np.stack([network.positive_s, network.negative_s], axis=1).reshape(-1)
+    reached = np.concatenate([2 * network.feed_node, 2 * network.return_node + 1])
+    fed = np.stack([-drawn_a, drawn_a], axis=1).reshape(-1)
+    np.add.at(fed, 2 * network.feed_node, network.feed_s * network.feed_volts)
+    potentials = _solved(2, along, reached, np.concatenate([network.feed_s, network.return_s]), fed, slope_s)
+    positive, negative = potentials[0::2], potentials[1::2]
+    return positive - negative, network.feed_volts - positive[network.feed_node]
+
+
+def _solved(  # noqa: PLR0913, PLR0917  a matrix in its parts
+    rails: int,
+    along_s: Floats,
+    reached: Indices,
+    reached_s: Floats,
+    fed_a: Floats,
+    slope_s: Floats | None = None,
+) -> Floats:
+    """Return the potentials of a ladder of one or two rails, fed with these currents.
+
+    `along_s` joins each point to that of the same rail before; `reached_s` joins points to a supply, and
+    `slope_s` a node's two rails to each other, or the one that stands for both to nothing.
+    """
     from scipy.linalg import solve_banded
 
-    diagonal = network.series_s + shunt_s
-    diagonal[:-1] += network.series_s[1:]
-    np.add.at(diagonal, network.feed_node, network.feed_s)
-    bands = np.zeros((3, len(diagonal)))
-    bands[0, 1:] = bands[2, :-1] = -network.series_s[1:]
-    bands[1] = diagonal
-    return np.asarray(solve_banded((1, 1), bands, current_a, check_finite=False))
+    bands = np.zeros((2 * rails + 1, len(along_s)))
+    bands[0, rails:] = bands[-1, :-rails] = -along_s[rails:]
+    bands[rails] = along_s
+    bands[rails, :-rails] += along_s[rails:]
+    np.add.at(bands[rails], reached, reached_s)
+    if slope_s is not None:
+        bands[rails] += np.repeat(slope_s, rails)
+        if rails > 1:
+            bands[1, 1::2] = bands[3, 0::2] = -slope_s
+    return np.asarray(solve_banded((rails, rails), bands, fed_a, check_finite=False))

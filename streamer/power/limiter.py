@@ -25,8 +25,8 @@ PERCENT = 100
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """A limit that holds back the frame."""
+class Dimming:
+    """A limit that dims the frame."""
 
     name: str
     """Of the feed ("jetty/1", "jetty/1 after node 50") or of the supply."""
@@ -53,19 +53,19 @@ class _Limits:
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(self.dimmable_a > room, room / self.dimmable_a, 1.0)
 
-    def held(self, *, is_supply: bool) -> Iterator[Held]:
+    def dimmings(self, *, is_supply: bool) -> Iterator[Dimming]:
         parts = self.parts
         for row in np.flatnonzero(parts < 1).tolist():
             asked_a = float(self.idle_a[row] + self.dimmable_a[row])
             limit_a = float(self.limit_a[row])
-            yield Held(self.names[row], is_supply, asked_a, limit_a, float(parts[row]) * PERCENT)
+            yield Dimming(self.names[row], is_supply, asked_a, limit_a, float(parts[row]) * PERCENT)
 
 
-class Holder:
+class CurrentLimiter:
     """Holds the frames of a checked display: (N, 4) octets, its ports in order."""
 
     def __init__(self, display: Display) -> None:
-        self.is_holding = False
+        self.is_dimming = False
         """Whether the last frame was dimmed."""
         self.safe_octet = FULL
         """The highest that every component of every node may be without any limit reached."""
@@ -84,9 +84,9 @@ class Holder:
         self._fed, self._supplied = self._stand(self._currents.full_a, is_fused=False)
         self.safe_octet = int(FULL * min(self._fed.parts.min(), self._supplied.parts.min()))
 
-    def hold(self, nodes: Bytes) -> Bytes:
+    def limit(self, nodes: Bytes) -> Bytes:
         """Return the nodes as they may be sent: the same array where nothing is over its limit."""
-        self.is_holding = False
+        self.is_dimming = False
         if self.safe_octet == FULL or int(nodes.max(initial=0)) <= self.safe_octet:
             return nodes
         self._fed, self._supplied = self._stand(self._currents.dimmable_a(nodes), is_fused=True)
@@ -95,18 +95,18 @@ class Holder:
         scale = np.floor(parts * ALL).astype(np.uint32)
         if (scale == ALL).all():
             return nodes
-        self.is_holding = True
+        self.is_dimming = True
         scaled = nodes * np.repeat(scale, self._lengths)[:, None]
         scaled >>= SCALE_BITS
         return np.asarray(scaled, np.uint8)
 
     @property
-    def held(self) -> tuple[Held, ...]:
-        """What holds back the last frame, the strictest first."""
-        if not self.is_holding:
+    def dimmings(self) -> tuple[Dimming, ...]:
+        """What dims the last frame, the strictest first."""
+        if not self.is_dimming:
             return ()
-        found = [*self._fed.held(is_supply=False), *self._supplied.held(is_supply=True)]
-        return tuple(sorted(found, key=lambda held: held.percent))
+        found = [*self._fed.dimmings(is_supply=False), *self._supplied.dimmings(is_supply=True)]
+        return tuple(sorted(found, key=lambda dimming: dimming.percent))
 
     def _stand(self, dimmable_a: Floats, *, is_fused: bool) -> tuple[_Limits, _Limits]:
         """Return how feeds and supplies stand to their limits, supplies after feeds have been held."""
