@@ -1,5 +1,6 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
+import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,6 +11,7 @@ from streamer.display.model import MULTICAST, Controller, Protocol
 from streamer.engine.messages import Setup
 from streamer.errors import NetworkError
 from streamer.net.batched import open_sender
+from streamer.net.carrier import CarrierWatch
 from streamer.net.interfaces import (
     Interface,
     broadcast_addresses,
@@ -43,28 +45,21 @@ class Outlet:
     """By the address of an Art-Net controller: where an ArtSync for it goes."""
     synchronization: str = ""
     """Where synchronization packets go, in words; empty when there are none."""
+    carriers: tuple[CarrierWatch, ...] = ()
+    """One for each interface that packets leave by."""
 
     @property
-    def _senders(self) -> tuple[Sender, ...]:
-        return (self.data, *self.discovery, *{each.sender for each in self.broadcasts.values()})
-
-    @property
-    def last_error(self) -> str:
-        """The latest refusal in words, the data's before discovery's; empty when there was none."""
-        return next((sender.last_error for sender in self._senders if sender.last_error), "")
-
-    @property
-    def carrier_lost(self) -> bool:
-        """Whether an interface that packets leave by has nothing at its other end."""
-        return any(sender.has_carrier is False for sender in self._senders)
+    def senders(self) -> tuple[Sender, ...]:
+        """All of them, each once, the one for data first."""
+        return (self.data, *self.discovery, *dict.fromkeys(each.sender for each in self.broadcasts.values()))
 
     def errors(self) -> dict[str, int]:
         """Return the failed sends of all senders by the operating system's name for the error."""
-        return dict(sum((Counter(sender.counters.errors) for sender in self._senders), Counter()))
+        return dict(sum((Counter(sender.counters.errors) for sender in self.senders), Counter()))
 
     def close(self) -> None:
         """Close every socket."""
-        for sender in self._senders:
+        for sender in self.senders:
             sender.close()
 
 
@@ -87,6 +82,7 @@ def open_outlet(setup: Setup) -> Outlet:
         ", ".join(sorted({_words(interface) for interface in towards})) or "no interface leads there",
         _open_broadcasts(broadcasts, chosen),
         _synchronization({controller.sync_address for controller in of_e131}, discovery, broadcasts),
+        tuple(CarrierWatch(interface, time.monotonic) for interface in towards),
     )
 
 
