@@ -163,6 +163,12 @@ class RopewalkApp(Lights):
         self.talk.toggle_leash()
         self.tell()
 
+    def action_figures(self) -> None:
+        """Open the figures of the run."""
+        from tui.screens.figures import FigureSheet
+
+        self.push_screen(FigureSheet())
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

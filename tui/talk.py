@@ -58,6 +58,8 @@ class Talk:
     arrivals: YardStatus | None = None
     words: deque[str] = field(default_factory=lambda: deque(maxlen=WORDS_KEPT))
     """What went wrong or was refused, the newest last."""
+    refusal: str = ""
+    """The last of the words, while it is nothing that the engine will say is over."""
     are_words_hidden: bool = False
     """Whether the last of the words was read and put out of sight; the next one is shown again."""
     is_engine_there: bool = True
@@ -121,15 +123,19 @@ class Talk:
                 self.show = self.status.show or self.show
             case Ended():
                 self.ended = report
-                self._note(report.last_error)
+                for complaint in report.complaints:
+                    if complaint not in self.words:
+                        self._note(complaint)
 
     def _take_status(self, status: Status) -> None:
         is_first_of_run = status.plan != self.status.plan
         if status.show is not None and (is_first_of_run or not status.yours):
             # While this screen holds control its own newest wish stands, so that two quick changes add up.
             self.show = status.show
-        if status.last_error != self.status.last_error:
-            self._note(status.last_error)
+        for complaint in status.complaints:
+            if complaint not in self.status.complaints:
+                self._note(complaint)
+                self.refusal = ""
         before, now = self.status.counts, status.counts
         if is_first_of_run or now.packets != before.packets:
             self.is_stuck = False
@@ -140,9 +146,20 @@ class Talk:
     def _note(self, text: str) -> None:
         if not text:
             return
-        self.are_words_hidden = False
+        self.are_words_hidden, self.refusal = False, text
         if not self.words or self.words[-1] != text:
             self.words.append(text)
+
+    @property
+    def alarm(self) -> str:
+        """What is to be read now: what is wrong at this moment, or else what was refused last."""
+        if not self.is_engine_there:
+            return GONE
+        if self.are_words_hidden:
+            return ""
+        wrong = self.status.complaints
+        more = f". {len(wrong) - 1} more" if len(wrong) > 1 else ""
+        return f"{wrong[0]}{more}" if wrong else self.refusal
 
     def note(self, text: str) -> None:
         """Keep a line for the person to read, beside those of the engine."""

@@ -1,5 +1,6 @@
 """How a run of `ropewalk send` went: in words, and as data for scripts."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from streamer.cli.common import counted
@@ -33,7 +34,9 @@ class Outcome:
         """Whether every packet left this machine and nothing cut the run short."""
         if self.ended is None:
             return True
-        return self.ended.reason in AS_ASKED and not set(self.ended.counts.errors) - {NOBODY_LISTENS}
+        ended = self.ended
+        is_all_gone = not (set(ended.counts.errors) - {NOBODY_LISTENS} or ended.carrier_lost)
+        return ended.reason in AS_ASKED and is_all_gone
 
     def as_dict(self) -> dict[str, object]:
         """Return what a script wants to know."""
@@ -68,7 +71,13 @@ def status_text(status: Status) -> str:
         text += f", {status.counts.late} late, {status.counts.skipped} skipped"
     if status.dimmed:
         text += f"; dimmed for its current: {', '.join(dimmed.words for dimmed in status.dimmed)}"
-    return f"{text}. {status.last_error}" if status.last_error else text
+    return f"{text}. {complaints_text(status.complaints)}" if status.complaints else text
+
+
+def complaints_text(complaints: Sequence[str]) -> str:
+    """Return the first of them, and how many more there are."""
+    more = len(complaints) - 1
+    return f"{complaints[0]}." + (f" And {counted(more, 'more complaint')}." if more else "")
 
 
 def ended_text(ended: Ended) -> str:
@@ -80,7 +89,8 @@ def ended_text(ended: Ended) -> str:
         f"{counts.skipped} skipped, {counts.held} held, {counts.dimmed} dimmed; "
         f"lateness p50 {lateness.p50_us:.0f} us, p99 {lateness.p99_us:.0f} us, max {lateness.max_us:.0f} us."
     )
-    return f"{text} Send errors: {errors}. {ended.last_error}" if errors else text
+    text = f"{text} Send errors: {errors}." if errors else text
+    return f"{text} {complaints_text(ended.complaints)}" if ended.complaints else text
 
 
 def _sent(counts: Counts) -> str:

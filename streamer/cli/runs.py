@@ -33,6 +33,8 @@ def runs(*, as_json: bool) -> None:
         return
     for name, status in states.items():
         say(_line(name, status))
+        for complaint in status.complaints:
+            say(f"  ! {complaint}")
     if not states:
         say("Nothing is running.")
 

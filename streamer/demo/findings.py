@@ -74,7 +74,7 @@ class Findings:
         if self.missing > self.unheard:
             yield f"{self.missing} packets were sent and did not arrive, and nothing here dropped them"
         if self.ended.counts.errors:
-            yield f"sends failed: {self.ended.counts.errors}. {self.ended.last_error}"
+            yield f"sends failed: {self.ended.counts.errors}. {' '.join(self.ended.complaints)}"
 
     def as_dict(self) -> dict[str, object]:
         """Return the findings for a script."""

@@ -16,7 +16,7 @@ from streamer.engine.scatter import Scatter
 from streamer.engine.signals import Signal, signal_of
 from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
-from streamer.wire.sequence import ARTNET_NUMBERS, ARTNET_UNORDERED
+from streamer.wire.sequence import ARTNET_UNORDERED, artnet_next, e131_next
 
 
 class Batch:
@@ -62,9 +62,9 @@ class Batch:
 
     def _number(self, rows: Indices) -> None:
         if self.protocol is Protocol.E131:
-            self._sequence[rows] += 1
+            self._sequence[rows] = e131_next(self._sequence[rows])
             return
-        following = self._sequence[rows] % ARTNET_NUMBERS + 1
+        following = artnet_next(self._sequence[rows])
         self._sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
 
     def sequences(self, rows: Indices) -> dict[StreamKey, int]:

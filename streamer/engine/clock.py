@@ -5,15 +5,18 @@ overruns the small buffers of controllers, and shows a person nothing.
 """
 
 import math
+from bisect import bisect_left
 from typing import NamedTuple
 
 import numpy as np
 
-from streamer.engine.messages import RATE_HIGH_HZ, Lateness
+from streamer.engine.messages import RATE_HIGH_HZ, Lateness, LatenessBin
 
 LATE_SHARE = 0.1
 """A frame counts as late from this share of its period on."""
 US_PER_S = 1e6
+BIN_EDGES_US = (50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10_000.0, 20_000.0)
+"""Of the histogram that is told; a frame at the highest rate takes 22.7 ms."""
 
 
 class Arrival(NamedTuple):
@@ -85,12 +88,14 @@ class LatenessCounter:
 
     def __init__(self) -> None:
         self._bins = np.zeros(self._BINS, np.int64)
+        self._told = [0] * (len(BIN_EDGES_US) + 1)
         self._max_us = 0.0
 
     def add(self, lateness_s: float) -> None:
         """Count one frame."""
         us = lateness_s * US_PER_S
         self._max_us = max(self._max_us, us)
+        self._told[bisect_left(BIN_EDGES_US, us)] += 1
         self._bins[min(self._BINS - 1, int(math.log(max(us, 1.0), self._WIDTH)))] += 1
 
     def summary(self) -> Lateness:
@@ -103,6 +108,10 @@ class LatenessCounter:
             p99_us=self._percentile(0.99),
             p999_us=self._percentile(0.999),
             max_us=self._max_us,
+            bins=tuple(
+                LatenessBin(up_to_us=edge, frames=frames)
+                for edge, frames in zip((*BIN_EDGES_US, None), self._told, strict=True)
+            ),
         )
 
     def _percentile(self, share: float) -> float:

@@ -6,6 +6,7 @@ from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
 from streamer.engine.clock import FrameClock, LatenessCounter
+from streamer.engine.complaints import Complaints
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import DIMMED_TOLD, Counts, Dimmed, Lateness, Play, Show, State
 from streamer.engine.outbound import Outbound
@@ -38,6 +39,7 @@ class Run:
         self._farewells: list[Farewell] = []
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self._outlet = open_outlet(play.setup)
+        self.complaints = Complaints(self._outlet)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self._outlet, source, play.setup.spread, gap_s)
 
@@ -109,6 +111,7 @@ class Run:
         """Send what is due at `now_s`."""
         if now_s >= self._end_s:
             self.end("time is up", now_s)
+        self.complaints.look(now_s)
         self._outbound.tick(now_s)
         self._say_farewells(now_s)
         if self.ending_reason:
@@ -222,19 +225,9 @@ class Run:
         return tuple(Dimmed(**asdict(each)) for each in self.stage.limiter.dimmings[:DIMMED_TOLD])
 
     @property
-    def last_error(self) -> str:
-        """What the operating system refused last, and what to do."""
-        return self._outlet.last_error
-
-    @property
     def ways(self) -> dict[str, str]:
-        """How packets go to each address, where there is more to say than one by one."""
+        """How packets go to each address."""
         return dict(self._outlet.data.ways)
-
-    @property
-    def carrier_lost(self) -> bool:
-        """Whether an interface that packets leave by has nothing at its other end."""
-        return self._outlet.carrier_lost
 
     @property
     def lateness(self) -> Lateness:

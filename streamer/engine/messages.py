@@ -164,6 +164,14 @@ class State(StrEnum):
     ENDING = "ending"
 
 
+class LatenessBin(Message):
+    """How many frames were this late: no more than `up_to_us`, but more than that of the bin before."""
+
+    up_to_us: float | None
+    """None for all that were later still."""
+    frames: int
+
+
 class Lateness(Message):
     """How late frames were, in microseconds, since the run began."""
 
@@ -173,6 +181,8 @@ class Lateness(Message):
     p999_us: float = 0
     """One frame in a thousand was later."""
     max_us: float = 0
+    bins: tuple[LatenessBin, ...] = ()
+    """The histogram: every bin of `streamer.engine.clock.BIN_EDGES_US`, in order."""
 
 
 class Counts(Message):
@@ -245,10 +255,11 @@ class Status(Message):
     lateness: Lateness = Lateness()
     dimmed: tuple[Dimmed, ...] = ()
     """What dims the frame now sent, the strictest first; at most `DIMMED_TOLD`."""
-    last_error: str = ""
-    """What went wrong last, where, and what to do; empty when nothing did."""
+    complaints: tuple[str, ...] = ()
+    """What is wrong just now, each where and with what to do; what is over is not in it any more."""
     ways: dict[str, str] = {}
-    """How packets go to each address: "offload", many in one call, or "one by one" and why."""
+    """How packets go to each address: "offload", many as one for the kernel to cut; "sendmmsg", many in one
+    call; "sendto", one by one; and which better way was refused. Empty where one by one is all there is."""
     cpu_share: float = 0
     """Of one core, that the engine's process has used since the run began: 0.01 is a hundredth."""
     scheduling: str = ""
@@ -283,11 +294,13 @@ class Ended(Message):
     counts: Counts
     lateness: Lateness
     seconds: float
-    last_error: str = ""
+    complaints: tuple[str, ...] = ()
+    """All that went wrong, each where and with what to do."""
     ways: dict[str, str] = {}
     cpu_share: float = 0
     scheduling: str = ""
     carrier_lost: bool = False
+    """Whether at any time an interface that packets leave by had nothing at its other end."""
 
 
 Report = Annotated[Plan | Status | Refused | Ended, Field(discriminator="kind")]

@@ -1,5 +1,6 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
+import time
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -12,6 +13,7 @@ from streamer.engine.ipv6 import check_ipv6
 from streamer.engine.messages import Setup
 from streamer.errors import NetworkError
 from streamer.net.batched import open_sender
+from streamer.net.carrier import CarrierWatch
 from streamer.net.interfaces import (
     Interface,
     broadcast_addresses,
@@ -47,10 +49,13 @@ class Outlet:
     """The same as `discovery` for controllers that are reached by IPv6."""
     synchronization: str = ""
     """Where synchronization packets go, in words; empty when there are none."""
+    carriers: tuple[CarrierWatch, ...] = ()
+    """One for each interface that packets leave by."""
 
     @property
-    def _senders(self) -> tuple[Sender, ...]:
-        broadcasts = {each.sender for each in self.broadcasts.values()}
+    def senders(self) -> tuple[Sender, ...]:
+        """All of them, each once, the one for data first."""
+        broadcasts = dict.fromkeys(each.sender for each in self.broadcasts.values())
         return (self.data, *self.discovery, *self.discovery_ipv6, *broadcasts)
 
     def send_to_groups(self, packet: bytes, universe: int) -> int:
@@ -64,23 +69,13 @@ class Outlet:
             sender.send_one(packet, (e131.multicast_group_v6(universe), e131.PORT))
         return len(self.discovery) + len(self.discovery_ipv6)
 
-    @property
-    def last_error(self) -> str:
-        """The latest refusal in words, the data's before discovery's; empty when there was none."""
-        return next((sender.last_error for sender in self._senders if sender.last_error), "")
-
-    @property
-    def carrier_lost(self) -> bool:
-        """Whether an interface that packets leave by has nothing at its other end."""
-        return any(sender.has_carrier is False for sender in self._senders)
-
     def errors(self) -> dict[str, int]:
         """Return the failed sends of all senders by the operating system's name for the error."""
-        return dict(sum((Counter(sender.counters.errors) for sender in self._senders), Counter()))
+        return dict(sum((Counter(sender.counters.errors) for sender in self.senders), Counter()))
 
     def close(self) -> None:
         """Close every socket."""
-        for sender in self._senders:
+        for sender in self.senders:
             sender.close()
 
 
@@ -112,6 +107,7 @@ def open_outlet(setup: Setup) -> Outlet:
         _open_broadcasts(broadcasts, chosen),
         discovery_ipv6,
         "; ".join(signalled),
+        tuple(CarrierWatch(interface, time.monotonic) for interface in towards),
     )
 
 

@@ -3,6 +3,9 @@
 from streamer.engine.engine import Run
 from streamer.engine.messages import Ended, Status
 
+COMPLAINTS_TOLD = 20
+"""In a status, five times a second: more than a person reads."""
+
 
 def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
     """Return the status of an engine that plays `run`; `idle` is what there is to say without one."""
@@ -21,11 +24,11 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "counts": run.counts(),
             "lateness": run.lateness,
             "dimmed": run.dimmed,
-            "last_error": run.last_error,
+            "complaints": run.complaints.now[:COMPLAINTS_TOLD],
             "route": run.route,
             "synchronization": run.synchronization,
             "ways": run.ways,
-            "carrier_lost": run.carrier_lost,
+            "carrier_lost": run.complaints.is_carrier_lost,
         }
     )
 
@@ -37,9 +40,9 @@ def end_of(run: Run, scheduling: str, cpu_share: float, now_s: float) -> Ended:
         counts=run.counts(),
         lateness=run.lateness,
         seconds=now_s - run.began_s,
-        last_error=run.last_error,
+        complaints=run.complaints.ever,
         ways=run.ways,
         cpu_share=cpu_share,
         scheduling=scheduling,
-        carrier_lost=run.carrier_lost,
+        carrier_lost=run.complaints.was_carrier_lost,
     )

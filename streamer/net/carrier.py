@@ -6,6 +6,13 @@ from streamer.net.interfaces import THIS_MACHINE, Interface, Machine, carrier
 
 ASK_EACH_S = 1.0
 NEVER_S = float("-inf")
+CABLE_OUT = (
+    "nothing is at the other end of its cable, so no packet arrives",
+    "Plug the cable in, or switch on what it leads to",
+)
+NETWORK_LEFT = ("it is in no wireless network, so no packet arrives", "Connect it, or go nearer")
+INTERFACE_GONE = ("the interface is gone or switched off", "Plug the adapter in again, or switch it on")
+GOES_ON = "sending goes on meanwhile"
 
 
 class CarrierWatch:
@@ -15,11 +22,24 @@ class CarrierWatch:
         self, interface: Interface | None, clock: Callable[[], float], machine: Machine = THIS_MACHINE
     ) -> None:
         self._name = None if interface is None or interface.is_loopback else interface.name
+        self._is_wireless = bool(interface and interface.is_wireless)
         self._clock = clock
         self._machine = machine
         self._asked_s = NEVER_S
         self._known: bool | None = None
         self._losses = 0
+        self._was_there = False
+
+    @property
+    def complaint(self) -> str:
+        """What is wrong with it as a sentence with what to do; empty while nothing is known to be."""
+        has_carrier = self.has_carrier
+        if has_carrier or (has_carrier is None and not self._was_there):
+            return ""
+        what, instead = NETWORK_LEFT if self._is_wireless else CABLE_OUT
+        if has_carrier is None:
+            what, instead = INTERFACE_GONE
+        return f"{self._name}: {what}. {instead}; {GOES_ON}"
 
     @property
     def has_carrier(self) -> bool | None:
@@ -34,4 +54,5 @@ class CarrierWatch:
             self._asked_s = now_s
             before, self._known = self._known, carrier(self._name, self._machine)
             self._losses += before is True and self._known is not True
+            self._was_there |= self._known is True
         return self._losses

@@ -86,33 +86,22 @@ class SendCounters:
 
 
 class Accounts:
-    """Keeps a sender's counters, its last error and its complaints; senders derive from it."""
+    """Keeps a sender's counters and its complaints; senders derive from it."""
 
     def __init__(self) -> None:
         self.counters = SendCounters()
-        self._last: tuple[str, Destination] | None = None
-        self._known: set[tuple[str, str]] = set()
-        self._untold: list[str] = []
+        self._sentences: dict[tuple[str, str], str] = {}
+        self._complaints: dict[str, int] = {}
 
     @property
-    def last_error(self) -> str | None:
-        """The latest refusal, as a sentence with what to do; it stays after sending has recovered."""
-        return error_sentence(*self._last) if self._last else None
+    def complaints(self) -> Mapping[str, int]:
+        """How many packets were refused so far, by what is wrong as a sentence with what to do."""
+        return self._complaints
 
     @property
     def ways(self) -> Mapping[str, str]:
-        """How packets go to each address, where there is more to say than one by one."""
+        """How packets go to each address, where the sender chooses among several ways."""
         return {}
-
-    def take_complaints(self) -> tuple[str, ...]:
-        """Return the sentences not returned before; each distinct complaint comes once."""
-        untold, self._untold = tuple(self._untold), []
-        return untold
-
-    @property
-    def has_carrier(self) -> bool | None:
-        """Whether the chosen interface has something at its other end; None where not known."""
-        return None
 
     def _accepted(self, octets: int, packets: int = 1) -> None:
         self.counters.packets += packets
@@ -120,8 +109,9 @@ class Accounts:
 
     def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
         self.counters.errors[errno_name] += packets
-        self._last = errno_name, destination
         complaint = errno_name, destination[0] if errno_name in ABOUT_ONE_DESTINATION else ""
-        if complaint not in self._known and len(self._known) < MOST_COMPLAINTS:
-            self._known.add(complaint)
-            self._untold.append(error_sentence(errno_name, destination))
+        if complaint not in self._sentences and len(self._sentences) < MOST_COMPLAINTS:
+            self._sentences[complaint] = error_sentence(errno_name, destination)
+        sentence = self._sentences.get(complaint)
+        if sentence is not None:
+            self._complaints[sentence] = self._complaints.get(sentence, 0) + packets

@@ -202,10 +202,16 @@ def _listed(machine: Machine, name: str, family: int) -> Sequence[Mapping[str, s
 
 
 def _ipv4(listed: Mapping[str, str]) -> Ipv4:
-    """Work out the broadcast address where none is set: Linux treats the network's last as one anyway."""
+    """Work out the broadcast address where none is set: Linux treats the network's last as one anyway.
+
+    Where none is set getifaddrs(3) says the address itself, and on a line to one host that host's.
+    """
     network = ipaddress.IPv4Interface(f"{listed['addr']}/{listed['netmask']}").network
-    own = str(network.broadcast_address) if network.prefixlen <= LONGEST_BROADCAST_PREFIX else None
-    return Ipv4(listed["addr"], listed["netmask"], listed.get("broadcast", own))
+    if network.prefixlen > LONGEST_BROADCAST_PREFIX:
+        return Ipv4(listed["addr"], listed["netmask"], None)
+    told = listed.get("broadcast", listed["addr"])
+    broadcast = str(network.broadcast_address) if told == listed["addr"] else told
+    return Ipv4(listed["addr"], listed["netmask"], broadcast)
 
 
 def carrier(name: str, machine: Machine = THIS_MACHINE) -> bool | None:

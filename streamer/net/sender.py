@@ -37,19 +37,15 @@ class Sender(Protocol):
         """What has been sent and refused so far."""
 
     @property
-    def last_error(self) -> str | None:
-        """The latest refusal, as a sentence with what to do."""
+    def complaints(self) -> Mapping[str, int]:
+        """How many packets were refused so far, by what is wrong as a sentence with what to do."""
 
     @property
     def ways(self) -> Mapping[str, str]:
-        """How packets go to each address, where there is more to say than one by one."""
+        """How packets go to each address: one of `streamer.net.ways.Way`, and why by no better one.
 
-    @property
-    def has_carrier(self) -> bool | None:
-        """Whether the chosen interface has something at its other end; None where not known."""
-
-    def take_complaints(self) -> tuple[str, ...]:
-        """Return the sentences not returned before; each distinct complaint comes once."""
+        Empty for a sender that has only one way.
+        """
 
     def send(
         self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
@@ -92,11 +88,6 @@ class UdpSender(Accounts):
             raise NetworkError(
                 f"cannot open a socket ({error.strerror})", _where(interface), "Choose another interface"
             ) from error
-
-    @property
-    def has_carrier(self) -> bool | None:
-        """Whether the chosen interface has something at its other end; asked for once a second at most."""
-        return self._carrier.has_carrier
 
     def send(
         self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]

@@ -4,6 +4,15 @@ A receiver keeps the last number it accepted for each source, universe and kind 
 whatever comes first from a source that is new, was lost or has terminated.
 """
 
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Numbers = TypeVar("Numbers", int, "NDArray[np.uint8]")
+"""One number, or those of many packets at once."""
+
 DISCARD_STEPS = 20
 """ANSI E1.31-2018 clause 6.7.2: a step of 0 to -19 is old; -20 and below is a source that started again."""
 
@@ -26,9 +35,9 @@ def e131_lost_between(last: int, new: int) -> int:
     return max(_signed_step(last, new, E131_NUMBERS) - 1, 0)
 
 
-def e131_next(last: int) -> int:
+def e131_next(last: Numbers) -> Numbers:
     """Return the number after `last`: 255 is followed by 0."""
-    return (last + 1) % E131_NUMBERS
+    return (last + 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
 
 
 def artnet_accepts(last: int, new: int) -> bool:
@@ -49,7 +58,7 @@ def artnet_lost_between(last: int, new: int) -> int:
     return max(_signed_step(last, new, ARTNET_NUMBERS) - 1, 0)
 
 
-def artnet_next(last: int) -> int:
+def artnet_next(last: Numbers) -> Numbers:
     """Return the number after `last`: 255 is followed by 1, and so is 0."""
     return last % ARTNET_NUMBERS + 1
 

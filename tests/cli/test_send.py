@@ -57,9 +57,15 @@ def test_the_json_has_keys_that_stay_and_numbers_without_a_tail(ear: Ear):
     assert outcome["params"]["window"] == 3
     assert set(outcome["universes"][0]) == UNIVERSE_KEYS
     ended = outcome["ended"]
-    assert {"reason", "counts", "lateness", "seconds"} <= set(ended)
+    assert set(ended) == {
+        *("reason", "counts", "lateness", "seconds", "complaints", "ways", "cpu_share", "scheduling"),
+        "carrier_lost",
+    }
     assert ended["reason"] == "time is up"
+    bins = ended["lateness"].pop("bins")
     assert all(isinstance(us, int) for us in ended["lateness"].values())
+    assert sum(each["frames"] for each in bins) == ended["counts"]["frames"]
+    assert (ended["complaints"], ended["carrier_lost"]) == ([], False)
     assert ended["counts"]["packets"] == len(ear.heard())
 
 

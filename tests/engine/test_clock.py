@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from streamer.engine.clock import FrameClock, LatenessCounter
+from streamer.engine.clock import BIN_EDGES_US, FrameClock, LatenessCounter
 
 HOUR_S = 3600
 
@@ -93,3 +93,15 @@ def test_percentiles_are_those_of_numpy_within_the_width_of_a_bin(lateness_s: li
 def test_before_the_first_frame_there_is_no_lateness():
     """All three are zero, not an error."""
     assert LatenessCounter().summary().max_us == 0
+
+
+@given(st.lists(st.floats(0, 1.0), min_size=1, max_size=200))
+def test_the_histogram_counts_every_frame_once(lateness_s: list[float]):
+    """As NumPy counts into the same edges, each bin with its upper edge."""
+    counter = LatenessCounter()
+    for each in lateness_s:
+        counter.add(each)
+    bins = counter.summary().bins
+    assert [each.up_to_us for each in bins] == [*BIN_EDGES_US, None]
+    below = np.searchsorted(BIN_EDGES_US, np.array(lateness_s) * 1e6, side="left")
+    assert [each.frames for each in bins] == np.bincount(below, minlength=len(bins)).tolist()

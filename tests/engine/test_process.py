@@ -209,8 +209,8 @@ from streamer.engine.process import Loop
 
 class Failing:
     def __init__(self, sender, after):
-        self._sender, self._left, self.counters, self.last_error = sender, after, sender.counters, None
-        self.ways, self.has_carrier = {}, None
+        self._sender, self._left, self.counters = sender, after, sender.counters
+        self.ways, self.complaints = {}, {}
     def send(self, packets, rows, destinations):
         self._left -= 1
         if self._left == 0:

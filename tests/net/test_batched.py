@@ -156,7 +156,7 @@ def test_ipv6_refusals_are_blamed_on_the_destination_that_refused(lo: Interface,
         got = [living.recv(2048) for _ in range(9)]
     assert got == octets(packets, np.arange(1, 4)) * 3
     assert set(sender.counters.errors) == {"ECONNREFUSED"}
-    assert f"::1 port {nobody[1]}: the host is there" in str(sender.last_error)
+    assert f"::1 port {nobody[1]}: the host is there" in str(sender.complaints)
     sender.close()
 
 
@@ -333,7 +333,7 @@ def test_hosts_that_do_not_listen_cost_the_living_nothing(
         sender.send(packets, np.arange(90), destinations)
     assert [each.payload for each in heard(living, 90)] == octets(packets, np.arange(2, 90, 3)) * 3
     assert set(sender.counters.errors) == {"ECONNREFUSED"}
-    assert {each.split()[0] for each in sender.take_complaints()} == {"127.0.0.2", "127.0.0.3"}
+    assert {each.split()[0] for each in sender.complaints} == {"127.0.0.2", "127.0.0.3"}
     sender.close()
 
 

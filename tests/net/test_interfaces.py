@@ -146,16 +146,28 @@ def test_broadcast_addresses_are_those_of_the_networks_and_the_limited_one(boath
     }
 
 
-@pytest.mark.parametrize("netmask", ["255.255.255.254", "255.255.255.255"])
-def test_a_link_of_two_hosts_has_no_broadcast_address(boathouse: Machine, netmask: str):
-    """RFC 3021: in a /31 both addresses are hosts; a /32 has one host only."""
+@pytest.mark.parametrize(
+    ("netmask", "told", "broadcast"),
+    [
+        ("255.255.255.254", {}, None),
+        ("255.255.255.255", {}, None),
+        ("255.255.255.254", {"broadcast": "192.0.2.6"}, None),
+        ("255.255.255.255", {"broadcast": "192.0.2.9"}, None),
+        ("255.255.255.0", {"broadcast": "192.0.2.6"}, "192.0.2.255"),
+    ],
+)
+def test_a_broadcast_address_is_never_a_host(
+    boathouse: Machine, netmask: str, told: dict[str, str], broadcast: str | None
+):
+    """RFC 3021: in a /31 both addresses are hosts; a /32 has one only. None set, Linux tells a host's."""
+    listed = {"addr": "192.0.2.6", "netmask": netmask} | told
     machine = Machine(
         names=lambda: [(1, "jetty0")],
-        addresses=lambda _: {int(socket.AF_INET): [{"addr": "192.0.2.6", "netmask": netmask}]},
+        addresses=lambda _: {int(socket.AF_INET): [listed]},
         stats=boathouse.stats,
         sys_class_net=None,
     )
-    assert find_interface("jetty0", machine).addresses[0].broadcast is None
+    assert find_interface("jetty0", machine).addresses[0].broadcast == broadcast
 
 
 @pytest.mark.parametrize("address", ["127.0.0.1", "::1"])

@@ -81,7 +81,7 @@ def test_a_stream_outlives_an_interface_that_goes_down(rig: Rig, is_pinned: bool
     for _ in range(3):
         rig.send(sender, b"lost", far.address)
     assert sender.counters.errors == {"ENETUNREACH": 3}
-    assert len(sender.take_complaints()) == 1
+    assert len(sender.complaints) == 1
     near.ip("link", "set", near.interface, "up")
     assert rig.comes_back(sender, receiver, far.address)
 
@@ -94,7 +94,7 @@ def test_a_stream_outlives_its_interface(rig: Rig):
     rig.send(sender, b"lost", GROUP)
     rig.send(sender, b"lost", rig.cable.far.address)
     assert sender.counters.errors == {"ENODEV": 2}
-    assert "the chosen interface is gone" in str(sender.last_error)
+    assert "the chosen interface is gone" in str(sender.complaints)
     rig.cable.plug()
     # The far end was made anew too, and what a controller joins when it comes up is lost with the old one.
     receiver.close()
@@ -183,7 +183,7 @@ def test_a_silent_host_is_named(rig: Rig):
     assert poller.poll(DEADLINE_S * 1000), "no error came back"
     rig.send(sender, b"frame", rig.cable.far.address)
     assert sender.counters.errors == {"EHOSTUNREACH": 1}
-    assert "10.61.0.99 port 5568: nothing answers" in str(sender.last_error)
+    assert "10.61.0.99 port 5568: nothing answers" in str(sender.complaints)
     assert sender.counters.packets == 2
 
 

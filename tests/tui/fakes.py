@@ -14,6 +14,7 @@ from streamer.engine.messages import (
     Dark,
     Jump,
     Lateness,
+    LatenessBin,
     Loosen,
     Pause,
     Plan,
@@ -31,6 +32,10 @@ from streamer.link.newest import NewestFrame
 from streamer.yard.messages import PortSeen, YardStatus
 
 STEPS = 120
+BINS = (
+    *((50.0, 0), (100.0, 5000), (200.0, 6321), (500.0, 1000), (1000.0, 20)),
+    *((2000.0, 3), (5000.0, 1), (10_000.0, 0), (20_000.0, 0), (None, 0)),
+)
 
 
 class FakeLink:
@@ -133,7 +138,14 @@ def counted(status: Status) -> Status:
             "counts": Counts(
                 frames=12345, late=2, skipped=1, held=3, packets=98765, errors={"ENETUNREACH": 4}
             ),
-            "lateness": Lateness(p50_us=110, p99_us=330, max_us=2140),
+            "lateness": Lateness(
+                p50_us=110,
+                p90_us=190,
+                p99_us=330,
+                p999_us=900,
+                max_us=2140,
+                bins=tuple(LatenessBin(up_to_us=up_to_us, frames=frames) for up_to_us, frames in BINS),
+            ),
         }
     )
 

@@ -1,5 +1,6 @@
 """Which packets are in order. Sources: ANSI E1.31-2018 clause 6.7.2; Art-Net 4, ArtDmx."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -47,6 +48,14 @@ def test_missing_packets_are_counted_on_the_way_forward(last: int, new: int, los
 def test_artdmx_counts_from_1_to_255(last: int, following: int):
     """Art-Net 4: 0 is never reached by counting, it turns ordering off."""
     assert sequence.artnet_next(last) == following
+
+
+def test_many_packets_count_on_as_each_by_itself():
+    """Octets side by side, as in a matrix of packets: every number at once."""
+    last = np.arange(256, dtype=np.uint8)
+    for following in (sequence.e131_next, sequence.artnet_next):
+        assert following(last).dtype == np.uint8
+        assert following(last).tolist() == [following(each) for each in range(256)]
 
 
 @given(counted)

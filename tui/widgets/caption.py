@@ -30,7 +30,8 @@ class Caption(Told):
             return "Gone: the engine no longer answers."
         pattern = shown(talk.show.pattern)
         status = talk.status
-        stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else ""
+        stuck = ", but a cable is out" if status.carrier_lost else ""
+        stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else stuck
         state = str(status.state).capitalize()
         if status.state is State.DARK:
             state, stuck = f"Dark{stuck}; Space lights it again, arrows step unseen", ""

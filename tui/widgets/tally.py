@@ -27,12 +27,12 @@ class Tally(Told):
         lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
         lines += self._dimmed()
         text = "\n".join(cut(line, width) for line in lines)
-        words = self.talk.words
-        if not words or (self.talk.are_words_hidden and self.talk.is_engine_there):
+        if not self.talk.alarm:
             return Content.assemble((text, "$quiet"))
-        last = Content.styled(f"! {shown(words[-1])}", "$error bold")
+        alarm = f"! {shown(self.talk.alarm)}"
         if not self.screen.has_class("-broad"):
-            last = Content.styled(self._fitting(f"! {shown(words[-1])}", width), "$error bold")
+            alarm = self._fitting(alarm, width)
+        last = Content.styled(alarm, "$error bold")
         return Content.assemble((text, "$quiet"), "\n", last)
 
     def _fitting(self, text: str, width: int) -> str:
