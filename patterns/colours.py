@@ -74,6 +74,13 @@ def fill(count: int, colour: Bytes) -> Bytes:
     return np.full(count, colour.copy().view(np.uint32)[0]).view(np.uint8).reshape(-1, COMPONENTS)
 
 
+def spots(count: int, index: NDArray[np.intp], colours: Bytes) -> Bytes:
+    """Return `count` unlit nodes, (count, 4), but for those at `index`, (K,), in these (K, 4) colours."""
+    words = np.zeros(count, np.uint32)
+    words[index] = np.ascontiguousarray(colours).view(np.uint32)[:, 0]
+    return words.view(np.uint8).reshape(-1, COMPONENTS)
+
+
 def colour_param(default: Colour, *, white_light: bool = False) -> Param:
     """Return the parameter that chooses a colour, with the white light of RGBW nodes where it is of use."""
     more = (WHITE_LIGHT.name,) if white_light else ()

@@ -113,7 +113,7 @@ class Pattern:
     shows: str
     """What the person sees, and which fault that reveals."""
     render: Callable[[Layout, Moment, Params], Frame]
-    """Gets every parameter, checked and of the right type."""
+    """Gets every parameter, checked and of the right type. One step looks alike at all its moments."""
     steps: Callable[[Layout, Params], int]
     """How many steps until it repeats; 1 for a still picture."""
     describe: Callable[[Layout, Moment, Params], str]

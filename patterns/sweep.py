@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.colours import CYAN, FULL, colour_param, named, paint
+from patterns.colours import CYAN, FULL, colour_param, named, spots
 from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
 
 AXES = ("x", "y", "z")
@@ -38,13 +38,13 @@ def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     reach = (high - low) * float(params["width"]) / _PERCENT / 2
     if params["axis"] == PORT:
         reach = max(reach, 0.5)
-    away = np.abs(along - np.float32(_plane(layout, moment, params, low, high)))
-    if params["edge"] == "hard" or not reach:
-        choice = np.where(away <= np.float32(reach), np.uint8(FULL), np.uint8(0))
-    else:
-        choice = (FULL * np.maximum(1 - away / np.float32(reach), 0)).astype(np.uint8)
-    colour = named(params["colour"])
-    return layout.show(paint(np.minimum(colour, np.arange(FULL + 1, dtype=np.uint8)[:, None]), choice))
+    away = along - np.float32(_plane(layout, moment, params, low, high))
+    np.abs(away, out=away)
+    lit = np.flatnonzero(away <= np.float32(reach))
+    brightness = np.full(len(lit), FULL, np.uint8)
+    if params["edge"] != "hard" and reach:
+        brightness = (FULL * (1 - away[lit] / np.float32(reach))).astype(np.uint8)
+    return layout.show(spots(len(away), lit, np.minimum(named(params["colour"]), brightness[:, None])))
 
 
 def _describe(layout: Layout, moment: Moment, params: Params) -> str:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.colours import GREEN, colour_param, named, paint, rest_of, rest_param
+from patterns.colours import GREEN, colour_param, fill, named, rest_of, rest_param
 from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
 
 
@@ -13,9 +13,9 @@ def _steps(layout: Layout, params: Params) -> int:
 
 def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     step = moment.step % _steps(layout, params)
-    lit = np.zeros(len(layout.place), np.uint8)
-    lit[_window(layout, step, params)] = 1
-    return layout.show(paint(np.stack([rest_of(params["rest"]), named(params["colour"])]), lit))
+    nodes = fill(len(layout.place), rest_of(params["rest"]))
+    nodes[_window(layout, step, params)] = named(params["colour"])
+    return layout.show(nodes)
 
 
 def _window(layout: Layout, step: int, params: Params) -> NDArray[np.intp]:

@@ -153,7 +153,7 @@ class Run:
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
         frame = self.stage.admit(self.player.picture(arrival.moment_s), now_s)
         self._dimmed += self.stage.limiter.is_dimming
-        due = self.stage.streams.at_frame(frame, now_s)
+        due = self.stage.streams.at_frame(frame, self.stage.guard.altered, now_s)
         self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
         self.newest = self.stage.seen(frame)
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS
 from streamer.display.slots import Indices
-from streamer.engine.difference import Chosen
+from streamer.engine.difference import Chosen, picked, put_back, words_of
 
 FLASHES_PER_S = 3
 WINDOW_S = 1.0
@@ -43,26 +43,28 @@ class FlashWatch:
         """Say whether these lights may take on these values at `now_s`."""
         if now_s - self._spent_s >= WINDOW_S:
             return True
-        mirror = self._mirror[rows]
-        rises = _any_component(_turns(values ^ mirror, self._lowest[rows], swing) & (mirror == 0))
-        return not (rises & (now_s - self._flashes_s[0][rows] < WINDOW_S)).any()
+        mirror = picked(self._mirror, rows)
+        lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
+        rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
+        return not (now_s - self._flashes_s[0][_chosen(rows, rises)] < WINDOW_S).any()
 
     def follow(self, rows: Chosen, values: Values, swing: int, now_s: float) -> None:
         """Take note that these lights take on these values at `now_s`."""
-        mirror, lowest = self._mirror[rows], self._lowest[rows]
+        mirror, before = picked(self._mirror, rows), picked(self._lowest, rows)
         seen = values ^ mirror
+        lowest = np.minimum(before, seen)
+        # Where it is up, the mirror has every bit: what is left is a lowest that went lower still.
+        climbs_on = _any_component((lowest ^ before) & mirror)
         turns = _turns(seen, lowest, swing)
-        climbs_on = (seen < lowest) & (mirror != 0)
-        np.minimum(lowest, seen, out=lowest)
         if turns.any():
             self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
             # Where it turns, what it is at now is its lowest on the other side of the mirror.
             flipped = np.negative(turns.astype(mirror.dtype))
             lowest ^= (lowest ^ ~seen) & flipped
-            self._mirror[rows] = mirror ^ flipped
-        self._lowest[rows] = lowest
+            put_back(self._mirror, rows, mirror ^ flipped)
+        put_back(self._lowest, rows, lowest)
         if climbs_on.any():
-            self._flashes_s[-1][_chosen(rows, _any_component(climbs_on))] = now_s
+            self._flashes_s[-1][_chosen(rows, climbs_on)] = now_s
 
     def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
@@ -81,19 +83,20 @@ class FlashWatch:
 
 
 def _turns(seen: NDArray[Any], lowest: NDArray[Any], swing: int) -> Mask:
-    """Say where the values have risen by `swing` from their lowest; octets must not wrap."""
-    turns: Mask = seen - np.minimum(lowest, seen) >= swing
+    """Say where the values have risen by `swing` from their lowest, which is no higher than they are."""
+    turns: Mask = seen - lowest >= swing
     return turns
 
 
-def _chosen(rows: Chosen, mask: Mask) -> Indices | Mask:
-    return rows[mask] if isinstance(rows, np.ndarray) else mask
+def _chosen(rows: Chosen, mask: Mask) -> Indices:
+    marked = np.flatnonzero(mask)
+    return rows.take(marked) if isinstance(rows, np.ndarray) else marked
 
 
-def _any_component(mask: Mask) -> Mask:
+def _any_component(marks: NDArray[Any]) -> Mask:
     """Return for each light whether any component is marked; `any` along a short axis is slow."""
-    if mask.shape[1] == COMPONENTS:
-        words: Mask = np.ascontiguousarray(mask).view(np.uint32)[:, 0] != 0
+    if marks.strides[0] == COMPONENTS:
+        words: Mask = words_of(marks) != 0
         return words
-    of_any: Mask = np.asarray(mask.any(axis=1))
+    of_any: Mask = np.asarray(marks.any(axis=1))
     return of_any

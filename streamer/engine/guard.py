@@ -11,13 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
-from streamer.engine.difference import EVERY, differing_nodes
+from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
 from streamer.engine.flashes import FlashWatch
 
 SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
-FEW_SHARE = 0.05
-"""When more lights than this change, all are looked at: picking them out would cost more."""
 BLOCK = 256
 """So many octets add up to less than 2 ** 16."""
 
@@ -33,6 +31,8 @@ class FlashGuard:
         self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
         self.held = 0
+        self.altered: Chosen = EVERY
+        """The only nodes in which the frame returned last may differ from the one before."""
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
@@ -41,15 +41,19 @@ class FlashGuard:
         is always let through. Nothing is held for longer than a second: by then the flashes that speak
         against it are past.
         """
-        lights = differing_nodes(frame.nodes, self._shown.nodes, FEW_SHARE)
+        lights = differing_nodes(frame.nodes, self._shown.nodes)
         altered = np.flatnonzero(frame.channels != self._shown.channels)
+        self.altered = NONE
         if isinstance(lights, np.ndarray) and not len(lights) and not len(altered):
             return self._shown
         peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
-        sums = self._sums + _sums(frame.nodes[lights]) - _sums(self._shown.nodes[lights])
+        lit = picked(frame.nodes, lights)
+        sums = _sums(lit)
+        if isinstance(lights, np.ndarray):
+            sums += self._sums - _sums(picked(self._shown.nodes, lights))
         swing = _tenth(peak)
         watched = (
-            (self._nodes, lights, frame.nodes[lights], swing),
+            (self._nodes, lights, lit, swing),
             (self._channels, altered, frame.channels[altered, None], swing),
             (self._whole, EVERY, sums[None], max(len(frame.nodes), _tenth(peak * len(frame.nodes)))),
         )
@@ -58,7 +62,7 @@ class FlashGuard:
             return self._shown
         for watch, rows, now, least in watched:
             watch.follow(rows, now, least, now_s)
-        self._sums = sums
+        self._sums, self.altered = sums, lights
         self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
         return self._shown
 

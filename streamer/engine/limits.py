@@ -5,12 +5,10 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame, Layout
 from streamer.display.places import plain
-from streamer.engine.difference import EVERY, differing_nodes
+from streamer.engine.difference import EVERY, differing_nodes, picked, put_back
 from streamer.errors import PlanError, Problem
 
 FULL = 255
-FEW_SHARE = 0.05
-"""Up to this share of the nodes it is quicker to scale those that changed than all of them."""
 COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
 
 
@@ -29,17 +27,21 @@ class Limits:
 
     def apply(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent. The one given is left alone; the one returned is used again."""
-        nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given, FEW_SHARE)
+        nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given)
+        scaled = self._scale(picked(frame.nodes, nodes))
         if isinstance(nodes, slice):
-            # NumPy would make a wide index of every octet first.
-            scaled = bytearray(np.ascontiguousarray(frame.nodes)).translate(self._octets)
-            self._limited = np.frombuffer(scaled, np.uint8).reshape(-1, COMPONENTS)
+            self._limited = scaled
             self._limited[self._unlit] = 0
         else:
-            self._limited[nodes] = self._table[frame.nodes[nodes]]
+            put_back(self._limited, nodes, scaled)
             self._limited[nodes[self._is_unlit[nodes]]] = 0
         self._given = frame.nodes
         return Frame(self._limited, np.where(self._scaled, self._table[frame.channels], frame.channels))
+
+    def _scale(self, nodes: Bytes) -> Bytes:
+        # NumPy would make a wide index of every octet first.
+        octets = bytearray(np.ascontiguousarray(nodes)).translate(self._octets)
+        return np.frombuffer(octets, np.uint8).reshape(-1, COMPONENTS)
 
 
 def _unlit_nodes(layout: Layout, ports: tuple[str, ...] | None) -> NDArray[np.bool_]:

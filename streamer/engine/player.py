@@ -37,6 +37,7 @@ class Player:
         self.steps = max(1, pattern.steps(self._layout, params))
         self.pace = min(pattern.pace if show.pace is None else show.pace, pattern.pace_limit)
         self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
+        self._pictured: tuple[int, Frame] | None = None
 
     def change(self, show: Show) -> None:
         """Show something else; another pattern begins at its first step, the same one goes on."""
@@ -87,7 +88,10 @@ class Player:
         if not self.in_hand:
             self._played_s += passed_s
             self._steps_since += passed_s * self.pace
-        return self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
+        if self._pictured is None or self._pictured[0] != self.step:
+            frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
+            self._pictured = self.step, frame
+        return self._pictured[1]
 
     @property
     def _moment(self) -> Moment:

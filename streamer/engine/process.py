@@ -27,8 +27,6 @@ from streamer.link.folders import config_folder
 from streamer.link.newest import NewestFrame
 from streamer.link.server import LinkServer
 
-WAKE_EARLY_S = 0.002
-"""poll() counts in whole milliseconds; the last stretch to a deadline is slept, which is exact to 0.2 ms."""
 ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
 BELL_OCTETS = 4096
 LAST_WORDS_LIMIT_S = 2.0
@@ -41,6 +39,8 @@ class Loop:
         self._path = socket_path(name)
         self._frames = 0
         self._asked_to_end = ""
+        self._is_called = True
+        """Whether a client has said something since the last turn, or takes more."""
         # A signal must end the wait at once: select() by itself goes on waiting (PEP 475).
         self._bell, self._ring = socket.socketpair()
         for end in (self._bell, self._ring):
@@ -79,7 +79,8 @@ class Loop:
             self._identity.close()
 
     def _turn(self) -> None:
-        for client, request in self._server.poll():
+        # Asking every socket in vain each time would cost as much as sending to ten universes.
+        for client, request in self._server.poll() if self._is_called else ():
             self._desk.serve(client, request, time.monotonic())
         # Laying out a large display takes a quarter of a second: what is due is due after that.
         now_s = time.monotonic()
@@ -89,17 +90,15 @@ class Loop:
         self._wait_until(self._desk.wake_s)
 
     def _wait_until(self, wake_s: float) -> None:
-        left_s = wake_s - time.monotonic()
-        if left_s > WAKE_EARLY_S:
-            to_read = [self._bell.fileno(), *self._server.filenos()]
-            to_write = self._server.waiting_filenos()
-            readable, writable, _ = select.select(to_read, to_write, [], left_s - WAKE_EARLY_S)
-            if readable or writable:
-                self._still_the_bell()
-                return
-            left_s = wake_s - time.monotonic()
-        if left_s > 0:
-            time.sleep(left_s)
+        """Wait by one call, so that the processor is woken once a frame: select(2) counts in microseconds."""
+        to_read = [self._bell.fileno(), *self._server.filenos()]
+        to_write = self._server.waiting_filenos()
+        left_s = max(0.0, wake_s - time.monotonic())
+        readable, writable, _ = select.select(to_read, to_write, [], left_s)
+        self._is_called = bool(readable or writable)
+        if self._is_called:
+            self._still_the_bell()
+        elif left_s:
             self._punctuality.regain()
 
     def _still_the_bell(self) -> None:

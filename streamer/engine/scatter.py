@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.patch import Patch
 from streamer.display.slots import Indices
-from streamer.engine.difference import Chosen
+from streamer.engine.difference import Chosen, picked
 
-FEW_SHARE = 0.1
-"""Up to this share of the nodes it is quicker to write those that changed than all of them."""
+SINGLY_SHARE = 0.05
+"""When more of the nodes than this change, it is quicker to write all of them."""
 RUN_NODES = 8
 """Shorter runs are not worth a strided copy of their own."""
 
@@ -50,9 +50,9 @@ class Scatter:
 
     def write(self, frame: Frame, nodes: Chosen) -> NDArray[np.bool_]:
         """Write a frame and say in which rows anything changed; `nodes` are the only ones that may have."""
-        if not isinstance(nodes, slice):
+        if isinstance(nodes, np.ndarray) and len(nodes) <= SINGLY_SHARE * len(self._octets_of_node):
             changed = np.zeros(len(self._slots), np.bool_)
-            self._put(self._octets_of_node[nodes], frame.nodes[nodes], changed)
+            self._put(picked(self._octets_of_node, nodes), picked(frame.nodes, nodes), changed)
             self._put(self._octets_of_channel, frame.channels[self._channels], changed)
             return changed
         before = self._slots.copy()

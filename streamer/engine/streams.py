@@ -10,11 +10,10 @@ from streamer.display.model import Protocol
 from streamer.display.patch import Patch, StreamKey
 from streamer.engine.batch import Batch, lay_out_batches
 from streamer.engine.cadence import NEVER_S, Cadence
-from streamer.engine.difference import EVERY, differing_nodes
+from streamer.engine.difference import EVERY, Chosen
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import Setup
 from streamer.engine.pacing import Due
-from streamer.engine.scatter import FEW_SHARE
 from streamer.wire.e131 import SYNC_ADDRESS_NONE
 
 
@@ -26,7 +25,7 @@ class Streams:
             (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
             for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
-        self._written: Frame | None = None
+        self._has_written = False
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
         self.e131_universes = _e131_universes(patch)
 
@@ -40,11 +39,13 @@ class Streams:
         """The moment at which the next keep-alive is due."""
         return min((cadence.wake_s for _, cadence in self._batches), default=NEVER_S)
 
-    def at_frame(self, frame: Frame, now_s: float) -> list[Due]:
-        """Write a frame, and return the packets that it changes or that are due anyway."""
-        written = self._written
-        nodes = EVERY if written is None else differing_nodes(frame.nodes, written.nodes, FEW_SHARE)
-        self._written = frame
+    def at_frame(self, frame: Frame, altered: Chosen, now_s: float) -> list[Due]:
+        """Write a frame, and return the packets that it changes or that are due anyway.
+
+        `altered` nodes are the only ones that may differ from the frame written last.
+        """
+        nodes = altered if self._has_written else EVERY
+        self._has_written = True
         return [
             (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
         ]

@@ -9,7 +9,7 @@ from patterns.plain import Frame
 from streamer.display.model import Addressing, Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import Patch, compile_patch
 from streamer.engine.difference import EVERY, differing_nodes
-from streamer.engine.scatter import FEW_SHARE, Scatter
+from streamer.engine.scatter import Scatter
 
 HEADER = 126
 LENGTH = HEADER + 512
@@ -94,7 +94,7 @@ def test_every_way_of_writing_agrees_with_the_patch(display: Display, seed: int)
         was = expected.copy()
         patch.scatter(frame, expected)
         for matrix, half in halves:
-            changed = matrix.scatter.write(frame, differing_nodes(frame.nodes, before.nodes, FEW_SHARE))
+            changed = matrix.scatter.write(frame, differing_nodes(frame.nodes, before.nodes))
             assert np.array_equal(matrix.slots, expected[half])
             assert np.array_equal(changed, (expected != was).any(axis=1)[half])
         before = frame
