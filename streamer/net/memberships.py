@@ -9,6 +9,7 @@ datagram once. Elsewhere only the member hears its group, and the bound socket j
 import errno
 import socket
 from collections.abc import Iterable
+from pathlib import Path
 
 from streamer.errors import NetworkError
 from streamer.net.destinations import ANYWHERE, is_multicast
@@ -16,6 +17,15 @@ from streamer.net.interfaces import Interface
 from streamer.net.linux import IS_LINUX, MREQN
 
 NO_INDEX = 0
+LIMIT_FILE = Path("/proc/sys/net/ipv4/igmp_max_memberships")
+
+
+def memberships_limit(path: Path = LIMIT_FILE) -> int | None:
+    """Return how many groups one socket may join here; None where there is no such limit, or none to read."""
+    try:
+        return int(path.read_text("ascii"))
+    except (OSError, ValueError):
+        return None
 
 
 class Memberships:
