@@ -10,6 +10,7 @@ its group, and the bound socket joins them all.
 import errno
 import socket
 from collections.abc import Iterable
+from pathlib import Path
 
 from streamer.errors import NetworkError
 from streamer.net.destinations import ANYWHERE, is_group, is_ipv6
@@ -24,6 +25,15 @@ WHAT_A_GROUP_IS = (
     "not a multicast group, 224.0.0.0 to 239.255.255.255",
     "not an IPv6 multicast group, ff00::/8",
 )
+LIMIT_FILE = Path("/proc/sys/net/ipv4/igmp_max_memberships")
+
+
+def memberships_limit(path: Path = LIMIT_FILE) -> int | None:
+    """Return how many groups one socket may join here; None where there is no such limit, or none to read."""
+    try:
+        return int(path.read_text("ascii"))
+    except (OSError, ValueError):
+        return None
 
 
 class Memberships:

@@ -1,0 +1,63 @@
+"""What `ropewalk plan` finds out at the edge: the machine's interfaces and limits; and the page it writes."""
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from streamer.display.model import MULTICAST, Display
+from streamer.display.places import plain
+from streamer.engine.messages import RATE_DEFAULT_HZ
+from streamer.engine.outlet import ANY_GROUP
+from streamer.errors import PlanError, Problem
+from streamer.net.interfaces import Interface, find_interface, interface_towards
+from streamer.net.memberships import memberships_limit
+from streamer.plan.asked import Asked, Host
+from streamer.plan.page import MARK, page_of
+from streamer.plan.report import DisplayPlan
+
+
+def asked_of(rate_hz: float | None) -> Asked:
+    """Return what is planned for; without a rate, the one that `send` has without one."""
+    return Asked(RATE_DEFAULT_HZ if rate_hz is None else rate_hz, is_rate_said=rate_hz is not None)
+
+
+def host_of(display: Display, interface: str | None, *, wireless: bool | None) -> Host:
+    """Return what stands between; `wireless` is what the person says of the way, None if nothing.
+
+    Raises NetworkError when there is no such interface.
+    """
+    chosen = find_interface(interface) if interface else None
+    if wireless is None:
+        ways = _multicast_ways(display, chosen)
+        names = tuple(way.name for way in ways if way.is_wireless)
+    else:
+        names = ((chosen.name if chosen else "link"),) if wireless else ()
+    return Host(names, memberships_limit())
+
+
+def _multicast_ways(display: Display, chosen: Interface | None) -> list[Interface]:
+    if all(controller.address != MULTICAST for controller in display.controllers):
+        return []
+    way = chosen or interface_towards(ANY_GROUP)
+    return [way] if way else []
+
+
+def write_page(made: DisplayPlan, display: Display, path: Path) -> str:
+    """Write the page whole or not at all, only over an earlier page of ours. Raises `PlanError`."""
+    name = plain(str(path))
+    try:
+        if path.exists() and not _is_page(path):
+            what = "there is already something else of this name, and it is left as it is"
+            raise PlanError([Problem(name, what, "Give another name")])
+        with TemporaryDirectory(dir=path.parent, prefix=".ropewalk-") as folder:
+            draft = Path(folder) / "draft"
+            draft.write_text(page_of(made, display), "utf-8")
+            draft.replace(path)
+    except (OSError, ValueError) as error:
+        what = f"the page cannot be written ({plain(str(error))})"
+        raise PlanError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
+    return f"{name}: written. Open it in a browser, print it, and tape it inside the lid."
+
+
+def _is_page(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(MARK)) == MARK.encode()

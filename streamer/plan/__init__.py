@@ -1,0 +1,1 @@
+"""What a display asks of lines, controllers and network before anything hangs: computed, never printed."""
