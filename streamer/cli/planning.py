@@ -3,7 +3,7 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from streamer.display.model import MULTICAST, Display
+from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.engine.messages import RATE_DEFAULT_HZ
 from streamer.engine.outlet import ANY_GROUP
@@ -35,10 +35,11 @@ def host_of(display: Display, interface: str | None, *, wireless: bool | None) -
 
 
 def _multicast_ways(display: Display, chosen: Interface | None) -> list[Interface]:
-    if all(controller.address != MULTICAST for controller in display.controllers):
-        return []
-    way = chosen or interface_towards(ANY_GROUP)
-    return [way] if way else []
+    groups = {ANY_GROUP[each.address] for each in display.controllers if each.address in ANY_GROUP}
+    if chosen and groups:
+        return [chosen]
+    ways = {way.name: way for group in groups if (way := interface_towards(group))}
+    return [ways[name] for name in sorted(ways)]
 
 
 def write_page(made: DisplayPlan, display: Display, path: Path) -> str:

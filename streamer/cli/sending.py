@@ -5,6 +5,7 @@ import os
 import time
 from collections.abc import Callable, Iterator
 
+from streamer.cli.beside import Beside
 from streamer.cli.common import counted
 from streamer.cli.outcome import Outcome, ended_text, status_text
 from streamer.cli.rivals import rivals, streams_of
@@ -12,7 +13,7 @@ from streamer.cli.voice import Voice
 from streamer.display.model import GROUPS
 from streamer.display.numbering import universe_text
 from streamer.engine.client import EngineLink, client_name, start
-from streamer.engine.messages import Ended, Play, Refused, Setup, Show, Status, Stop
+from streamer.engine.messages import Ended, Plan, Play, Refused, Report, Setup, Show, Status, Stop
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.net.destinations import is_loopback
@@ -51,29 +52,39 @@ class Sending:
             voice.tell(line)
         for caution in self._cautions():
             voice.warn(caution)
-        link = start(self._name, client_name("ropewalk send"))
-        try:
-            ended = self._play(link, voice, is_asked_to_end)
-        except BaseException:
-            _end(link)
-            raise
-        finally:
-            link.close()
+        with contextlib.closing(Beside(self._streams, self._setup.interface)) as beside:
+            if beside.trouble:
+                voice.tell(beside.trouble)
+            ended = self._attended(beside, voice, is_asked_to_end)
         goes_on = f"It goes on as {self._name}. To end it: ropewalk stop {self._name}"
         voice.tell(ended_text(ended) if ended else goes_on)
         leaves = self._route, self._synchronization
         return Outcome(self._name, self._setup, self._show, self._streams, *leaves, ended)
 
-    def _play(self, link: EngineLink, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
+    def _attended(self, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
+        link = start(self._name, client_name("ropewalk send"))
+        try:
+            return self._play(link, beside, voice, is_asked_to_end)
+        except BaseException:
+            _end(link)
+            raise
+        finally:
+            link.close()
+
+    def _play(
+        self, link: EngineLink, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]
+    ) -> Ended | None:
         if is_asked_to_end():
             raise LinkError("Stopped before anything was sent.")
         link.send(Play(setup=self._setup, show=self._show))
-        return self._follow(link, voice, is_asked_to_end)
+        return self._follow(link, beside, voice, is_asked_to_end)
 
-    def _follow(self, link: EngineLink, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
+    def _follow(
+        self, link: EngineLink, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]
+    ) -> Ended | None:
         told_s, is_ending = time.monotonic(), False
         while True:
-            for report in reports(link, LOOK_S):
+            for report in _reports(link, beside, voice):
                 if isinstance(report, Ended):
                     return report
                 if isinstance(report, Refused):
@@ -121,6 +132,16 @@ class Sending:
 
     def _is_here(self, address: str) -> bool:
         return is_loopback(address) or (address in GROUPS and self._stays_here)
+
+
+def _reports(link: EngineLink, beside: Beside, voice: Voice) -> Iterator[Report]:
+    """Yield what the engine has said meanwhile, and warn of other sources."""
+    for sentence in beside.news():
+        voice.warn(sentence)
+    for report in reports(link, LOOK_S):
+        if isinstance(report, Plan):
+            beside.know(report.cid)
+        yield report
 
 
 def _end(link: EngineLink) -> None:

@@ -194,7 +194,8 @@ class Desk:
         self._run, self._is_measuring = run, False
 
     def _plan_report(self, run: Run, frame: NewestFrame) -> Plan:
-        return Plan(number=self._plan, setup=run.setup, frame_path=str(frame.path))
+        cid = str(self._source.cid)
+        return Plan(number=self._plan, setup=run.setup, frame_path=str(frame.path), cid=cid)
 
     def _tell_all(self, report: BaseModel) -> None:
         for client in self._attendance:

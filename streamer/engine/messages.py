@@ -233,6 +233,8 @@ class Plan(Message):
     setup: Setup
     frame_path: str
     """The shared newest frame of the display in `setup`, as sent (streamer.link.newest)."""
+    cid: str = ""
+    """What its E1.31 packets carry: receivers, and listeners, tell sources apart by it (clause 5.6)."""
 
 
 class Status(Message):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from streamer.hear.facts import Facts, Who
 from streamer.hear.headers import Headers
-from streamer.hear.ledger import Ledger
+from streamer.hear.ledger import NEVER_S, Ledger
 from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S
 
 SOURCES_MAX = 16
@@ -40,6 +40,7 @@ class Streams:
         self._of_universe: dict[int, dict[Who, Stream]] = {}
         self.facts: dict[int, Facts] = {}
         """What each known header says."""
+        self._full_until_s = NEVER_S
         self.refused = 0
         self.forgotten = 0
 
@@ -84,9 +85,7 @@ class Streams:
         if universe is not None and len(universe) >= SOURCES_MAX:
             return self._replace(list(universe.values()), facts, now)
         if (universe is None and len(self._of_universe) >= UNIVERSES_MAX) or self._ledger.is_full:
-            every = [each for streams in self._of_universe.values() for each in streams.values()]
-            oldest = min(every, key=lambda each: self._ledger.seen_s[each.row])
-            return self._replace_universe(oldest, now)
+            return now >= self._full_until_s and self._replace_oldest(now)
         return True
 
     def _replace(self, streams: list[Stream], facts: Facts, now: float) -> bool:
@@ -101,11 +100,19 @@ class Streams:
         self.forgotten += 1
         return True
 
-    def _replace_universe(self, oldest: Stream, now: float) -> bool:
-        """Forget all of a universe whose latest source has long been lost."""
-        streams = self.of(oldest.who.universe)
-        if not all(self._is_lost(each, now) for each in streams):
+    def _replace_oldest(self, now: float) -> bool:
+        """Forget the universe that has been silent longest, if all its sources are lost."""
+        seen_s = self._ledger.seen_s
+        newest_s = {
+            universe: max(seen_s[each.row] for each in streams.values())
+            for universe, streams in self._of_universe.items()
+        }
+        oldest = min(newest_s, key=lambda universe: newest_s[universe])
+        if now - newest_s[oldest] < DATA_LOSS_TIMEOUT_S:
+            # Looking through all of them for every newcomer of a flood would take all the time there is.
+            self._full_until_s = newest_s[oldest] + DATA_LOSS_TIMEOUT_S
             return False
+        streams = self.of(oldest)
         for each in streams:
             self._forget(each)
         self.forgotten += len(streams)

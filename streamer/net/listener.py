@@ -15,6 +15,7 @@ import numpy as np
 from streamer.errors import NetworkError
 from streamer.net.arrivals import ROWS_MAX, Arrivals
 from streamer.net.binding import listening_socket
+from streamer.net.ignoring import ignore
 from streamer.net.interfaces import Interface
 from streamer.net.linux import (
     IP_PKTINFO,
@@ -76,6 +77,10 @@ class Listener:
     def join(self, groups: Iterable[str]) -> None:
         """Be a member of exactly these groups; NetworkError, and a member of none, when one is refused."""
         self._memberships.join(groups, self._interface)
+
+    def ignore(self, at_octet: int, octets: bytes) -> bool:
+        """Hear nothing from now on that holds these octets there, if the kernel can: see `ignoring`."""
+        return ignore(self._socket, at_octet, octets)
 
     @property
     def buffer_octets(self) -> int:

@@ -12,13 +12,18 @@ from numpy.typing import NDArray
 
 from streamer.net.arrivals import NAME_OCTETS, ROW_OCTETS, ROWS_MAX
 from streamer.net.linux import IP_PKTINFO, IS_LINUX, SO_TIMESTAMPNS
-from streamer.net.mmsg import MESSAGE, PORT, SOCKADDR_IN, SOCKADDR_IN6
+from streamer.net.mmsg import MESSAGE, NO_FLOW, PORT, SOCKADDR_IN, SOCKADDR_IN6
 
+Ancillary = list[tuple[int, int, bytes]]
 RecvMmsg = Callable[[int, int, int], int]
 """Given a file descriptor, and the address and number of messages, how many came; or OSError."""
 
 STAMP = struct.Struct("@qq")
 """What SO_TIMESTAMPNS carries, struct timespec: seconds and nanoseconds since 1970."""
+ARRIVED = struct.Struct("=i4xI")
+"""Of struct in_pktinfo: the interface's index, and the destination as it stands in the header."""
+NAMES_MAX = 4_096
+"""Senders whose address is kept as the kernel would write it."""
 NS_PER_S = 1_000_000_000
 _HEAD_OCTETS = 16
 """struct cmsghdr of a 64-bit machine: length, level, type; what it carries is padded to eight: cmsg(3)."""
@@ -118,43 +123,65 @@ class OneByOne:
 
     def __init__(self, sock: socket.socket, into: Reading) -> None:
         self._socket, self._into = sock, into
+        self._rows = [[memoryview(row.data)] for row in into.octets]
+        self._has_ancillary = hasattr(sock, "recvmsg_into")
+        self._names: dict[tuple[str, int], bytes] = {}
 
     def read(self) -> int:
         """See Reader."""
-        for row in range(ROWS_MAX):
+        lengths, names, ancillaries = [], [], []
+        for row in self._rows:
             try:
-                self._read_into(row)
+                length, ancillary, source = self._read_into(row)
             except BlockingIOError:
-                return row
-        return ROWS_MAX
+                break
+            lengths.append(length)
+            names.append(self._name(source[:2]))
+            ancillaries.append(ancillary)
+        count, into = len(lengths), self._into
+        into.lengths[:count] = lengths
+        into.names[:count] = np.frombuffer(b"".join(names), np.uint8).reshape(-1, NAME_OCTETS)
+        self._note(ancillaries)
+        return count
 
-    def _read_into(self, row: int) -> None:
-        into, octets = self._into, self._into.octets[row]
-        into.stamps_ns[row] = into.indices[row] = into.destinations[row] = 0
-        if hasattr(self._socket, "recvmsg_into"):
-            length, ancillary, _, source = self._socket.recvmsg_into([octets.data], CONTROL_OCTETS)
-            self._note(row, ancillary)
-        else:
-            length, source = self._socket.recvfrom_into(octets.data)
-        into.lengths[row] = length
-        name = _name(self._socket.family, source)
-        into.names[row, : len(name)] = np.frombuffer(name, np.uint8)
+    def _read_into(self, row: list[memoryview]) -> tuple[int, Ancillary, tuple[str, int]]:
+        if self._has_ancillary:
+            length, ancillary, _, source = self._socket.recvmsg_into(row, CONTROL_OCTETS)
+            return length, ancillary, source
+        length, source = self._socket.recvfrom_into(row[0])
+        return length, [], source
 
-    def _note(self, row: int, ancillary: list[tuple[int, int, bytes]]) -> None:
-        for level, kind, data in ancillary:
-            if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS):
-                seconds, nanoseconds = STAMP.unpack_from(data)
-                self._into.stamps_ns[row] = seconds * NS_PER_S + nanoseconds
-            elif IS_LINUX and (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
-                self._into.indices[row], _, self._into.destinations[row] = np.frombuffer(data, "i4,u4,u4")[0]
+    def _note(self, ancillaries: list[Ancillary]) -> None:
+        into, count = self._into, len(ancillaries)
+        into.stamps_ns[:count] = into.indices[:count] = into.destinations[:count] = 0
+        if not IS_LINUX:
+            return
+        for row, ancillary in enumerate(ancillaries):
+            for level, kind, data in ancillary:
+                if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS):
+                    seconds, nanoseconds = STAMP.unpack_from(data)
+                    into.stamps_ns[row] = seconds * NS_PER_S + nanoseconds
+                elif (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
+                    into.indices[row], into.destinations[row] = ARRIVED.unpack(data)
+
+    def _name(self, source: tuple[str, int]) -> bytes:
+        name = self._names.get(source)
+        if name is None:
+            if len(self._names) >= NAMES_MAX:
+                self._names.clear()
+            name = self._names[source] = socket_name(self._socket.family, source)
+        return name
 
 
-def _name(family: int, source: tuple[str, int]) -> bytes:
+def socket_name(family: int, source: tuple[str, int]) -> bytes:
+    """Return an address and port as the kernel writes them, NAME_OCTETS long."""
     address, port = source[0], PORT.pack(source[1])
     if family == socket.AF_INET:
-        return SOCKADDR_IN.pack(family, port, socket.inet_aton(address))
-    octets = socket.inet_pton(socket.AF_INET6, address.partition("%")[0])
-    return SOCKADDR_IN6.pack(family, port, 0, octets, 0)
+        name = SOCKADDR_IN.pack(family, port, socket.inet_aton(address))
+    else:
+        octets = socket.inet_pton(socket.AF_INET6, address.partition("%")[0])
+        name = SOCKADDR_IN6.pack(family, port, NO_FLOW, octets, 0)
+    return name.ljust(NAME_OCTETS, b"\0")
 
 
 def _rows(array: NDArray[np.generic]) -> NDArray[np.uintp]:

@@ -1,4 +1,4 @@
-"""What is told of the sources of a universe. Source: ANSI E1.31-2018, clauses beside each promise; Art-Net 4."""
+"""What is told of a universe's sources. Source: ANSI E1.31-2018, clauses beside each promise; Art-Net 4."""
 
 import pytest
 
@@ -103,7 +103,7 @@ def test_when_the_winner_goes_the_next_one_wins():
 
 @pytest.mark.parametrize("more", [{"options": Options.PREVIEW_DATA}, {"start_code": 0xDD}])
 def test_previews_and_other_start_codes_win_nothing(more: dict):
-    """6.2.6: a preview must not drive live output; ANSI E1.11: slots under another START code are no levels."""
+    """6.2.6: a preview must not drive live output; ANSI E1.11: only START code 0 means levels."""
     bench = Bench()
     bench.give(data(cid=A, priority=200, **more), data(cid=B, priority=1))
     assert [(each.cid, each.standing) for each in bench.universe().sources] == [
@@ -142,7 +142,7 @@ def test_one_cid_from_two_addresses_is_told_as_two():
 
 
 def test_rate_and_jitter_are_those_of_the_last_second():
-    """Forty packets, every other one 10 ms late: 40 a second, intervals of 15 and 35 ms, so 10 ms of deviation."""
+    """Forty packets, every other one 10 ms late: intervals of 15 and 35 ms deviate by 10 ms."""
     bench = Bench()
     for number in range(40):
         bench.now = 1000 + number * 0.025 + number % 2 * 0.010
