@@ -25,6 +25,8 @@ from streamer.yard.words import text
 Taker = YardPort | Intake
 Listeners = list[tuple[Controller, Taker]]
 
+BEATS_PER_S = 4
+"""Of flickering nodes: each is dark for one beat in four, so no light flashes more than once a second."""
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
 
 
@@ -115,9 +117,11 @@ class Yard:
         return tuple(poll_replies(poll, nodes, live, asked, self._polls))
 
     def expire(self, now: float) -> None:
-        """Notice the sources that have gone silent. Call it several times a second."""
+        """Notice the sources that have gone silent, and let flickering nodes flicker. Call it several times a second."""
         for _, _, intake in self._takers():
             intake.expire(now)
+        for port in self.ports.values():
+            port.string.beat = int(now * BEATS_PER_S)
 
     def set_faults(self, name: str, faults: Sequence[Fault]) -> None:
         """Give port `name` these faults in place of those it had; PlanError, and no change, if it cannot be.
