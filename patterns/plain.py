@@ -101,6 +101,8 @@ class Param:
     high: float | None = None
     unit: str = ""
     choices: tuple[str, ...] = ()
+    form: str = ""
+    """A regular expression that text without choices has to match as a whole; empty for any."""
 
 
 @dataclass(frozen=True, slots=True)

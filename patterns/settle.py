@@ -1,6 +1,7 @@
 """Turns what a person asked of a pattern, text or numbers, into checked values of the right type."""
 
 import math
+import re
 from collections.abc import Mapping
 from difflib import get_close_matches
 
@@ -45,7 +46,7 @@ def range_of(param: Param) -> str:
     if isinstance(param.default, bool):
         return "yes or no"
     if isinstance(param.default, str):
-        return f"one of {', '.join(param.choices)}" if param.choices else "text"
+        return f"one of {', '.join(param.choices)}" if param.choices else f"text {param.unit}".rstrip()
     kind = "a whole number" if isinstance(param.default, int) else "a number"
     low = "" if param.low is None else f" from {param.low:g}"
     high = "" if param.high is None else f" to {param.high:g}"
@@ -70,6 +71,8 @@ def _bool(param: Param, value: Value) -> bool:
 def _choice(param: Param, value: Value) -> str:
     text = str(value).strip()
     if not param.choices:
+        if param.form and not re.fullmatch(param.form, text):
+            raise _not_in_range(param)
         return text
     if text.lower() not in param.choices:
         raise _not_in_range(param)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from streamer.display.model import SLOTS_PER_UNIVERSE, Addressing, Controller, Port
-from streamer.yard.faults import Fault, NodeCount, WrongSlot, WrongUniverse
+from streamer.yard.faults import Fault, NodeCount, OtherAddressing, WrongSlot, WrongUniverse
 
 START_CODE_SLOT = 0
 """ANSI E1.11: the START code goes before slot 1; for levels it is 0, so it reads as dark."""
@@ -47,7 +47,7 @@ class PortSettings:
 
 def settings_of(controller: Controller, port: Port, faults: Iterable[Fault]) -> PortSettings:
     """Return what a port is set to: the plan, and the faults that lie in the controller."""
-    universe, slot, nodes = port.universe, port.slot, port.nodes
+    universe, slot, nodes, addressing = port.universe, port.slot, port.nodes, controller.addressing
     for fault in faults:
         match fault:
             case WrongUniverse(by=by):
@@ -56,4 +56,7 @@ def settings_of(controller: Controller, port: Port, faults: Iterable[Fault]) -> 
                 slot += by
             case NodeCount(nodes=count):
                 nodes = count
-    return PortSettings(universe, slot, len(port.colour_order), port.skip + nodes, controller.addressing)
+            case OtherAddressing():
+                is_aligned = addressing is Addressing.ALIGNED
+                addressing = Addressing.PACKED if is_aligned else Addressing.ALIGNED
+    return PortSettings(universe, slot, len(port.colour_order), port.skip + nodes, addressing)

@@ -1,7 +1,8 @@
 """Faults that a port of the yard can be given, as plain values, and which of them a display allows.
 
 Nodes count from 1 in the order in which they hang, as a person counts them, from whichever end they are fed.
-Faults of the string (break, dead, order, turned, nodes) stay with it when it is swapped to another port.
+Faults of the string (break, dead, colour, stuck, order, turned, nodes, skipped, grouped, flicker) stay with it when
+it is swapped to another port.
 """
 
 from collections import Counter
@@ -35,6 +36,49 @@ class DeadNode(FaultBase):
 
     kind: Literal["dead"] = "dead"
     node: Annotated[int, Field(ge=1)]
+
+
+class DeadColour(FaultBase):
+    """One colour of one node stays dark."""
+
+    kind: Literal["colour"] = "colour"
+    node: Annotated[int, Field(ge=1)]
+    light: Literal["red", "green", "blue", "white"]
+
+
+class StuckNode(FaultBase):
+    """One node shows one colour whatever is sent, white being red, green and blue; the data goes on past it."""
+
+    kind: Literal["stuck"] = "stuck"
+    node: Annotated[int, Field(ge=1)]
+    colour: Literal["red", "green", "blue", "white"] = "white"
+
+
+class Skipped(FaultBase):
+    """So many more nodes than planned (or, negative, fewer) lie between the port and the string."""
+
+    kind: Literal["skipped"] = "skipped"
+    by: Annotated[int, Field(ge=-100, le=100)]
+
+
+class Grouped(FaultBase):
+    """So many lights act as one node."""
+
+    kind: Literal["grouped"] = "grouped"
+    lights: Annotated[int, Field(ge=2, le=100)]
+
+
+class Flicker(FaultBase):
+    """The data is marginal: from this node on, as the data runs, nodes are dark now and then."""
+
+    kind: Literal["flicker"] = "flicker"
+    node: Annotated[int, Field(ge=1)]
+
+
+class OtherAddressing(FaultBase):
+    """The controller splits nodes at a universe's end where they were to be kept whole, or the reverse."""
+
+    kind: Literal["addressing"] = "addressing"
 
 
 class Swapped(FaultBase):
@@ -86,11 +130,27 @@ class Loss(FaultBase):
 
 
 Fault = Annotated[
-    Break | DeadNode | Swapped | WrongOrder | WrongUniverse | WrongSlot | Turned | NodeCount | Loss,
+    Break
+    | DeadNode
+    | DeadColour
+    | StuckNode
+    | Swapped
+    | WrongOrder
+    | WrongUniverse
+    | WrongSlot
+    | Turned
+    | NodeCount
+    | Skipped
+    | Grouped
+    | Flicker
+    | OtherAddressing
+    | Loss,
     Field(discriminator="kind"),
 ]
 
 
+AT_A_NODE = (DeadNode, DeadColour, StuckNode)
+"""Faults of single nodes: a string may have several."""
 PORTS_TOLD = 12
 """More names than this are no help in a message."""
 
@@ -115,7 +175,7 @@ def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
     if name not in ports:
         raise PlanError([Problem(name, "is no port of this display", _choices(ports))])
     wrong = [Problem(f"{name}, {fault.kind}", *found) for fault in faults if (found := problem_of(fault))]
-    kinds = Counter(fault.kind for fault in faults if not isinstance(fault, DeadNode))
+    kinds = Counter(fault.kind for fault in faults if not isinstance(fault, AT_A_NODE))
     wrong += [
         Problem(f"{name}, {kind}", "is given more than once", "Give it once")
         for kind, times in kinds.items()
@@ -124,10 +184,21 @@ def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
     most = next((fault.nodes for fault in faults if isinstance(fault, NodeCount)), ports[name].nodes)
     for fault in faults:
         match fault:
-            case Break(after=node) | DeadNode(node=node) if node > most:
+            case (
+                Break(after=node)
+                | DeadNode(node=node)
+                | DeadColour(node=node)
+                | StuckNode(node=node)
+                | Flicker(node=node)
+            ) if node > most:
                 wrong.append(
                     Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}")
                 )
+            case Skipped(by=by) if by == 0 or ports[name].skip + by < 0:
+                instead = (
+                    f"Use -{ports[name].skip} or more, without 0" if ports[name].skip else "Use 1 or more"
+                )
+                wrong.append(Problem(f"{name}, skipped", "there would be no such nodes", instead))
             case Swapped(port=other) if other not in ports or other == name:
                 others = [each for each in ports if each != name]
                 instead = _choices(others) if others else "This display has only one port"

@@ -7,10 +7,28 @@ import numpy as np
 
 from patterns.plain import COMPONENTS, Bytes
 from streamer.display.model import Port
-from streamer.yard.faults import Break, DeadNode, Fault, NodeCount, Turned, WrongOrder
+from streamer.yard.faults import (
+    Break,
+    DeadColour,
+    DeadNode,
+    Fault,
+    Flicker,
+    Grouped,
+    NodeCount,
+    Skipped,
+    StuckNode,
+    Turned,
+    WrongOrder,
+)
 
 LIGHTS = "RGBW"
 """A frame's components, in their order."""
+LIT = 255
+LIGHTS_OF = {
+    "red": [LIT, 0, 0, 0], "green": [0, LIT, 0, 0], "blue": [0, 0, LIT, 0], "white": [LIT, LIT, LIT, 0],
+}  # fmt: skip
+BEATS = 4
+"""A flickering node is dark in one beat of so many; which one differs from node to node."""
 
 
 @dataclass(slots=True)
@@ -29,6 +47,13 @@ class HangingString:
     last_with_data: int | None = None
     """The node after which the line is broken, 0 for a line that brings nothing; None when it is whole."""
     dead: set[int] = field(default_factory=set)
+    dead_colours: set[tuple[int, str]] = field(default_factory=set)
+    stuck: dict[int, str] = field(default_factory=dict)
+    group: int = 1
+    """So many lights act as one node."""
+    flickers_from: int | None = None
+    beat: int = 0
+    """Counts on with the time; a flickering node goes by it."""
 
     def shown(self, line: Bytes) -> Bytes:
         """Return what the nodes show, an (n, 4) array in hanging order, for the octets on the line.
@@ -38,16 +63,31 @@ class HangingString:
         """
         width = len(self.colour_order)
         whole = len(line) // width
-        taken = line[: whole * width].reshape(whole, width)[self.skip : self.skip + self.nodes]
+        taken = line[: whole * width].reshape(whole, width)[self.skip :]
+        taken = np.repeat(taken, self.group, axis=0)[: self.nodes]
         lit = np.zeros((self.nodes, COMPONENTS), np.uint8)
         for octet, colour in enumerate(self.colour_order):
             lit[: len(taken), LIGHTS.index(colour)] = taken[:, octet]
         if self.is_fed_at_end:
             lit = lit[::-1].copy()
+        self._flicker(lit)
         self._break(lit)
+        self._single_nodes(lit)
+        return lit
+
+    def _single_nodes(self, lit: Bytes) -> None:
+        for node, colour in self.stuck.items():
+            lit[node - 1] = LIGHTS_OF[colour]
+        for node, light in self.dead_colours:
+            lit[node - 1, LIGHTS.index(light[0].upper())] = 0
         for node in self.dead:
             lit[node - 1] = 0
-        return lit
+
+    def _flicker(self, lit: Bytes) -> None:
+        if self.flickers_from is not None:
+            nodes = np.arange(1, self.nodes + 1)
+            beyond = nodes <= self.flickers_from if self.is_fed_at_end else nodes >= self.flickers_from
+            lit[beyond & ((nodes + self.beat) % BEATS == 0)] = 0
 
     def _break(self, lit: Bytes) -> None:
         if self.last_with_data == 0:
@@ -80,4 +120,14 @@ def string_of(port: Port, faults: Iterable[Fault]) -> HangingString:
                 string.last_with_data = node
             case DeadNode(node=node):
                 string.dead.add(node)
+            case DeadColour(node=node, light=light):
+                string.dead_colours.add((node, light))
+            case StuckNode(node=node, colour=colour):
+                string.stuck[node] = colour
+            case Skipped(by=by):
+                string.skip += by
+            case Grouped(lights=lights):
+                string.group = lights
+            case Flicker(node=node):
+                string.flickers_from = node
     return string

@@ -6,10 +6,16 @@ from collections.abc import Callable
 from streamer.errors import PlanError, Problem
 from streamer.yard.faults import (
     Break,
+    DeadColour,
     DeadNode,
     Fault,
+    Flicker,
+    Grouped,
     Loss,
     NodeCount,
+    OtherAddressing,
+    Skipped,
+    StuckNode,
     Swapped,
     Turned,
     WrongOrder,
@@ -19,13 +25,15 @@ from streamer.yard.faults import (
 )
 
 FORMS = (
-    "break:37 (node 37 is the last that gets data; break:0, none does), dead:12, swapped:jetty/3, order:GRB, "
-    "universe:+1, slot:-1, turned, nodes:90, loss:5 (percent)"
+    "break:37 (node 37 is the last that gets data; break:0, none does), dead:12, colour:12-red, stuck:12-white, "
+    "flicker:37 (from there on), swapped:jetty/3, order:GRB, universe:+1, slot:-1, skipped:+2, addressing, turned, "
+    "nodes:90, grouped:3, loss:5 (percent)"
 )
 """Every form, for a help text."""
 
 WHOLE = re.compile(r"\d{1,5}", re.ASCII)
 SIGNED = re.compile(r"[+-]\d{1,5}", re.ASCII)
+AT_A_NODE = re.compile(r"\d{1,5}-[a-z]{3,5}", re.ASCII)
 SHARE = re.compile(r"\d{1,3}(\.\d{1,6})?", re.ASCII)
 ORDER = re.compile(r"[A-Za-z]{3,4}")
 PORT = re.compile(r".{1,100}")
@@ -34,6 +42,12 @@ NOTHING = re.compile("")
 READERS: dict[str, tuple[re.Pattern[str], Callable[[str], Fault]]] = {
     "break": (WHOLE, lambda value: Break(after=int(value))),
     "dead": (WHOLE, lambda value: DeadNode(node=int(value))),
+    "colour": (AT_A_NODE, lambda value: DeadColour.model_validate(_at_a_node(value, "light"))),
+    "stuck": (AT_A_NODE, lambda value: StuckNode.model_validate(_at_a_node(value, "colour"))),
+    "flicker": (WHOLE, lambda value: Flicker(node=int(value))),
+    "skipped": (SIGNED, lambda value: Skipped(by=int(value))),
+    "grouped": (WHOLE, lambda value: Grouped(lights=int(value))),
+    "addressing": (NOTHING, lambda _: OtherAddressing()),
     "swapped": (PORT, lambda value: Swapped(port=value)),
     "order": (ORDER, lambda value: WrongOrder(colour_order=value.upper())),
     "universe": (SIGNED, lambda value: WrongUniverse(by=int(value))),
@@ -42,6 +56,11 @@ READERS: dict[str, tuple[re.Pattern[str], Callable[[str], Fault]]] = {
     "nodes": (WHOLE, lambda value: NodeCount(nodes=int(value))),
     "loss": (SHARE, lambda value: Loss(percent=float(value))),
 }
+
+
+def _at_a_node(value: str, key: str) -> dict[str, object]:
+    node, _, colour = value.partition("-")
+    return {"node": int(node), key: colour}
 
 
 def parse_fault(written: str) -> Fault:
@@ -64,7 +83,7 @@ def _unreadable(written: str) -> PlanError:
     return PlanError([Problem(f"fault {written!r}", "is none that the yard knows", f"Write one of: {FORMS}")])
 
 
-def text(fault: Fault) -> str:  # noqa: C901, PLR0911  one sentence for each kind is a table, not a tangle
+def text(fault: Fault) -> str:  # noqa: C901, PLR0911, PLR0912  one sentence for each kind is a table, not a tangle
     """Return a fault in words that follow a port's name: "breaks after node 37"."""
     match fault:
         case Break(after=0):
@@ -73,6 +92,18 @@ def text(fault: Fault) -> str:  # noqa: C901, PLR0911  one sentence for each kin
             return f"breaks after node {after}"
         case DeadNode(node=node):
             return f"node {node} is dead"
+        case DeadColour(node=node, light=light):
+            return f"node {node} has no {light}"
+        case StuckNode(node=node, colour=colour):
+            return f"node {node} always shows {colour}"
+        case Flicker(node=node):
+            return f"flickers from node {node} on"
+        case Skipped(by=by):
+            return f"{abs(by)} node{'' if abs(by) == 1 else 's'} {'more' if by > 0 else 'fewer'} before it"
+        case Grouped(lights=lights):
+            return f"{lights} lights act as one"
+        case OtherAddressing():
+            return "packed and aligned are mixed up"
         case Swapped(port=port):
             return f"swapped with {port}"
         case WrongOrder(colour_order=order):

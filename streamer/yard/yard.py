@@ -38,6 +38,8 @@ Listeners = list[tuple[Controller, Taker]]
 GROUP_OF = {MULTICAST: e131.multicast_group, MULTICAST_IPV6: e131.multicast_group_v6}
 SHARED = frozenset({LOOPBACK, LOOPBACK_IPV6})
 """Where controllers listen that have no loopback address of their own."""
+BEATS_PER_S = 4
+"""Of flickering nodes: each is dark for one beat in four, so no light flashes more than once a second."""
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
 
 
@@ -143,9 +145,11 @@ class Yard:
         return tuple(poll_replies(poll, nodes, live, asked, self._polls))
 
     def expire(self, now: float) -> None:
-        """Notice the sources that have gone silent. Call it several times a second."""
+        """Notice the sources that have gone silent, and let flickering nodes flicker. Call it several times a second."""
         for _, _, intake in self._takers():
             intake.expire(now)
+        for port in self.ports.values():
+            port.string.beat = int(now * BEATS_PER_S)
 
     def set_faults(self, name: str, faults: Sequence[Fault]) -> None:
         """Give port `name` these faults in place of those it had; PlanError, and no change, if it cannot be.

@@ -45,7 +45,7 @@ def test_the_patterns_are_these():
     """Every pattern is found, each once, by name."""
     names = [pattern.name for pattern in all_patterns()]
     assert names == [
-        "bits", "count", "fixtures", "level", "order", "probe", "ramp", "sweep", "tint", "walk",
+        "bits", "count", "fixtures", "level", "order", "picture", "probe", "ramp", "sweep", "tint", "walk",
     ]  # fmt: skip
 
 

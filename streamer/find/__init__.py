@@ -1,0 +1,1 @@
+"""Guided fault finding: hypotheses, looks, answers, verdict. No sockets, no clocks, no terminal."""

@@ -1,0 +1,127 @@
+"""Which look tells the most: its answer's expected information, over all that is still possible."""
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import takewhile
+
+import numpy as np
+
+from patterns.plain import Bytes
+from streamer.find.answers import Answer, Eyes
+from streamer.find.belief import information, likelihood
+from streamer.find.hypotheses import Columns
+from streamer.find.look import Look
+from streamer.find.picture import Painter, Picture
+from streamer.find.questions import Asks, answers_to
+from streamer.find.rows import Shares
+from streamer.find.sight import Sight
+from streamer.find.sources import source_pictures, witness_picture
+from streamer.find.splits import Splits
+from streamer.find.still import still_pictures
+
+FORGOTTEN = 1e-9
+"""What is less likely than this does not take part in choosing; it may still come back."""
+NEARLY = 0.93
+"""Looks that tell nearly as much as the best are chosen by how easy they are."""
+EASE_BITS = 0.3
+"""A look that is harder by 1 has to tell so many bits more."""
+PATIENCE = 2
+"""A kind of question that could not be answered so often is not asked again."""
+WHOLE_ASKS = (Asks.BESIDE, Asks.FLICKER, Asks.REST)
+ENDS_ASKS = (Asks.FIRST, Asks.LAST, Asks.HEAD, Asks.TAIL)
+
+
+@dataclass(slots=True)
+class Asked:
+    """What has been asked, so that nobody is asked the same twice."""
+
+    looks: set[tuple[bytes, Asks, bytes]] = field(default_factory=set)
+    untold: Counter[Asks] = field(default_factory=Counter)
+
+    def allows(self, look: Look) -> bool:
+        """Say whether a look is new, and of a kind that could be answered."""
+        return look.name not in self.looks and self.untold[look.asks] < PATIENCE
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A look and what its answer is expected to tell."""
+
+    look: Look
+    bits: float
+
+
+class Chooser:
+    """Chooses the looks for one string."""
+
+    def __init__(  # noqa: PLR0913  what a string, its eyes and its answers are
+        self,
+        painter: Painter,
+        eyes: Eyes,
+        nodes: int,
+        *,
+        planned_reversed: bool,
+        has_white: bool,
+        has_witness: bool,
+        error_rate: float,
+    ) -> None:
+        self._painter, self._eyes = painter, eyes
+        self._planned_reversed, self._has_witness = planned_reversed, has_witness
+        self._error_rate = error_rate
+        self._still = still_pictures(painter, eyes, nodes, has_white=has_white)
+        self._splits = Splits(painter, eyes, nodes)
+
+    def sight(self, picture: Picture, columns: Columns) -> Sight:
+        """Return a picture as it is seen under each hypothesis."""
+        return Sight(
+            columns, self._eyes, picture.slots, picture.sent, planned_reversed=self._planned_reversed
+        )
+
+    def predicted(self, look: Look, columns: Columns) -> Bytes:
+        """Return the answer to a look under each hypothesis, (H,)."""
+        sight = self.sight(look.picture, columns)
+        return sight.answers(look.asks) if look.expected is None else sight.matches(look.expected)
+
+    def choices(self, asks: Asks) -> int:
+        """Return how many answers a question has."""
+        return len(answers_to(asks, self._eyes))
+
+    def likelihood(self, look: Look, answer: Answer, columns: Columns) -> Shares:
+        """Return how likely an answer is under each hypothesis, (H,)."""
+        return likelihood(self.predicted(look, columns), answer, self._error_rate, self.choices(look.asks))
+
+    def best(self, columns: Columns, shares: Shares, asked: Asked) -> Weighed | None:
+        """Return the look that tells the most; None when no look tells anything."""
+        kept = np.flatnonzero(shares > FORGOTTEN * shares.max())
+        thin, thin_shares = columns.only(kept), shares[kept] / shares[kept].sum()
+        found = sorted(self._weighed(thin, thin_shares), key=lambda each: -each.bits)
+        allowed = (each for each in found if asked.allows(each.look))
+        most = next(allowed, None)
+        if most is None:
+            return None
+        near = [most, *takewhile(lambda each: each.bits >= NEARLY * most.bits, allowed)]
+        return max(near, key=lambda each: each.bits - EASE_BITS * each.look.effort)
+
+    def _weighed(self, columns: Columns, shares: Shares) -> Iterator[Weighed]:
+        for picture in self._pictures(columns, shares):
+            sight = self.sight(picture, columns)
+            for asks in _asks_of(picture):
+                bits = information(sight.answers(asks), shares, self._error_rate, self.choices(asks))
+                yield Weighed(Look(picture, asks), bits)
+
+    def _pictures(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+        yield from self._still
+        yield from self._splits.pictures(columns, shares)
+        yield from source_pictures(self._painter, self._eyes, columns, shares)
+        if self._has_witness:
+            yield witness_picture(self._painter, columns)
+
+
+def _asks_of(picture: Picture) -> Iterator[Asks]:
+    if picture.is_beside:
+        yield Asks.WITNESS
+        return
+    yield from ENDS_ASKS
+    if picture.is_whole:
+        yield from WHOLE_ASKS

@@ -1,0 +1,92 @@
+"""The last look: exactly these lights should be lit, yes or no. Chosen so that little else would look the same."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from patterns.plain import Bytes
+from streamer.find.answers import BLUE_CODE, GREEN_CODE, NO, RED_CODE, WHITE_CODE, YELLOW_CODE, YES
+from streamer.find.belief import information
+from streamer.find.choice import Asked, Chooser
+from streamer.find.hypotheses import Columns
+from streamer.find.look import Look
+from streamer.find.picture import Painter
+from streamer.find.questions import Asks
+from streamer.find.rows import Shares
+
+LEAST_LEADER = 0.3
+"""Before one hypothesis is this likely, nothing is worth confirming."""
+FORGOTTEN = 1e-6
+MAINS = (
+    (WHITE_CODE, RED_CODE, BLUE_CODE),
+    (GREEN_CODE, RED_CODE, BLUE_CODE),
+    (YELLOW_CODE, BLUE_CODE, RED_CODE),
+)
+"""What most lights show, the one at the place in question, and those beyond it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmation:
+    """A look, how likely the leader is after a yes, and what the answer is expected to tell."""
+
+    look: Look
+    if_yes: float
+    bits: float
+
+
+def confirmation(
+    chooser: Chooser, painter: Painter, columns: Columns, shares: Shares, asked: Asked, error_rate: float
+) -> Confirmation | None:
+    """Return the look that would confirm the likeliest hypothesis best; None while none is likely enough."""
+    leader = int(shares.argmax())
+    if shares[leader] < LEAST_LEADER:
+        return None
+    kept = np.union1d(np.flatnonzero(shares > FORGOTTEN), [leader])
+    thin, thin_shares = columns.only(kept), shares[kept]
+    at = int(np.searchsorted(kept, leader))
+    found = []
+    for codes in _codes_for(columns, leader, painter.lights):
+        picture = painter.through(thin.taken[:, thin.wiring[at]], codes)
+        sight = chooser.sight(picture, thin)
+        expected = sight.looks(np.array([at]))[0]
+        look = Look(picture, Asks.MATCH, expected)
+        if asked.allows(look):
+            says = sight.matches(expected)
+            others = float(thin_shares[says == YES].sum() - thin_shares[at])
+            if_yes = _if_yes(float(thin_shares[at]), others, error_rate)
+            bits = information(says, thin_shares / thin_shares.sum(), error_rate, len((YES, NO)))
+            found.append(Confirmation(look, if_yes, bits))
+    return max(found, key=lambda each: each.if_yes, default=None)
+
+
+def _if_yes(leader: float, others_yes: float, error_rate: float) -> float:
+    """Return how likely the leader is after a yes, given the shares of those that would say yes as well."""
+    heard = (leader + others_yes) * (1 - error_rate) + (1 - leader - others_yes) * error_rate
+    return leader * (1 - error_rate) / heard
+
+
+def _codes_for(columns: Columns, leader: int, lights: int) -> Iterator[Bytes]:
+    """Yield what the string is to show: its ends marked, and the place in question."""
+    places = np.arange(lights)
+    hung = int(columns.hung[leader])
+    marked = _place_in_question(columns, leader)
+    for main, mark, beyond in MAINS:
+        codes = np.full(lights, main, np.uint8)
+        if marked is None:
+            codes[0], codes[hung - 1] = mark, beyond
+        else:
+            codes[marked] = mark
+            codes[marked + 1 :] = beyond
+        # A light past the string's end would show that it is longer.
+        codes[places > hung] = 0
+        yield codes
+
+
+def _place_in_question(columns: Columns, leader: int) -> int | None:
+    reach, hung = int(columns.reach[leader]), int(columns.hung[leader])
+    if columns.at[leader] >= 0:
+        return int(columns.at[leader])
+    if columns.unsteady_from[leader] < hung:
+        return int(columns.unsteady_from[leader])
+    return reach - 1 if 0 < reach < hung else None

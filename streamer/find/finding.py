@@ -1,0 +1,232 @@
+"""A search for what is the matter with one port: looks, answers, how sure it is, and the verdict.
+
+It reads no clock and sends nothing: whoever asks puts up `look`, and gives back the answer.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from streamer.display.model import Display
+from streamer.errors import PlanError, Problem
+from streamer.find.answers import SIX, Answer, Eyes
+from streamer.find.belief import posterior
+from streamer.find.choice import Asked, Chooser, Weighed
+from streamer.find.confirming import confirmation
+from streamer.find.hypotheses import make_table
+from streamer.find.kinds import Kind
+from streamer.find.look import Look
+from streamer.find.picture import Painter
+from streamer.find.questions import Choice, choices_of
+from streamer.find.rows import ALL_KINDS, Row, Shares, Thinking
+from streamer.find.wiring import Wiring, slots_taken
+
+ERROR_RATE = 0.05
+CERTAINTY = 0.99
+LEAST_BITS = 0.02
+"""When no look is expected to tell more than this, what is left cannot be told apart by looking."""
+LOOKS_MAX = 30
+"""More than this nobody answers; what is known by then is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """How the search goes about it."""
+
+    eyes: Eyes = SIX
+    error_rate: float = ERROR_RATE
+    """How often an answer is wrong; 0 takes every answer for the truth."""
+    certainty: float = CERTAINTY
+    """It stops when it is this sure."""
+    suspects: frozenset[Kind] = ALL_KINDS
+    """What is thought of, besides that all is well."""
+    even: bool = False
+    """Everything is equally likely at first."""
+
+    def __post_init__(self) -> None:
+        """Raise PlanError for what cannot be."""
+        wrong = []
+        if not 0 <= self.error_rate < 1 / 2:
+            wrong.append(Problem("wrong answers", f"{self.error_rate} of them is too many", "Use 0 to 0.49"))
+        if not 1 / 2 <= self.certainty < 1:
+            wrong.append(Problem("certainty", f"{self.certainty} cannot be reached", "Use 0.5 to 0.999"))
+        if wrong:
+            raise PlanError(wrong)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A look that was answered."""
+
+    look: Look
+    answer: Answer
+    likelihood: Shares | None
+    """None when one could not tell."""
+    bits: float
+    """What it was expected to tell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Possibility:
+    """What may be the matter, and how likely that is."""
+
+    row: Row
+    also: tuple[Row, ...]
+    """What looks the same whatever is shown."""
+    share: float
+
+
+class Bench:
+    """All that stays the same in every search on one port with the same terms: make it once, search often.
+
+    Raises PlanError where the display has no such port.
+    """
+
+    def __init__(self, display: Display, port: str, terms: Terms | None = None) -> None:
+        self.terms = terms or Terms()
+        self.thinking = Thinking(display, port, self.terms.suspects, even=self.terms.even)
+        self.table = make_table(self.thinking)
+        own = self.thinking.controller, self.thinking.port
+        planned = slots_taken(self.thinking.canvas, own, own[1], Wiring(longer=True), self.thinking.lights)
+        self.painter = Painter(self.thinking.canvas.size, planned)
+        self.chooser = Chooser(
+            self.painter,
+            self.terms.eyes,
+            own[1].nodes,
+            planned_reversed=own[1].reversed,
+            has_white="W" in own[1].colour_order,
+            has_witness=self.thinking.witness is not None,
+            error_rate=self.terms.error_rate,
+        )
+        self.known: dict[tuple[tuple[bytes, int], ...], tuple[Look | None, float]] = {}
+        """Looks that were chosen before, by what was answered until then."""
+
+
+@dataclass(slots=True)
+class Finding:
+    """One search. `look` is what to put up now, None when it is over; then `possibilities` holds the verdict."""
+
+    bench: Bench
+    steps: list[Step] = field(default_factory=list)
+    look: Look | None = None
+    bits: float = 0.0
+    """What the answer to `look` is expected to tell."""
+    shares: Shares = field(default_factory=lambda: np.zeros(0))
+    """How likely each hypothesis of the table is."""
+
+    def __post_init__(self) -> None:
+        """Choose the first look."""
+        self._go_on()
+
+    @property
+    def choices(self) -> tuple[Choice, ...]:
+        """What can be answered now."""
+        return choices_of(self.look.asks, self.bench.terms.eyes) if self.look else ()
+
+    def answer(self, answer: int) -> None:
+        """Take an answer; PlanError, and nothing changes, for one that cannot be given now."""
+        if self.look is None:
+            raise PlanError([Problem("answer", "the search is over", "Undo an answer, or start again")])
+        if answer not in [choice.answer for choice in self.choices]:
+            keys = ", ".join(str(int(choice.answer)) for choice in self.choices)
+            raise PlanError([Problem("answer", f"{answer!r} is none of the answers", f"Give one of {keys}")])
+        given = Answer(answer)
+        likelihood = (
+            None
+            if given is Answer.CANT_TELL
+            else self.bench.chooser.likelihood(self.look, given, self.bench.table.columns)
+        )
+        self.steps.append(Step(self.look, given, likelihood, self.bits))
+        self._go_on()
+
+    def undo(self) -> bool:
+        """Take back the last answer; False when there is none."""
+        if not self.steps:
+            return False
+        step = self.steps.pop()
+        self._weigh()
+        self.look, self.bits = step.look, step.bits
+        return True
+
+    @property
+    def certainty(self) -> float:
+        """How likely the likeliest is."""
+        return float(self.shares.max())
+
+    @property
+    def is_certain(self) -> bool:
+        """Whether it is as sure as was asked for."""
+        return self.certainty >= self.bench.terms.certainty
+
+    @property
+    def progress(self) -> float:
+        """How much of what was not known at first is known, from 0 to 1."""
+        at_first = _bits(self.bench.table.prior)
+        return 1.0 if self.look is None else max(0.0, min(1.0, 1 - _bits(self.shares) / max(at_first, 1e-9)))
+
+    def possibilities(self, least: float = 0.01, most: int = 5) -> tuple[Possibility, ...]:
+        """Return the likeliest hypotheses, first the first, those under `least` left out."""
+        table = self.bench.table
+        order = np.argsort(-self.shares, kind="stable")[:most].tolist()
+        return tuple(
+            Possibility(table.rows[row], table.also[row], float(self.shares[row]))
+            for index, row in enumerate(order)
+            if index == 0 or self.shares[row] >= least
+        )
+
+    def kinds(self) -> dict[Kind, float]:
+        """Return how likely each kind of fault is, the likeliest first."""
+        found: dict[Kind, float] = {}
+        for row, share in zip(self.bench.table.rows, self.shares.tolist(), strict=True):
+            found[row.kind] = found.get(row.kind, 0.0) + share
+        return dict(sorted(found.items(), key=lambda each: -each[1]))
+
+    def _weigh(self) -> None:
+        likelihoods = [step.likelihood for step in self.steps if step.likelihood is not None]
+        self.shares = posterior(self.bench.table.prior, likelihoods)
+
+    def _go_on(self) -> None:
+        self._weigh()
+        path = tuple((b"".join(map(_octets, step.look.name)), int(step.answer)) for step in self.steps)
+        if path not in self.bench.known:
+            self.bench.known[path] = self._next()
+        self.look, self.bits = self.bench.known[path]
+
+    def _next(self) -> tuple[Look | None, float]:
+        if len(self.steps) >= LOOKS_MAX or self._is_confirmed:
+            return None, 0.0
+        bench, asked = self.bench, self._asked
+        confirm = confirmation(
+            bench.chooser, bench.painter, bench.table.columns, self.shares, asked, bench.terms.error_rate
+        )
+        if confirm and confirm.if_yes >= bench.terms.certainty:
+            return confirm.look, confirm.bits
+        best: Weighed | None = bench.chooser.best(bench.table.columns, self.shares, asked)
+        if best and best.bits >= LEAST_BITS:
+            return best.look, best.bits
+        # Some things, such as lights that act in groups, only show in the whole picture.
+        if confirm and confirm.bits >= LEAST_BITS:
+            return confirm.look, confirm.bits
+        return None, 0.0
+
+    @property
+    def _asked(self) -> Asked:
+        asked = Asked()
+        for step in self.steps:
+            asked.looks.add(step.look.name)
+            asked.untold[step.look.asks] += step.answer is Answer.CANT_TELL
+        return asked
+
+    @property
+    def _is_confirmed(self) -> bool:
+        """Whether the last look confirmed what is now certain."""
+        return bool(self.steps) and self.steps[-1].look.is_confirmation and self.is_certain
+
+
+def _octets(part: object) -> bytes:
+    return part if isinstance(part, bytes) else str(part).encode()
+
+
+def _bits(shares: Shares) -> float:
+    shares = shares[shares > 0]
+    return float(-(shares * np.log2(shares)).sum())

@@ -1,0 +1,90 @@
+"""One still picture: what is sent to every slot, and what this string shows of it if all is as planned."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+
+from patterns.plain import COMPONENTS, Bytes
+from streamer.display.slots import Indices
+from streamer.find.answers import DARK_CODE
+
+FINE = 3
+"""Blocks of fewer lights than this are hard to see from afar (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Picture:
+    """`slots` is (canvas size + 1,) of 0 or 1; `codes` (M,), in the order of the data, what the string is sent."""
+
+    slots: Bytes
+    codes: Bytes
+    elsewhere: str = ""
+    """What else is lit, in words."""
+    is_whole: bool = False
+    """Whether every planned light is lit, so that an odd one can be seen."""
+    is_beside: bool = False
+    """Whether the string beside is lit."""
+
+    @property
+    def name(self) -> bytes:
+        """What tells two pictures apart."""
+        return self.slots.tobytes()
+
+    @property
+    def sent(self) -> frozenset[int]:
+        """The codes of light that the string is sent."""
+        return frozenset(self.codes.tolist()) - {DARK_CODE}
+
+    @property
+    def finest(self) -> int:
+        """How many lights the narrowest block between two others has."""
+        widths = [sum(1 for _ in run) for _, run in groupby(self.codes.tolist())]
+        return min(widths[1:-1], default=FINE)
+
+    def runs(self, lights: int) -> Iterator[tuple[int, int, int]]:
+        """Yield (code, first, last) of the first `lights` lights, from 0, both included."""
+        start = 0
+        for code, run in groupby(self.codes[:lights].tolist()):
+            width = sum(1 for _ in run)
+            yield code, start, start + width - 1
+            start += width
+
+
+class Painter:
+    """Paints lights as one wiring or another would show them."""
+
+    def __init__(self, size: int, planned: Indices) -> None:
+        self._size = size
+        self._planned = planned
+        """(4, M): where each light takes its colours from, those past the plan included."""
+        self.lights = planned.shape[1]
+
+    def blank(self) -> Bytes:
+        """Return slots that are all dark."""
+        return np.zeros(self._size + 1, np.uint8)
+
+    def paint(self, slots: Bytes, taken: Indices, codes: Bytes) -> None:
+        """Send each light, as `taken` (4, M) finds it, the colours of its code, (M,); dark ones are left alone."""
+        lit = codes != DARK_CODE
+        for light in range(COMPONENTS):
+            slots[taken[light, lit]] = codes[lit] >> light & 1
+        slots[self._size] = 0
+
+    def planned(self, codes: Bytes, **about: object) -> Picture:
+        """Return the picture of these codes, (M,), on the string as planned, all else dark."""
+        slots = self.blank()
+        self.paint(slots, self._planned, codes)
+        return Picture(slots, codes, **about)  # type: ignore[arg-type]  # its own fields
+
+    def through(self, taken: Indices, codes: Bytes, **about: object) -> Picture:
+        """Return the picture that a string wired as `taken` shows as these codes, all else dark."""
+        slots = self.blank()
+        self.paint(slots, taken, codes)
+        return Picture(slots, self.seen_as_planned(slots), **about)  # type: ignore[arg-type]
+
+    def seen_as_planned(self, slots: Bytes) -> Bytes:
+        """Return the code that each light of the planned string is sent."""
+        lit = slots[self._planned]
+        return np.asarray((lit << np.arange(COMPONENTS, dtype=np.uint8)[:, None]).sum(axis=0, dtype=np.uint8))

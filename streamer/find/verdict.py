@@ -1,0 +1,69 @@
+"""The verdict: what is the matter, where to go, what to check in order, and what else remains possible."""
+
+from dataclasses import dataclass
+
+from streamer.find.finding import Finding, Possibility
+from streamer.find.kinds import SAFETY, TRADE, Kind
+from streamer.find.rows import Row
+from streamer.find.telling import Teller
+
+CHECKS_MOST = 6
+ALSO_MOST = 3
+PERCENT = 100
+FINISHED_KINDS = frozenset({Kind.HEALTHY})
+
+
+@dataclass(frozen=True, slots=True)
+class Remaining:
+    """Something else that it may be."""
+
+    sentence: str
+    share: float
+    """How likely; with `looks_the_same` it is in the verdict's own share."""
+    looks_the_same: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a search has come to."""
+
+    sentence: str
+    row: Row
+    certainty: float
+    is_certain: bool
+    """Whether it is as sure as was asked for."""
+    checks: tuple[str, ...]
+    """What to do, in order."""
+    remains: tuple[Remaining, ...]
+
+    @property
+    def is_healthy(self) -> bool:
+        """Whether nothing is the matter."""
+        return self.row.kind is Kind.HEALTHY
+
+
+def verdict_of(finding: Finding) -> Verdict:
+    """Return what the answers so far come to; ask it any time."""
+    thinking = finding.bench.thinking
+    teller = Teller(thinking.display, thinking.port.name)
+    likeliest, *others = finding.possibilities()
+    same = [Remaining(teller.sentence(row), likeliest.share, True) for row in likeliest.also[:ALSO_MOST]]
+    return Verdict(
+        teller.sentence(likeliest.row),
+        likeliest.row,
+        likeliest.share,
+        finding.is_certain,
+        _checks(teller, likeliest),
+        (*same, *(Remaining(teller.sentence(each.row), each.share) for each in others)),
+    )
+
+
+def _checks(teller: Teller, likeliest: Possibility) -> tuple[str, ...]:
+    kinds = dict.fromkeys(part.kind for part in teller.parts(likeliest.row))
+    checks = [check for kind in kinds for check in TRADE[kind].checks]
+    return tuple([*checks[:CHECKS_MOST], *([SAFETY] if not kinds.keys() & FINISHED_KINDS else [])])
+
+
+def certainty_text(share: float) -> str:
+    """Return "97 %"; never 100, since any answer may be wrong."""
+    return f"{min(int(share * PERCENT), PERCENT - 1)} %" if share < 1 else "as sure as the answers are"

@@ -1,0 +1,93 @@
+"""Draws a hypothesis, and gives the yard the faults that it stands for."""
+
+import random
+
+from streamer.display.model import Display
+from streamer.find.finding import Bench
+from streamer.find.hypotheses import Table
+from streamer.find.kinds import Kind
+from streamer.find.rows import NO_PLACE, Row
+from streamer.yard.faults import (
+    Break,
+    DeadColour,
+    DeadNode,
+    Fault,
+    Flicker,
+    Grouped,
+    NodeCount,
+    OtherAddressing,
+    Skipped,
+    StuckNode,
+    Swapped,
+    Turned,
+    WrongOrder,
+    WrongSlot,
+    WrongUniverse,
+)
+
+LIGHTS = ("red", "green", "blue", "white")
+STUCK = {7: "white", 1: "red", 2: "green", 4: "blue"}
+
+
+def draw(table: Table, chance: random.Random) -> int:
+    """Return a hypothesis: each kind as likely as any other, then each of its kind."""
+    by_kind: dict[Kind, list[int]] = {}
+    for number, row in enumerate(table.rows):
+        by_kind.setdefault(row.kind, []).append(number)
+    return chance.choice(by_kind[chance.choice(sorted(by_kind))])
+
+
+def faults_of(bench: Bench, row: Row) -> dict[str, list[Fault]]:
+    """Return the yard's faults, by port, of a hypothesis."""
+    port, wiring = bench.thinking.port, row.wiring
+    own: list[Fault] = []
+    if wiring.order:
+        own.append(WrongOrder(colour_order=wiring.order))
+    if wiring.slot_by:
+        own.append(WrongSlot(by=wiring.slot_by))
+    if wiring.universe_by:
+        own.append(WrongUniverse(by=wiring.universe_by))
+    if wiring.skip_by:
+        own.append(Skipped(by=wiring.skip_by))
+    if wiring.group > 1:
+        own.append(Grouped(lights=wiring.group))
+    if wiring.other_addressing:
+        own.append(OtherAddressing())
+    if wiring.turned:
+        own.append(Turned())
+    if wiring.feeder:
+        own.append(Swapped(port=wiring.feeder))
+    if row.hung != port.nodes:
+        own.append(NodeCount(nodes=row.hung))
+    place = _place(row.hung, is_flipped=row.is_flipped)
+    if row.reach < row.hung:
+        # A string that gets nothing is broken before its first light, whichever end is fed.
+        own.append(Break(after=0 if row.reach == 0 else place(row.reach - 1)))
+    if row.at != NO_PLACE:
+        own.append(_at_one_light(row, place(row.at)))
+    if row.unsteady_from is not None:
+        own.append(Flicker(node=place(row.unsteady_from)))
+    found = {port.name: own}
+    if wiring.whole_controller:
+        by = WrongUniverse(by=wiring.universe_by)
+        found |= {each.name: [by] for each in bench.thinking.controller.ports if each.name != port.name}
+    return found
+
+
+def _at_one_light(row: Row, node: int) -> Fault:
+    if row.kind is Kind.DEAD:
+        return DeadNode(node=node)
+    if row.kind is Kind.STUCK:
+        return StuckNode(node=node, colour=STUCK[row.add])
+    (lost,) = (light for light in range(4) if not row.keep >> light & 1)
+    return DeadColour(node=node, light=LIGHTS[lost])
+
+
+def _place(hung: int, *, is_flipped: bool):
+    """Return what tells how people count a place in the order of the data."""
+    return lambda data: hung - data if is_flipped else data + 1
+
+
+def ports_of(display: Display) -> list[str]:
+    """Return the names of all ports."""
+    return [port.name for port in display.ports]
