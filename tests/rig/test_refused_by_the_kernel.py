@@ -1,4 +1,4 @@
-"""A kernel that refuses in the middle of a run: strace makes it say so, and no packet of any frame is lost."""
+"""A kernel that refuses in the middle of a run: strace makes it say so, and no frame loses a packet."""
 
 import json
 import select
