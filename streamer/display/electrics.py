@@ -20,6 +20,8 @@ LEAD_LIMIT_M = 1_000.0
 COLOURS_FEWEST, COLOURS_MOST = 3, 4
 INJECTIONS_LIMIT = 100
 """Of one string."""
+SUPPLIES_LIMIT = 200
+"""Of one display, and as many kinds of nodes: names are compared with each other."""
 
 Volts = Annotated[float, Field(gt=0, le=VOLTS_LIMIT, allow_inf_nan=False)]
 Amps = Annotated[float, Field(gt=0, le=AMPS_LIMIT, allow_inf_nan=False)]

@@ -10,7 +10,16 @@ from typing import Annotated
 
 from pydantic import Field
 
-from streamer.display.electrics import Amps, Injection, Lead, NodeKind, Supply, Wire
+from streamer.display.electrics import (
+    INJECTIONS_LIMIT,
+    SUPPLIES_LIMIT,
+    Amps,
+    Injection,
+    Lead,
+    NodeKind,
+    Supply,
+    Wire,
+)
 from streamer.display.part import Part
 from streamer.wire.acn import UNIVERSE_MAX
 
@@ -123,7 +132,7 @@ class Port(Part):
     """The rating of the fuse before that lead."""
     wire: Wire | None = None
     """Each of the string's own two conductors."""
-    injections: tuple[Injection, ...] = ()
+    injections: Annotated[tuple[Injection, ...], Field(max_length=INJECTIONS_LIMIT)] = ()
     neighbour: bool = False
     """Not in the plan: stands for a universe next to a planned one."""
 
@@ -176,8 +185,8 @@ class Display(Part):
 
     name: str
     controllers: tuple[Controller, ...]
-    supplies: tuple[Supply, ...] = ()
-    node_kinds: tuple[NodeKind, ...] = ()
+    supplies: Annotated[tuple[Supply, ...], Field(max_length=SUPPLIES_LIMIT)] = ()
+    node_kinds: Annotated[tuple[NodeKind, ...], Field(max_length=SUPPLIES_LIMIT)] = ()
 
     @property
     def ports(self) -> tuple[Port, ...]:

@@ -12,6 +12,8 @@ from streamer.errors import Problem
 
 VOLTS_APART_SHARE = 0.2
 """A supply may be trimmed, a battery full: 13.8 V for 12 V nodes. Further apart is the wrong supply."""
+COMPARED = 20
+"""An unknown name is compared with no more than these: a hostile file has thousands."""
 
 
 def check_power(display: Display, locate: Locate) -> Iterator[Problem]:
@@ -89,7 +91,7 @@ def _unknown(
     if name is None or name in (names := list(known)):
         return
     what = f"there is no {key.replace('_', ' ')} {shown(name)}"
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+    close = difflib.get_close_matches(name, names[:COMPARED], n=1, cutoff=0.5)
     if close:
         instead = f"Did you mean {shown(close[0])}?"
     elif key == "supply":

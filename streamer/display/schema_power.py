@@ -11,6 +11,7 @@ from streamer.display.electrics import (
     INJECTIONS_LIMIT,
     LEAD_LIMIT_M,
     MILLIAMPS_LIMIT,
+    SUPPLIES_LIMIT,
     VOLTS_LIMIT,
     After,
     Amps,
@@ -94,8 +95,11 @@ class FileNodeKind(FilePart):
     idle_ma: Annotated[Milliamps, key("idle_ma = 1", MILLIAMPS_WORDS)]
 
 
-Supplies = Annotated[list[FileSupply], key("[[supplies]]", "a list of tables")]
-NodeKinds = Annotated[list[FileNodeKind], key("[[node_kinds]]", "a list of tables")]
+TABLES_WORDS = f"a list of up to {SUPPLIES_LIMIT} tables"
+Supplies = Annotated[list[FileSupply], Field(max_length=SUPPLIES_LIMIT), key("[[supplies]]", TABLES_WORDS)]
+NodeKinds = Annotated[
+    list[FileNodeKind], Field(max_length=SUPPLIES_LIMIT), key("[[node_kinds]]", TABLES_WORDS)
+]
 Injections = Annotated[
     list[FileInjection],
     Field(max_length=INJECTIONS_LIMIT),

@@ -9,6 +9,8 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from streamer.display.electrics import Wire
 
 if TYPE_CHECKING:
@@ -44,10 +46,14 @@ def length_mm(value: object) -> float:
 def wire_of(value: object) -> Wire:
     """Read "18 AWG" or "0.75 mm2" as one conductor. Raises ValueError."""
     text = _text(value)
-    if match := _AWG.fullmatch(text):
-        return Wire(awg=int(match[1] or match[2]))
-    if match := _MM2.fullmatch(text):
-        return Wire(mm2=float(match[1]))
+    try:
+        if match := _AWG.fullmatch(text):
+            return Wire(awg=int(match[1] or match[2]))
+        if match := _MM2.fullmatch(text):
+            return Wire(mm2=float(match[1]))
+    except ValidationError as error:
+        # Told of the file's key, not of what it would have become.
+        raise ValueError("no such wire") from error
     raise ValueError("neither a gauge nor a cross-section")
 
 

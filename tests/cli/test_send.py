@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from streamer.cli.outcome import status_text
 from streamer.display.sample import SAMPLE_NAME
+from streamer.engine.messages import Dimmed, State, Status
 from streamer.wire import e131
 from tests.cli.conftest import ADDRESS, Ear, run
 
@@ -127,3 +129,37 @@ def test_what_the_file_says_itself_is_passed_over_aloud(what: str):
     """An option that does nothing must not look as if it did."""
     value = {"--protocol": "e131", "--nodes": "50"}[what]
     assert f"{what} is for -u" in run("send", "level", SAMPLE, what, value, *WHOLE).err
+
+
+FUSED = f"""
+name = "Boathouse"
+[[controllers]]
+name = "jetty"
+protocol = "e131"
+address = "{ADDRESS}"
+  [[controllers.ports]]
+  number = 1
+  universe = 1
+  nodes = 100
+  node_kind = "5 V constant current"
+  fuse = 5
+"""
+
+
+def test_a_fuse_in_the_file_dims_what_is_sent_and_the_end_says_so(ear: Ear, tmp_path: Path):
+    """100 nodes of 1 + 3 x 18.5 mA under 80 % of 5 A: (4 - 0.1) / 5.55 of 255 is 179.2, rounded down."""
+    file = tmp_path / "boathouse.toml"
+    file.write_text(FUSED)
+    done = run("send", "level", str(file), "--level", "100", "--seconds", "0.4", "--json")
+    packets = ear.heard()
+    assert done.code == 0, done.err
+    assert packets[0].slots[:300] == bytes([179]) * 300
+    counts = done.json["ended"]["counts"]
+    assert counts["dimmed"] == counts["frames"]
+
+
+def test_the_moments_line_says_what_is_dimmed():
+    """Which port, to how much, and between which currents."""
+    dimmed = Dimmed(name="shed", is_supply=True, asked_a=4.8, limit_a=3.2, percent=65.6)
+    said = status_text(Status(state=State.RUNNING, now_showing="white", dimmed=(dimmed,)))
+    assert said.endswith("dimmed for its current: supply shed to 66 % (3.2 of 4.8 A)")

@@ -94,6 +94,13 @@ def test_more_idle_current_than_the_limit_leaves_the_string_dark():
     assert limiter.dimmings[0].percent == 0
 
 
+def test_skipped_nodes_are_dark_but_not_free():
+    """They stand on the line before the string's first: 100 of 1 mA, beside 10 x 56.5 mA."""
+    limiter = CurrentLimiter(display_of([string(1, 10, skip=100, fuse_a=0.5)]))
+    limiter.limit(white(10))
+    assert limiter.dimmings[0].asked_a == pytest.approx(0.665)
+
+
 def test_a_dark_frame_is_never_dimmed():
     """There is nothing to take away."""
     limiter = CurrentLimiter(display_of([string(1, 100, fuse_a=0.1)]))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from streamer.engine.messages import Refused
+from streamer.engine.messages import Dimmed, Refused
 from tests.tui import fakes
 from tests.tui.stage import Open, Stage
 from tui.beads import COLOUR_NAMES
@@ -105,6 +105,18 @@ async def test_broad(opened: Open):
         await stage.until(lambda: stage.app.talk.arrivals is not None)
         await stage.look(5)
         stage.check("yard-200x60")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_is_dimmed_for_its_current_is_told(opened: Open, size: tuple[int, int]):
+    """Which port and by how much, on one line that is gone with its cause."""
+    async with opened(size=size) as stage:
+        await in_hand(stage)
+        dimmed = Dimmed(name="jetty/1", asked_a=5.7, limit_a=4.0, percent=69.4)
+        stage.engine.tell(dimmed=(dimmed,))
+        await stage.until(lambda: "dimmed: jetty/1 to 69 %" in stage.text)
+        stage.engine.tell(dimmed=())
+        await stage.until(lambda: "dimmed" not in stage.text)
 
 
 async def test_no_size_breaks_it(opened: Open):
