@@ -1,5 +1,6 @@
 """The strings of a display as lines on paper: where they hang, where the data enters. Not how it is drawn."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ MARGIN_MM = 6.0
 LEAST_M = 0.1
 """A display that is a point is drawn as if it were so wide."""
 DECIMALS = 2
+STEPS_PER_MM = 1_000_000
 
 Floats = NDArray[np.float64]
 
@@ -144,4 +146,6 @@ def _strand(port: Port, nodes: Floats) -> Strand:
 def _piece(nodes: Floats) -> Piece:
     (x1, y1), (x2, y2) = nodes[0].tolist(), nodes[-1].tolist()
     length = float(np.hypot(x2 - x1, y2 - y1))
-    return Piece(x1, y1, x2, y2, round(length / max(len(nodes) - 1, 1), DECIMALS + 2))
+    # Not a hair too long: the last node would lie behind the end of the line, and not be drawn.
+    step = math.floor(length / max(len(nodes) - 1, 1) * STEPS_PER_MM) / STEPS_PER_MM
+    return Piece(x1, y1, x2, y2, step)

@@ -204,6 +204,8 @@ def test_strings_without_positions_are_rows():
     assert long.x2 < WIDTH_MM
     assert [short.y1, long.y1, dot.y1] == sorted({short.y1, long.y1, dot.y1})
     assert dot.step == 0
+    for piece, gaps in ((short, 49), (long, 99)):
+        assert piece.x2 - 0.01 < piece.x1 + gaps * piece.step <= piece.x2
 
 
 def test_a_controller_without_strings_has_a_sheet_without_a_drawing():
