@@ -22,6 +22,10 @@ import pytest
 
 from patterns.registry import all_patterns
 from streamer.demo.findings import Findings
+from streamer.display.file import load
+from streamer.display.starter import starter_text
+from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.report import plan_of
 from tui.actions import ACTIONS, Action
 from tui.commands import ENTRIES, ropewalk
 
@@ -124,7 +128,11 @@ def test_every_command_that_the_readme_names_exists_with_its_options():
 
 def test_the_quick_commands_run_as_they_stand():
     """Those that write, check and list."""
-    quick = [words for words in commands() if words[1] in {"new", "check", "interfaces", "patterns", "runs"}]
+    quick = [
+        words
+        for words in commands()
+        if words[1] in {"new", "check", "plan", "interfaces", "patterns", "runs"}
+    ]
     assert [words[1] for words in quick][:2] == ["new", "check"]
     for words in quick:
         run(words)
@@ -191,6 +199,7 @@ def test_every_pattern_is_in_the_table_and_every_one_in_the_table_exists():
     [
         (["send", "level", "-u", "1", "--to", "127.0.0.1", "--seconds", "0.1", "--json"], "send"),
         (["check", "display.toml", "--json"], "check"),
+        (["plan", "display.toml", "--json"], "plan"),
     ],
 )
 def test_the_keys_of_the_json_are_those_in_the_table(words: list[str], kind: str):
@@ -202,6 +211,32 @@ def test_the_keys_of_the_json_are_those_in_the_table(words: list[str], kind: str
     row = next(row for row in table("command with `--json`") if f"`{kind}`" in row[0])
     keys = list(json.loads(done.stdout))
     assert [key for key in re.findall(r"`([a-z_]+)`", row[1]) if key in keys][: len(keys)] == keys
+
+
+def keys_under(value: object, name: str) -> set[str]:
+    """Return the keys of every object under this name, of those in a list there too, wherever it is."""
+    if isinstance(value, list):
+        return set().union(*(keys_under(each, name) for each in value))
+    if not isinstance(value, dict):
+        return set()
+    found = set().union(*(keys_under(each, name) for each in value.values()))
+    inner = value.get(name)
+    objects = inner if isinstance(inner, list) else [inner]
+    return found.union(*(set(each) for each in objects if isinstance(each, dict)))
+
+
+@pytest.mark.parametrize("row", table("in `plan --json`"), ids=lambda row: row[0])
+def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str], folder: Path):
+    """None is missing, and none is named that is not there; `current` comes from elsewhere."""
+    name = row[0].strip("`")
+    slow = starter_text().replace("nodes = 50 ", "nodes = 1000 ").replace("universe = 9", "universe = 99")
+    (folder / "slow.toml").write_text(slow)
+    plan = plan_of(load(folder / "slow.toml"), Asked(40), Host((), 0), {"jetty/1": PortCurrent(1, 1, 30)})
+    data = json.loads(json.dumps(plan.as_dict()))
+    named = set(re.findall(r"`([a-z_0-9]+)`", row[1]))
+    assert keys_under(data, name) <= named
+    everywhere = set(re.findall(r'"([a-z_0-9]+)": ', json.dumps(data)))
+    assert named <= everywhere | {"fault", "warning", "e131", "artnet", "tint", "null"}
 
 
 def test_the_keys_of_the_demo_are_those_in_the_table():

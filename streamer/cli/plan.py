@@ -41,10 +41,10 @@ def plan(  # noqa: PLR0913  one parameter an option
     as_json: bool,
     page: Path | None,
 ) -> None:
-    """Work out a display FILE before the ladder: addresses, times, network.
+    """Work out a display file before the ladder: addresses, times, network.
 
-    First what would go wrong, where, and what to do; then every port, universe and absolute channel. Nothing
-    is sent.
+    First what would go wrong in FILE, where, and what to do; then every port, universe and absolute channel.
+    Nothing is sent.
     """
     if channels + as_json + (page is not None) > 1:
         raise click.UsageError("--channels, --json and --html are three outputs: ask for one of them.")

@@ -2,7 +2,8 @@
 
 import csv
 import io
-from dataclasses import astuple, fields
+from dataclasses import fields
+from operator import attrgetter
 
 from streamer.display.model import Display
 from streamer.plan.channels import ChannelRow, channel_rows
@@ -10,6 +11,7 @@ from streamer.plan.channels import ChannelRow, channel_rows
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes text that begins so for a formula, and would carry it out (OWASP, CSV injection)."""
 HEADER = tuple(field.name for field in fields(ChannelRow))
+_CELLS = attrgetter(*HEADER)
 
 
 def csv_text(display: Display) -> str:
@@ -17,7 +19,7 @@ def csv_text(display: Display) -> str:
     sheet = io.StringIO()
     writer = csv.writer(sheet, lineterminator="\n")
     writer.writerow(HEADER)
-    writer.writerows([_safe(cell) for cell in astuple(row)] for row in channel_rows(display))
+    writer.writerows([_safe(cell) for cell in _CELLS(row)] for row in channel_rows(display))
     return sheet.getvalue().rstrip("\n")
 
 

@@ -18,6 +18,7 @@ WIDTH_LEAST = 30
 WIDTH_OF_A_PIPE = 80
 LABEL_WIDTH_LEAST, LABEL_WIDTH_MOST = 12, 20
 INDENT = 2
+ARROW = "-> "
 WHOLE_FROM = 100
 """From here on a rate is told without its tenths."""
 KILO, MEGA = 1_000, 1_000_000
@@ -78,12 +79,12 @@ def _counts(made: DisplayPlan) -> list[str]:
 
 def _findings(findings: tuple[Finding, ...], ruler: Ruler) -> Iterator[str]:
     if not findings:
-        yield "Nothing found that would go wrong."
+        yield from ruler.plain("Nothing found that would go wrong.")
         yield ""
     for finding in findings:
         yield from ruler.plain(f"{SEVERITY_WORDS[finding.severity]}: {finding.place}")
-        yield from ruler.plain(f"{finding.what[:1].upper()}{finding.what[1:]}.", INDENT)
-        yield from ruler.plain(f"-> {finding.instead}", INDENT)
+        yield from ruler.plain(f"{finding.what[:1].upper()}{finding.what[1:]}.", INDENT, hang=0)
+        yield from ruler.plain(f"{ARROW}{finding.instead}", INDENT, hang=len(ARROW))
         yield ""
 
 

@@ -17,9 +17,9 @@ class Ruler:
         self.width = width
         self.indent = label_width + 2 if width >= NARROW else STEP
 
-    def plain(self, text: str, indent: int = 0) -> Iterator[str]:
-        """Yield the lines of a paragraph; those after the first are indented a little more."""
-        return self._wrap(text, " " * indent, indent + STEP)
+    def plain(self, text: str, indent: int = 0, hang: int = STEP) -> Iterator[str]:
+        """Yield the lines of a paragraph; those after the first are indented by `hang` more."""
+        return self._wrap(text, " " * indent, indent + hang)
 
     def beside(self, label: str, *sentences: str) -> Iterator[str]:
         """Yield each sentence on lines of its own beside a label, or below one that is too long."""

@@ -96,9 +96,14 @@ class Free:
     text: str
 
 
+def absolute_channel(protocol: Protocol, universe: int, slot: int) -> int:
+    """Return the absolute channel of a slot, both from 1."""
+    return channel_of(universe + FIRST_CHANNEL_UNIVERSE[protocol], slot)
+
+
 def slot_address(protocol: Protocol, universe: int, slot: int) -> SlotAddress:
     """Return the address of a slot, counted from 1."""
-    channel = channel_of(universe + FIRST_CHANNEL_UNIVERSE[protocol], slot)
+    channel = absolute_channel(protocol, universe, slot)
     return SlotAddress(universe, universe_text(protocol, universe), slot, channel)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol
 from streamer.display.slots import slots_of_string
-from streamer.plan.addresses import slot_address
+from streamer.plan.addresses import absolute_channel
 from streamer.wire.port_address import triple
 
 
@@ -66,6 +66,5 @@ def _of_fixture(controller: Controller, fixture: Fixture, index: int) -> Iterato
 
 def _where(controller: Controller, universe: int, slot: int) -> tuple[int, str, int, int]:
     """Return the number, Net:Sub-Net:Universe, the slot from 1 and the absolute channel."""
-    address = slot_address(controller.protocol, universe, slot)
     written = triple(universe) if controller.protocol is Protocol.ARTNET else ""
-    return universe, written, slot, address.channel
+    return universe, written, slot, absolute_channel(controller.protocol, universe, slot)

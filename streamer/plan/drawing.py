@@ -1,5 +1,7 @@
 """The strings of a display as lines on paper: where they hang, where the data enters. Not how it is drawn."""
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,11 +11,13 @@ from streamer.display.layout import layout_of
 from streamer.display.model import Controller, Display, Port
 
 WIDTH_MM = 180.0
+ROW_MM = 4.4
 MARGIN_MM = 6.0
 """Room for the marks at the ends."""
 LEAST_M = 0.1
 """A display that is a point is drawn as if it were so wide."""
 DECIMALS = 2
+STEPS_PER_MM = 1_000_000
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +39,7 @@ class Strand:
     """One string: its pieces, in the order in which they hang."""
 
     name: str
+    """ "jetty/1"."""
     number: int
     pieces: tuple[Piece, ...]
     x: float
@@ -63,47 +68,70 @@ class Drawing:
 
 
 def drawing_of(display: Display, controller: Controller, height_most_mm: float) -> Drawing:
-    """Return the drawing, seen from the front, to one scale; strings without positions are rows."""
-    flat = layout_of(display).positions[:, :2].astype(np.float64)
+    """Return the drawing: what has positions as it hangs, seen from the front; the other strings as rows.
+
+    Of the other controllers only what has positions. A drawing of many rows is higher than asked.
+    """
+    ports = [(each, port) for each in display.controllers for port in each.ports]
     spotted = [fixture for fixture in controller.fixtures if fixture.position]
-    places = np.array([fixture.position[:2] for fixture in spotted if fixture.position], np.float64)
-    paper = _Paper(np.concatenate([flat, places.reshape(-1, 2)]), height_most_mm)
-    mine: list[Strand] = []
-    others: list[Strand] = []
-    start = 0
-    for each in display.controllers:
-        for port in each.ports:
-            strand = _strand(port, paper.put(flat[start : start + port.nodes]))
-            (mine if each.name == controller.name else others).append(strand)
-            start += port.nodes
-    spots = zip(spotted, paper.put(places.reshape(-1, 2)).tolist(), strict=True)
+    positions = layout_of(display).positions[:, :2].astype(np.float64)
+    ends = np.cumsum([port.nodes for _, port in ports], dtype=np.intp)[:-1]
+    nodes = list(zip(ports, np.split(positions, ends) if ports else [], strict=True))
+    hung = [(each, port, points) for (each, port), points in nodes if _is_placed(port)]
+    rows = [(port, points) for (each, port), points in nodes if each is controller and not _is_placed(port)]
+    places = np.array([fixture.position[:2] for fixture in spotted if fixture.position]).reshape(-1, 2)
+    scale = _Scale(np.concatenate([places, *(points for _, _, points in hung)]), height_most_mm)
+    strands = [(each is controller, _strand(port, scale.put(points))) for each, port, points in hung]
+    spots = zip(spotted, scale.put(places).tolist(), strict=True)
     return Drawing(
-        paper.width,
-        paper.height,
-        tuple(mine),
-        tuple(others),
+        WIDTH_MM,
+        scale.height + ROW_MM * len(rows),
+        tuple([strand for is_mine, strand in strands if is_mine] + _rows(rows, scale.height)),
+        tuple(strand for is_mine, strand in strands if not is_mine),
         tuple(Spot(fixture.name, x, y) for fixture, (x, y) in spots),
     )
 
 
-class _Paper:
-    """Puts positions in metres, y up, on paper: millimetres, y down."""
+def _is_placed(port: Port) -> bool:
+    return any(segment.start is not None for segment in port.segments)
+
+
+class _Scale:
+    """Turns positions in metres, y up, into places on the paper: millimetres, y down."""
 
     def __init__(self, points: Floats, height_most_mm: float) -> None:
+        self.height = 0.0
+        if not len(points):
+            return
         self._low, high = points.min(axis=0), points.max(axis=0)
         across, up = np.maximum(high - self._low, LEAST_M).tolist()
-        room_mm = WIDTH_MM - 2 * MARGIN_MM, height_most_mm - 2 * MARGIN_MM
-        self._mm_per_m = min(room_mm[0] / across, room_mm[1] / up)
-        self.width = WIDTH_MM
+        self._mm_per_m = min(
+            (WIDTH_MM - 2 * MARGIN_MM) / across,
+            (height_most_mm - 2 * MARGIN_MM) / up,
+        )
         self.height = round(up * self._mm_per_m + 2 * MARGIN_MM, DECIMALS)
         self._left = (WIDTH_MM - across * self._mm_per_m) / 2
 
     def put(self, points: Floats) -> Floats:
-        """Return (n, 2) places on the paper."""
+        """Return (n, 2) places."""
+        if not len(points):
+            return points
         placed = (points - self._low) * self._mm_per_m
         x = self._left + placed[:, 0]
         y = self.height - MARGIN_MM - placed[:, 1]
         return np.round(np.stack([x, y], axis=1), DECIMALS)
+
+
+def _rows(rows: Sequence[tuple[Port, Floats]], top: float) -> list[Strand]:
+    """Return strings one under the other, from the left, to a scale of their own."""
+    longest_m = max((float(np.ptp(points[:, 0])) for _, points in rows), default=0.0)
+    mm_per_m = (WIDTH_MM - 2 * MARGIN_MM) / max(longest_m, LEAST_M)
+    strands = []
+    for row, (port, points) in enumerate(rows):
+        x = MARGIN_MM + (points[:, 0] - points[0, 0]) * mm_per_m
+        y = np.full(len(points), top + ROW_MM * (row + 1 / 2))
+        strands.append(_strand(port, np.round(np.stack([x, y], axis=1), DECIMALS)))
+    return strands
 
 
 def _strand(port: Port, nodes: Floats) -> Strand:
@@ -118,4 +146,6 @@ def _strand(port: Port, nodes: Floats) -> Strand:
 def _piece(nodes: Floats) -> Piece:
     (x1, y1), (x2, y2) = nodes[0].tolist(), nodes[-1].tolist()
     length = float(np.hypot(x2 - x1, y2 - y1))
-    return Piece(x1, y1, x2, y2, round(length / max(len(nodes) - 1, 1), DECIMALS + 2))
+    # Not a hair too long: the last node would lie behind the end of the line, and not be drawn.
+    step = math.floor(length / max(len(nodes) - 1, 1) * STEPS_PER_MM) / STEPS_PER_MM
+    return Piece(x1, y1, x2, y2, step)

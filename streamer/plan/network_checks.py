@@ -65,7 +65,7 @@ def _wireless(
     what = (
         f"multicast leaves by the wireless {places_text(host.wireless)}, where it goes to everyone at the "
         "slowest rate and is never sent again when lost: "
-        f"{quick:.0%} of the air at 6 Mb/s, {slow:.0%} at 1 Mb/s"
+        f"{100 * quick:.0f} % of the air at 6 Mb/s, {100 * slow:.0f} % at 1 Mb/s"
     )
     instead = "Use a cable, or write the controllers' own addresses instead of multicast."
     yield Finding(Severity.FAULT if quick > 1 else Severity.WARNING, "network", what, instead)
@@ -81,7 +81,7 @@ def _memberships(groups: int, host: Host) -> Iterator[Finding]:
     sockets = math.ceil(groups / host.memberships_limit) if host.memberships_limit else groups
     instead = (
         f"Ropewalk itself spreads them over {sockets} sockets; for other receivers raise the limit: "
-        f"sysctl net.ipv4.igmp_max_memberships={groups}."
+        f"sysctl -w net.ipv4.igmp_max_memberships={groups}."
     )
     yield Finding(Severity.WARNING, "network", what, instead)
 

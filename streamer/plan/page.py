@@ -20,7 +20,7 @@ DARK = "#000"
 DARK_PATCHES = frozenset({"red", "blue", "magenta"})
 """On these a letter is legible in white."""
 
-SHEET_MM = 138.0
+SHEET_MM = 152.0
 """Of a sheet of Letter, the shorter of the two: left for tables and the drawing."""
 ROW_MM = 7.5
 TABLE_HEAD_MM = 9.0
@@ -43,11 +43,13 @@ def page_of(made: DisplayPlan, display: Display) -> str:
     """Return the page of a display and its plan: a sheet for each controller."""
     paper = resources.files("streamer.plan").joinpath("paper")
     template = _environment().from_string(paper.joinpath("lid.html.j2").read_text("utf-8"))
+    patches = _patches()
     sheets = [
         {
             "plan": each,
             "drawing": drawing_of(display, controller, _room_mm(each)),
             "letters": _letters(each),
+            "fills": {string.name: patches[string.colour]["fill"] for string in each.strings},
         }
         for each, controller in zip(made.controllers, display.controllers, strict=True)
     ]
@@ -55,7 +57,7 @@ def page_of(made: DisplayPlan, display: Display) -> str:
         made=made,
         sheets=sheets,
         css=paper.joinpath("lid.css").read_text("utf-8"),
-        patches=_patches(),
+        patches=patches,
         cautions=CAUTIONS,
     )
 

@@ -1,0 +1,223 @@
+"""`ropewalk plan`: text for a person, CSV, JSON and the page, and how each ends."""
+
+import csv
+import io
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from streamer.cli.plan_csv import HEADER, csv_text
+from streamer.cli.plan_text import plan_text
+from streamer.display.file import load
+from streamer.display.sample import sample_display
+from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.page import MARK
+from streamer.plan.report import plan_of
+from tests.cli.conftest import run
+from tests.plan.lake import controller, display, many, port
+from tui.commands import ropewalk
+
+FILE = """name = "Boathouse"
+[[controllers]]
+name = "jetty"
+protocol = "e131"
+address = "127.0.0.1"
+  [[controllers.ports]]
+  number = 1
+  label = "=cmd()"
+  universe = 1
+  spacing = "3 in"
+  segments = ["8 ft", "4 ft"]
+"""
+SLOW = FILE.replace('["8 ft", "4 ft"]', "[1000]")
+
+
+@pytest.fixture(name="lake")
+def _lake(tmp_path: Path) -> Path:
+    path = tmp_path / "lake.toml"
+    path.write_text(FILE)
+    return path
+
+
+@pytest.fixture(name="slow")
+def _slow(tmp_path: Path) -> Path:
+    path = tmp_path / "slow.toml"
+    path.write_text(SLOW)
+    return path
+
+
+def ask(*words: str | Path) -> Result:
+    """Run the command in this process; what it cannot explain is raised."""
+    result = CliRunner().invoke(ropewalk, ["plan", *map(str, words)])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def test_a_plan_that_works_ends_with_0(lake: Path):
+    """As a process of its own: nothing on standard error."""
+    done = run("plan", lake)
+    assert (done.code, done.err) == (0, "")
+    assert "Nothing found that would go wrong" in done.out
+    assert "48 nodes RGB" in done.out
+    assert "universe 1, slots 1-144; absolute channels 1-144" in done.out
+
+
+def test_a_plan_that_cannot_work_ends_with_1_and_says_so_first(slow: Path):
+    """What was asked for: 40 frames a second of 1,000 nodes on a line."""
+    done = ask(slow, "--rate", "40")
+    assert done.exit_code == 1
+    assert done.stdout.splitlines()[2] == "CANNOT WORK: jetty/1"
+    assert "-> Send 33 a second" in done.stdout
+    assert ask(slow).exit_code == 0
+    assert ask(slow).stdout.splitlines()[2] == "WATCH OUT: jetty/1"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--channels", "--json"),
+        ("--json", "--html", "x.html"),
+        ("--rate", "45"),
+        ("--rate", "0"),
+        ("--nosuch",),
+    ],
+)
+def test_a_wrong_command_line_ends_with_2(lake: Path, words: tuple[str, ...]):
+    """And says what is wrong with it."""
+    done = ask(lake, *words)
+    assert done.exit_code == 2
+    assert done.stderr
+
+
+def test_a_wrong_file_ends_with_1_and_every_problem(tmp_path: Path):
+    """A string of 0 nodes, a length without a spacing: each at its line."""
+    path = tmp_path / "wrong.toml"
+    path.write_text(FILE.replace('["8 ft", "4 ft"]', '["1 in", "8 fathoms"]'))
+    done = ask(path)
+    assert done.exit_code == 1
+    assert f"{path}:11: " in done.stderr
+    assert done.stdout == ""
+
+
+def test_an_interface_that_is_not_there_is_told_in_words(lake: Path):
+    """With those that are."""
+    done = ask(lake, "--interface", "nosuch0")
+    assert done.exit_code == 1
+    assert "no such interface" in done.stderr
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80, 100])
+def test_no_line_is_longer_than_the_terminal(width: int):
+    """On any terminal from 30 columns on; what is wider than 100 is not used."""
+    displays = [sample_display(), many(30), display(controller(port(1, 1, nodes=5000), sync_address=9))]
+    for each in displays:
+        current = {each.ports[0].name: PortCurrent(5.5, 1.65, 30)}
+        made = plan_of(each, Asked(40), Host(("wlan0",), 20), current)
+        assert max(map(len, plan_text(made, width).splitlines())) <= width
+
+
+def test_a_number_and_its_unit_stay_on_one_line():
+    """At 40 columns too: a lone 100 at the end of a line is misread."""
+    for width in (40, 80):
+        text = plan_text(plan_of(sample_display(), Asked(40), Host()), width)
+        assert "\N{NO-BREAK SPACE}" not in text
+        assert not re.search(r"\d\n\s+(Gb/s|Mb/s|kb/s|%|A|nodes)\b", text)
+        assert "slots\n" not in text.partition("Universes")[0]
+
+
+def test_the_text_says_what_the_network_takes_and_which_universes_are_there():
+    """Port-Addresses in both forms, groups of both families, what is left and free."""
+    text = plan_text(plan_of(sample_display(), Asked(40), Host()), 100)
+    for words in (
+        "240 packets/s, 1.28 Mb/s",
+        "Port-Address 37 (0:2:5): 511 slots used, 1 left; shared by lake/1, lake/2, lake/3",
+        "group 239.255.0.11, ff18::8300:b (not used: sent to 127.0.0.1)",
+        "free from 427 on",
+        "held back by the standards",
+        "2 nodes skipped before them",
+        "fed at its far end",
+        "1 node split",
+        "Taken for granted",
+    ):
+        assert words in text
+
+
+def test_currents_are_told_where_they_are_known():
+    """At full white, and at the level."""
+    made = plan_of(
+        display(controller(port(1, 1))), Asked(40), Host(), {"jetty/1": PortCurrent(5.5, 1.65, 30)}
+    )
+    assert "5.50 A at full white, 1.65 A at 30 %" in plan_text(made, 80)
+
+
+def test_channels_are_csv_with_a_row_for_each_node(lake: Path):
+    """Read back by the standard library's reader."""
+    done = ask(lake, "--channels")
+    header, *rows = csv.reader(io.StringIO(done.stdout))
+    assert done.exit_code == 0
+    assert tuple(header) == HEADER
+    assert header == [
+        *("index", "string", "label", "node", "universe"),
+        *("port_address", "slot", "channel", "colour_order"),
+    ]
+    assert len(rows) == 48
+    assert rows[47] == ["48", "jetty/1", "'=cmd()", "48", "1", "", "142", "142", "RGB"]
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_cell_is_taken_for_a_formula(start: str):
+    """OWASP, CSV injection: a spreadsheet carries out what begins so; an apostrophe makes it text."""
+    label = f'{start}HYPERLINK("http://x","y")\n,"z'
+    lake = display(controller(port(1, 1, nodes=1, label=label)))
+    _, row = csv.reader(io.StringIO(csv_text(lake)))
+    assert row[2] == f"'{label}"
+    assert len(row) == len(HEADER)
+
+
+def test_the_json_is_that_of_the_plan(lake: Path):
+    """Rounded to what it is worth, otherwise the same."""
+    done = run("plan", lake, "--json")
+    assert done.code == 0
+    assert list(done.json) == list(plan_of(load(lake), Asked(40), Host()).as_dict())
+    assert done.json["controllers"][0]["strings"][0]["extent"]["last"]["slot"] == 144
+
+
+def test_the_page_is_written_whole_and_only_over_a_page(lake: Path, tmp_path: Path):
+    """Nothing else of that name is touched, and nothing is left beside it."""
+    path = tmp_path / "lid.html"
+    assert ask(lake, "--html", path).exit_code == 0
+    assert path.read_text("utf-8").startswith(MARK)
+    assert ask(lake, "--html", path).exit_code == 0
+    before = lake.read_text()
+    done = ask(lake, "--html", lake)
+    assert done.exit_code == 1
+    assert "left as it is" in done.stderr
+    assert lake.read_text() == before
+    assert {each.name for each in tmp_path.iterdir()} == {"lake.toml", "lid.html"}
+
+
+def test_a_page_that_cannot_be_written_is_told_in_words(lake: Path, tmp_path: Path):
+    """A folder that is not there, and one in place of the page."""
+    for path in (tmp_path / "nowhere" / "lid.html", tmp_path):
+        done = ask(lake, "--html", path)
+        assert done.exit_code == 1
+        assert done.stderr
+
+
+def test_what_would_go_wrong_is_told_beside_the_page(slow: Path, tmp_path: Path):
+    """On standard error, with the exit code of the plan."""
+    done = ask(slow, "--rate", "40", "--html", tmp_path / "lid.html")
+    assert done.exit_code == 1
+    assert "jetty/1: at 40 frames a second" in done.stderr
+
+
+def test_the_way_through_the_air_may_be_said(tmp_path: Path):
+    """For a plan that is made elsewhere; --wired says that it is a cable."""
+    path = tmp_path / "air.toml"
+    path.write_text(FILE.replace('"127.0.0.1"', '"multicast"'))
+    assert "wireless link" in ask(path, "--wireless").stdout
+    assert "wireless" not in ask(path, "--wired").stdout
+    assert "wireless lo" in ask(path, "--wireless", "--interface", "lo").stdout
