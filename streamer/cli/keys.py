@@ -26,14 +26,16 @@ class Keys:
         self._has_ended = False
 
     def key(self) -> str | None:
-        """Return one character as it is typed; None when the end is asked for, or the input has ended."""
+        """Return one character as it is typed; None when the end is asked for, or the input has ended.
+
+        What was typed before is thrown away: a key that was pressed twice must not answer the next question.
+        """
+        self._read = b""
         with _unbuffered(self._descriptor):
             while not self._read:
                 if not self._wait():
                     return None
-        text = self._read.decode("utf-8", "replace")
-        self._read = text[1:].encode()
-        return text[0]
+        return self._read.decode("utf-8", "replace")[0]
 
     def line(self) -> str | None:
         """Return one line without its end; None when the end is asked for, or the input has ended."""
@@ -58,7 +60,7 @@ class Keys:
 
 @contextmanager
 def _unbuffered(descriptor: int) -> Iterator[None]:
-    """Have keys at once and unseen, where this is a terminal; put it back as it was."""
+    """Have keys at once and unseen, where this is a terminal, from now on; put it back as it was."""
     if sys.platform == "win32" or not os.isatty(descriptor):
         yield
         return
@@ -67,7 +69,7 @@ def _unbuffered(descriptor: int) -> Iterator[None]:
 
     before = termios.tcgetattr(descriptor)
     try:
-        tty.setcbreak(descriptor)
+        tty.setcbreak(descriptor, termios.TCSAFLUSH)
         yield
     finally:
         termios.tcsetattr(descriptor, termios.TCSADRAIN, before)

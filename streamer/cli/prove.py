@@ -1,9 +1,11 @@
 """`ropewalk prove`: the walk through the whole display, by prompt or with another program as the eyes."""
 
+import shutil
 import sys
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from textwrap import fill
 
 import click
 
@@ -92,7 +94,7 @@ def prove(  # noqa: PLR0913  one for each option
             else:
                 if not anyway:
                     lights.check_rivals()
-                complain(_caution(level))
+                complain(fill(_caution(level), shutil.get_terminal_size().columns))
                 with lights:
                     walk_through(noted, lights, asker, _now)
     except RopewalkError as error:
