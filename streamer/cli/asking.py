@@ -52,6 +52,7 @@ class Prompt:
 
     def ask(self, check: Check, walk: Walk) -> str | None:
         """Print the question, and return the next key."""
+        self._keys.discard()
         number, total = walk.position
         if check.subject != self._last:
             self._last = check.subject

@@ -50,7 +50,8 @@ def log(
 ) -> None:
     """Show what was proven, found and fixed, and what is open.
 
-    For every string and fixture of FILE, with when. Where FILE has changed since something was proven, it says which proof no longer holds, and why.
+    For every string and fixture of FILE, with when. Where FILE has changed since something was proven, it
+    says which proof no longer holds, and why.
     """
     display = load(file)
     try:

@@ -95,7 +95,7 @@ def prove(  # noqa: PLR0913  one for each option
                 if not anyway:
                     lights.check_rivals()
                 complain(fill(_caution(level), shutil.get_terminal_size().columns))
-                with lights:
+                with lights, keys.at_once():
                     walk_through(noted, lights, asker, _now)
     except RopewalkError as error:
         complain(str(error))
