@@ -52,17 +52,19 @@ class Prompt:
 
     def ask(self, check: Check, walk: Walk) -> str | None:
         """Print the question, and return the next key."""
+        self._keys.discard()
         number, total = walk.position
         if check.subject != self._last:
             self._last = check.subject
-            say(f"\n{_title(check)}")
+            say("")
+            say_folded(_title(check))
         say(f"\n{number} of {total}  {check.name}")
-        _say_folded(check.question, INDENT, INDENT)
+        say_folded(check.question, INDENT, INDENT)
         for answer in check.answers:
-            _say_folded(f"{answer.key}  {answer.text}", INDENT * 2, INDENT * 2 + KEY_GAP)
-        say(f"{INDENT * 2}{'   '.join(f'{key}  {words}' for key, words in CONTROLS.items())}")
+            say_folded(f"{answer.key}  {answer.text}", INDENT * 2, INDENT * 2 + KEY_GAP)
+        say_folded("   ".join(f"{key}  {words}" for key, words in CONTROLS.items()), INDENT * 2, INDENT * 2)
         key = self._keys.key() if self._keys.is_terminal else self._keys.line()
-        return None if key is None else key.strip().lower()[:1]
+        return None if key is None else key.strip().lower()
 
     def note(self, entry: Entry) -> None:
         """Print it."""
@@ -81,29 +83,30 @@ class Prompt:
     def close(self, walk: Walk) -> None:
         """Print how many stand how, what is at fault and where to go on."""
         counts = [f"{list(walk.proofs.values()).count(proof)} {proof}" for proof in Proof]
-        say(f"\n{', '.join(counts).capitalize()}.")
+        say("")
+        say_folded(f"{', '.join(counts).capitalize()}.")
         for each in walk.remarks:
-            say(f"{plain(each.subject.name)}, {each.look}: {each.answer.text if each.answer else ''}.")
+            say_folded(f"{plain(each.subject.name)}, {each.look}: {each.answer.text if each.answer else ''}.")
         for subject, proof in walk.proofs.items():
             if proof is Proof.AT_FAULT:
-                say(f"At fault: {plain(subject.name)}.{_next(self._file, subject)}")
+                say_folded(f"At fault: {plain(subject.name)}.")
+                if subject.sort is Sort.STRING:
+                    # Never folded: it is there to be copied.
+                    say(f"{INDENT}{find_command(self._file, subject)}")
         if not walk.is_over:
             say(f"To go on where you were: ropewalk prove {plain(str(self._file))}")
 
 
-def _say_folded(text: str, indent: str, further: str) -> None:
+def say_folded(text: str, indent: str = "", further: str = INDENT) -> None:
+    """Print text in lines that the terminal has room for, without cutting names at their hyphens."""
     width = max(NARROWEST, shutil.get_terminal_size().columns)
-    say(fill(text, width, initial_indent=indent, subsequent_indent=further))
+    say(fill(text, width, initial_indent=indent, subsequent_indent=further, break_on_hyphens=False))
 
 
 def _title(check: Check) -> str:
     kind = "Fixture" if check.subject.sort is Sort.FIXTURE else "String"
     label = f", {plain(check.label)}" if check.label else ""
     return f"{kind} {plain(check.subject.name)}{label}"
-
-
-def _next(file: Path, subject: Subject) -> str:
-    return f" Find it: {find_command(file, subject)}" if subject.sort is Sort.STRING else ""
 
 
 class JsonLines:

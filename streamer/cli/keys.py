@@ -25,15 +25,36 @@ class Keys:
         self._read = b""
         self._has_ended = False
 
+    @contextmanager
+    def at_once(self) -> Iterator[None]:
+        """Have keys at once and unseen, where this is a terminal; then put it back as it was."""
+        if sys.platform == "win32" or not self.is_terminal:
+            yield
+            return
+        import termios
+        import tty
+
+        before = termios.tcgetattr(self._descriptor)
+        try:
+            tty.setcbreak(self._descriptor)
+            yield
+        finally:
+            termios.tcsetattr(self._descriptor, termios.TCSADRAIN, before)
+
+    def discard(self) -> None:
+        """Throw away the keys typed so far: one that was pressed twice must not answer the next question."""
+        if sys.platform != "win32" and self.is_terminal:
+            import termios
+
+            termios.tcflush(self._descriptor, termios.TCIFLUSH)
+            self._read = b""
+
     def key(self) -> str | None:
         """Return one character as it is typed; None when the end is asked for, or the input has ended."""
-        with _unbuffered(self._descriptor):
-            while not self._read:
-                if not self._wait():
-                    return None
-        text = self._read.decode("utf-8", "replace")
-        self._read = text[1:].encode()
-        return text[0]
+        while not self._read:
+            if not self._wait():
+                return None
+        return self._read.decode("utf-8", "replace")[0]
 
     def line(self) -> str | None:
         """Return one line without its end; None when the end is asked for, or the input has ended."""
@@ -54,20 +75,3 @@ class Keys:
                 self._read += piece
                 return bool(piece)
         return False
-
-
-@contextmanager
-def _unbuffered(descriptor: int) -> Iterator[None]:
-    """Have keys at once and unseen, where this is a terminal; put it back as it was."""
-    if sys.platform == "win32" or not os.isatty(descriptor):
-        yield
-        return
-    import termios
-    import tty
-
-    before = termios.tcgetattr(descriptor)
-    try:
-        tty.setcbreak(descriptor)
-        yield
-    finally:
-        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)

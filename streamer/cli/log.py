@@ -22,9 +22,9 @@ from streamer.logbook.wording import event
 EPILOG = """Examples:
 
 \b
-  ropewalk log display.toml --open                          what is left to do
-  ropewalk log display.toml --fixed jetty/3 "new lead"      then: ropewalk prove display.toml
-  ropewalk log display.toml --html > logbook.html           to print
+  ropewalk log display.toml --open                      what is left to do
+  ropewalk log display.toml --fixed jetty/2 "new lead"  then prove it again
+  ropewalk log display.toml --html > logbook.html       to print
 
 Exit codes: 0 fine, 1 the file or its logbook is wrong, 2 the command line was wrong.
 """
@@ -48,9 +48,10 @@ def log(
     fixed: tuple[str, str] | None,
     note: tuple[str, str] | None,
 ) -> None:
-    """Show what was proven, found, fixed and proven again, for every string and fixture of FILE.
+    """Show what was proven, found and fixed, and what is open.
 
-    Where FILE has changed since something was proven, it says which proof no longer holds, and why.
+    For every string and fixture of FILE, with when. Where FILE has changed since something was proven, it
+    says which proof no longer holds, and why.
     """
     display = load(file)
     try:

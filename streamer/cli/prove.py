@@ -1,9 +1,11 @@
 """`ropewalk prove`: the walk through the whole display, by prompt or with another program as the eyes."""
 
+import shutil
 import sys
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from textwrap import fill
 
 import click
 
@@ -28,9 +30,9 @@ STANDARD_INPUT = "-"
 EPILOG = """Examples:
 
 \b
-  ropewalk prove display.toml                     go on where you were
-  ropewalk prove display.toml --port jetty/3      that string again, once mended
-  ropewalk prove display.toml --again             everything again, from the first look
+  ropewalk prove display.toml                 go on where you were
+  ropewalk prove display.toml --port jetty/2  that string again
+  ropewalk prove display.toml --again         everything, from the first look
 
 Exit codes: 0 everything is proven; 1 it is not, or something went wrong; 2 the command line was wrong.
 """
@@ -68,7 +70,7 @@ def prove(  # noqa: PLR0913  one for each option
     anyway: bool,
     answers: str | None,
 ) -> None:
-    """Walk through the whole display: one look, one question, one key at a time.
+    """Walk through the display, one look and one key at a time.
 
     Every answer is on the disk, in the logbook beside FILE, before the next look comes; leave at any time
     and go on another day. In the end every string and fixture is proven, at fault, or not looked at.
@@ -92,8 +94,8 @@ def prove(  # noqa: PLR0913  one for each option
             else:
                 if not anyway:
                     lights.check_rivals()
-                complain(_caution(level))
-                with lights:
+                complain(fill(_caution(level), shutil.get_terminal_size().columns))
+                with lights, keys.at_once():
                     walk_through(noted, lights, asker, _now)
     except RopewalkError as error:
         complain(str(error))
