@@ -40,13 +40,19 @@ class Streams:
         """The moment at which the next keep-alive is due."""
         return min((cadence.wake_s for _, cadence in self._batches), default=NEVER_S)
 
-    def at_frame(self, frame: Frame, now_s: float) -> list[Due]:
-        """Write a frame, and return the packets that it changes or that are due anyway."""
+    def at_frame(self, frame: Frame, now_s: float, *, bursts: bool = False) -> list[Due]:
+        """Write a frame, and return the packets that it changes or that are due anyway.
+
+        Where it `bursts`, what a frame changes goes alone and once.
+        """
         written = self._written
         nodes = EVERY if written is None else differing_nodes(frame.nodes, written.nodes, FEW_SHARE)
         self._written = frame
+        changed = [batch.write(frame, nodes) for batch, _ in self._batches]
+        is_burst = bursts and written is not None and any(each.any() for each in changed)
         return [
-            (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
+            (batch, (cadence.in_burst if is_burst else cadence.at_frame)(rows, now_s))
+            for (batch, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
     def between_frames(self, now_s: float) -> list[Due]:
