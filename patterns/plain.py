@@ -127,3 +127,5 @@ class Pattern:
     params: tuple[Param, ...] = ()
     neighbours: bool = False
     """Also light the universes next to each planned one, planned or not."""
+    bursts: bool = False
+    """Each picture goes out once and all at one moment: neither repeated nor spread, so that losses show."""

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from patterns.plain import PatternError
+from patterns.plain import Pattern, PatternError
 from patterns.registry import get, settle
 from streamer.cli.synchronizing import sync_gap_ms, with_art_sync, with_priority, with_sync_address
 from streamer.display.addresses import address_fault
@@ -118,6 +118,8 @@ class Asked:
             params = settle(pattern, pairs)
         except PatternError as error:
             problems += [Problem("PATTERN", each, "See: ropewalk patterns") for each in error.problems]
+        else:
+            problems += self._against_bursts(pattern)
         if problems:
             raise PlanError(problems)
         return Show(
@@ -128,6 +130,13 @@ class Asked:
             level_percent=self.level,
             rate_hz=self.rate,
         )
+
+    def _against_bursts(self, pattern: Pattern) -> Iterator[Problem]:
+        """Yield what would hide the losses that a pattern of bursts is to show."""
+        what = f"{pattern.name} sends each picture once and all at one moment, so that losses show"
+        for option, is_given in {"--spread": self.spread, "--every-frame": self.every_frame}.items():
+            if pattern.bursts and is_given:
+                yield Problem(option, what, "Leave it out")
 
     def _unknown_ports(self, display: Display) -> Iterator[Problem]:
         names = [port.name for port in display.ports]

@@ -17,6 +17,8 @@ KEEP_ALIVE_EARLY_S = 0.02
 """A stream this close to its keep-alive sends with the frame at hand: one waking less of the process."""
 NEVER_S = np.inf
 """When a stream was sent last that has not been: nothing of it is there to be kept alive."""
+PUT_OFF_S = 0.02
+"""How long keep-alives make way for a burst: they still come within 1000 ms of the last."""
 
 
 class Cadence:
@@ -34,6 +36,16 @@ class Cadence:
         if self._every_frame:
             due[:] = True
         return self._sent(due, now_s)
+
+    def in_burst(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
+        """Return the streams that changed, to be sent now and once; what else is due makes way for them.
+
+        Against clause 6.6.2, which asks for three repeats: they would bring what a burst has lost.
+        """
+        stale = self._is_stale(now_s) & ~changed
+        self._sent_s[stale] = now_s + PUT_OFF_S - KEEP_ALIVE_S
+        self._to_send[changed] = 1
+        return self._sent(changed, now_s)
 
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""

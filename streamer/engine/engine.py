@@ -17,6 +17,7 @@ from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
 
 MS_PER_S = 1000
+AT_ONCE_S = 0.0
 
 
 class Run:
@@ -123,7 +124,7 @@ class Run:
             self._send_frame(now_s)
         elif now_s >= self.stage.streams.wake_s:
             keep_alives = self.stage.streams.between_frames(now_s)
-            self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s)
+            self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
         self._source.discovery.tick(
             self.stage.streams.e131_universes,
             self._source.cid,
@@ -153,9 +154,17 @@ class Run:
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
         frame = self.stage.admit(self.player.picture(arrival.moment_s), now_s)
         self._dimmed += self.stage.limiter.is_dimming
-        due = self.stage.streams.at_frame(frame, self.stage.guard.altered, now_s)
-        self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
+        altered, bursts = self.stage.guard.altered, self.player.bursts
+        due = self.stage.streams.at_frame(frame, altered, now_s, bursts=bursts)
+        self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
         self.newest = self.stage.seen(frame)
+
+    @property
+    def _spread_most_s(self) -> float:
+        """The longest time that packets which are due together may take."""
+        if self.player.bursts:
+            return AT_ONCE_S
+        return SPREAD_S if self.player.dark else NEVER_S
 
     @property
     def _end_s(self) -> float:

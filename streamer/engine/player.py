@@ -58,6 +58,11 @@ class Player:
         return self._pattern.describe(self._layout, self._moment, self._params)
 
     @property
+    def bursts(self) -> bool:
+        """Whether this picture goes out once and all at one moment; the dark never does."""
+        return self._pattern.bursts and not self.dark
+
+    @property
     def state(self) -> State:
         """What a person is told that it does."""
         if self.dark:

@@ -39,15 +39,19 @@ class Streams:
         """The moment at which the next keep-alive is due."""
         return min((cadence.wake_s for _, cadence in self._batches), default=NEVER_S)
 
-    def at_frame(self, frame: Frame, altered: Chosen, now_s: float) -> list[Due]:
+    def at_frame(self, frame: Frame, altered: Chosen, now_s: float, *, bursts: bool = False) -> list[Due]:
         """Write a frame, and return the packets that it changes or that are due anyway.
 
-        `altered` nodes are the only ones that may differ from the frame written last.
+        `altered` nodes are the only ones that may differ from the frame written last. Where it `bursts`,
+        what a frame changes goes alone and once.
         """
-        nodes = altered if self._has_written else EVERY
+        is_first = not self._has_written
         self._has_written = True
+        changed = [batch.write(frame, EVERY if is_first else altered) for batch, _ in self._batches]
+        is_burst = bursts and not is_first and any(each.any() for each in changed)
         return [
-            (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
+            (batch, (cadence.in_burst if is_burst else cadence.at_frame)(rows, now_s))
+            for (batch, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
     def between_frames(self, now_s: float) -> list[Due]:

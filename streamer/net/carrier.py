@@ -6,13 +6,10 @@ from streamer.net.interfaces import THIS_MACHINE, Interface, Machine, carrier
 
 ASK_EACH_S = 1.0
 NEVER_S = float("-inf")
-CABLE_OUT = (
-    "nothing is at the other end of its cable, so no packet arrives",
-    "Plug the cable in, or switch on what it leads to",
-)
-NETWORK_LEFT = ("it is in no wireless network, so no packet arrives", "Connect it, or go nearer")
-INTERFACE_GONE = ("the interface is gone or switched off", "Plug the adapter in again, or switch it on")
-GOES_ON = "sending goes on meanwhile"
+CABLE_OUT = "its cable leads nowhere. Plug it in, or switch on the far end"
+NETWORK_LEFT = "it is in no wireless network. Connect it, or go nearer"
+INTERFACE_GONE = "it is gone or switched off. Plug the adapter in, or switch it on"
+"""Short enough for the two lines that a screen of 40 columns has for it."""
 
 
 class CarrierWatch:
@@ -36,10 +33,9 @@ class CarrierWatch:
         has_carrier = self.has_carrier
         if has_carrier or (has_carrier is None and not self._was_there):
             return ""
-        what, instead = NETWORK_LEFT if self._is_wireless else CABLE_OUT
         if has_carrier is None:
-            what, instead = INTERFACE_GONE
-        return f"{self._name}: {what}. {instead}; {GOES_ON}"
+            return f"{self._name}: {INTERFACE_GONE}"
+        return f"{self._name}: {NETWORK_LEFT if self._is_wireless else CABLE_OUT}"
 
     @property
     def has_carrier(self) -> bool | None:

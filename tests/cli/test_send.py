@@ -163,3 +163,19 @@ def test_the_moments_line_says_what_is_dimmed():
     dimmed = Dimmed(name="shed", is_supply=True, asked_a=4.8, limit_a=3.2, percent=65.6)
     said = status_text(Status(state=State.RUNNING, now_showing="white", dimmed=(dimmed,)))
     assert said.endswith("dimmed for its current: supply shed to 66 % (3.2 of 4.8 A)")
+
+
+@pytest.mark.parametrize("words", [("--spread", "0.5"), ("--every-frame",)])
+def test_what_would_hide_the_losses_of_a_burst_is_refused(words: tuple[str, ...]):
+    """Spread it is no burst, and repeated it brings what was lost."""
+    done = run("send", "burst", "-u", "1-8", *words, *WHOLE)
+    assert done.code == 2
+    assert f"{words[0]}: burst sends each picture once and all at one moment" in done.err
+
+
+def test_a_burst_is_told_by_its_size(ear: Ear):
+    """What to look for, once a second, while it grows."""
+    done = run("send", "burst", "-u", "1-8", "--to", ADDRESS, "--seconds", "1.5")
+    assert done.code == 0, done.err
+    assert "burst of 2 of 8 packets to each controller: their lights all green" in done.out
+    assert {packet.universe for packet in ear.heard() if any(packet.slots)} == {1, 2}

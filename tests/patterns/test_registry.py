@@ -45,7 +45,8 @@ def test_the_patterns_are_these():
     """Every pattern is found, each once, by name."""
     names = [pattern.name for pattern in all_patterns()]
     assert names == [
-        "bits", "count", "fixtures", "level", "order", "picture", "probe", "ramp", "sweep", "tint", "walk",
+        "bits", "burst", "count", "fixtures", "level", "order", "picture", "probe", "ramp",
+        "sweep", "tint", "walk",
     ]  # fmt: skip
 
 
@@ -81,6 +82,6 @@ def test_a_hopeless_name_gets_them_all():
     """Where nothing is near, every name is offered, and the name is not repeated at length or raw."""
     with pytest.raises(PatternError) as caught:
         get("\x1b[2J" + "q" * 1000)
-    assert "bits, count" in str(caught.value)
+    assert "bits, burst, count" in str(caught.value)
     assert str(caught.value).isprintable()
     assert len(str(caught.value)) < 200
