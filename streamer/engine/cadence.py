@@ -26,6 +26,8 @@ class Cadence:
         self._to_send = np.full(streams, PACKETS_OF_A_CHANGE)
         self._sent_s = np.full(streams, NEVER_S)
         self._every_frame = every_frame
+        self.wake_s = NEVER_S
+        """The moment at which the next keep-alive is due."""
 
     def at_frame(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
         """Return the streams that send with the frame at `now_s`; `changed` says whose slots did."""
@@ -39,14 +41,10 @@ class Cadence:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""
         return self._sent(self._is_stale(now_s), now_s)
 
-    @property
-    def wake_s(self) -> float:
-        """The moment at which the next keep-alive is due."""
-        return float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S
-
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:
         """Keep the times of streams that were in rows `there` of `before` and are in rows `here` now."""
         self._to_send[here], self._sent_s[here] = before.state_of(there)
+        self._look_ahead()
 
     def state_of(self, rows: Indices) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
         """Return how many packets each row has still to send for its last change, and when it sent last."""
@@ -57,6 +55,11 @@ class Cadence:
 
     def _sent(self, due: NDArray[np.bool_], now_s: float) -> Indices:
         rows = np.flatnonzero(due)
-        self._sent_s[rows] = now_s
-        self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
+        if len(rows):
+            self._sent_s[rows] = now_s
+            self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
+            self._look_ahead()
         return rows
+
+    def _look_ahead(self) -> None:
+        self.wake_s = float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S

@@ -29,6 +29,8 @@ class Run:
         self.began_s = now_s
         self.ending_reason = ""
         self.newest: Frame | None = None
+        """What has been sent since somebody took it from here, if it is another picture."""
+        self._sent: Frame | None = None
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self._lateness = LatenessCounter()
@@ -149,7 +151,8 @@ class Run:
         frame = self.stage.guard.admit(self.player.picture(arrival.moment_s), now_s)
         due = self.stage.streams.at_frame(frame, self.stage.guard.altered, now_s)
         self._outbound.put(due, now_s, self._clock.period_s, SPREAD_S if self.player.dark else NEVER_S)
-        self.newest = self.stage.seen(frame)
+        if frame is not self._sent:
+            self._sent, self.newest = frame, self.stage.seen(frame)
 
     @property
     def _end_s(self) -> float:

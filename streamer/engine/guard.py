@@ -12,12 +12,15 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
-from streamer.engine.flashes import FlashWatch
+from streamer.engine.flashes import FlashWatch, Values
 
 SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
 BLOCK = 256
 """So many octets add up to less than 2 ** 16."""
+
+Watched = tuple[FlashWatch, Chosen, Values, int]
+"""A watch, its lights that change, what they change to, and the least swing that is one."""
 
 
 class FlashGuard:
@@ -42,21 +45,22 @@ class FlashGuard:
         against it are past.
         """
         lights = differing_nodes(frame.nodes, self._shown.nodes)
-        altered = np.flatnonzero(frame.channels != self._shown.channels)
+        channels = np.flatnonzero(frame.channels != self._shown.channels)
         self.altered = NONE
-        if isinstance(lights, np.ndarray) and not len(lights) and not len(altered):
+        if isinstance(lights, np.ndarray) and not len(lights) and not len(channels):
             return self._shown
-        peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
         lit = picked(frame.nodes, lights)
         sums = _sums(lit)
         if isinstance(lights, np.ndarray):
             sums += self._sums - _sums(picked(self._shown.nodes, lights))
+        peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
         swing = _tenth(peak)
-        watched = (
+        watched: list[Watched] = [
             (self._nodes, lights, lit, swing),
-            (self._channels, altered, frame.channels[altered, None], swing),
             (self._whole, EVERY, sums[None], max(len(frame.nodes), _tenth(peak * len(frame.nodes)))),
-        )
+        ]
+        if len(channels):
+            watched.append((self._channels, channels, frame.channels[channels, None], swing))
         if peak and not all(watch.allows(rows, now, least, now_s) for watch, rows, now, least in watched):
             self.held += 1
             return self._shown
