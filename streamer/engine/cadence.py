@@ -18,6 +18,8 @@ KEEP_ALIVE_EARLY_S = 0.02
 NEVER_S = np.inf
 """When a stream was sent last that has not been: nothing of it is there to be kept alive."""
 
+NO_ROWS: Indices = np.zeros(0, np.intp)
+
 
 class Cadence:
     """The sending times of so many streams."""
@@ -25,21 +27,26 @@ class Cadence:
     def __init__(self, streams: int, *, every_frame: bool = False) -> None:
         self._to_send = np.full(streams, PACKETS_OF_A_CHANGE)
         self._sent_s = np.full(streams, NEVER_S)
-        self._every_frame = every_frame
+        self._every_frame = np.arange(streams) if every_frame else None
+        self._is_quiet = False
+        """Whether no stream has a change to send."""
         self.wake_s = NEVER_S
         """The moment at which the next keep-alive is due."""
 
-    def at_frame(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
-        """Return the streams that send with the frame at `now_s`; `changed` says whose slots did."""
-        self._to_send[changed] = PACKETS_OF_A_CHANGE
-        due = (self._to_send > 0) | self._is_stale(now_s)
-        if self._every_frame:
-            due[:] = True
-        return self._sent(due, now_s)
+    def at_frame(self, changed: NDArray[np.bool_] | None, now_s: float) -> Indices:
+        """Return the streams that send with the frame at `now_s`; `changed` says whose slots did, if any."""
+        if changed is not None:
+            self._to_send[changed] = PACKETS_OF_A_CHANGE
+            self._is_quiet = False
+        if self._every_frame is not None:
+            return self._sent(self._every_frame, now_s)
+        if self._is_quiet and now_s < self.wake_s - KEEP_ALIVE_EARLY_S:
+            return NO_ROWS
+        return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
 
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""
-        return self._sent(self._is_stale(now_s), now_s)
+        return self._sent(np.flatnonzero(self._is_stale(now_s)), now_s)
 
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:
         """Keep the times of streams that were in rows `there` of `before` and are in rows `here` now."""
@@ -53,8 +60,7 @@ class Cadence:
     def _is_stale(self, now_s: float) -> NDArray[np.bool_]:
         return now_s - self._sent_s >= KEEP_ALIVE_S - KEEP_ALIVE_EARLY_S
 
-    def _sent(self, due: NDArray[np.bool_], now_s: float) -> Indices:
-        rows = np.flatnonzero(due)
+    def _sent(self, rows: Indices, now_s: float) -> Indices:
         if len(rows):
             self._sent_s[rows] = now_s
             self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
@@ -62,4 +68,5 @@ class Cadence:
         return rows
 
     def _look_ahead(self) -> None:
+        self._is_quiet = not self._to_send.any()
         self.wake_s = float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S

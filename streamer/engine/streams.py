@@ -25,7 +25,7 @@ class Streams:
             (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
             for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
-        self._has_written = False
+        self._written: Frame | None = None
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
         self.e131_universes = _e131_universes(patch)
 
@@ -44,8 +44,10 @@ class Streams:
 
         `altered` nodes are the only ones that may differ from the frame written last.
         """
-        nodes = altered if self._has_written else EVERY
-        self._has_written = True
+        if frame is self._written:
+            return [(batch, cadence.at_frame(None, now_s)) for batch, cadence in self._batches]
+        nodes = EVERY if self._written is None else altered
+        self._written = frame
         return [
             (batch, cadence.at_frame(batch.write(frame, nodes), now_s)) for batch, cadence in self._batches
         ]
