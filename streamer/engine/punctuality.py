@@ -24,12 +24,12 @@ PR_SET_TIMERSLACK = 29
 MCL_CURRENT, MCL_ONFAULT = 1, 4
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD = -1, -3
 SLICE_NS = 100_000
-"""The shortest turn at the processor that Linux grants. Who asks for short ones waits less for the next, without
-any privilege: measured beside two busy processes on two cores, half as long at the 99th percentile."""
+"""The shortest turn at the processor that Linux grants. Who asks for short ones waits less for the next,
+without any privilege: measured beside two busy processes on two cores, half as long for one frame in 100."""
 SCHED_SETATTR = {"x86_64": 314, "aarch64": 274}
 """The number of the call, by machine: older C libraries have no function for it."""
 SCHED_ATTR = struct.Struct("=IIQiIQQQII")
-"""struct sched_attr: size, policy, flags, nice, priority, runtime, deadline, period, and two of no use here."""
+"""struct sched_attr: size, policy, flags, nice, priority, runtime, deadline, period; two of no use here."""
 KEPT_OCTETS = 64 * 1024 * 1024
 MMAP_OCTETS = 32 * 1024 * 1024
 """The most that mallopt takes."""
