@@ -14,6 +14,8 @@ from streamer.engine.messages import RATE_HIGH_HZ, Lateness
 LATE_SHARE = 0.1
 """A frame counts as late from this share of its period on."""
 US_PER_S = 1e6
+SHARES = np.array([0.50, 0.90, 0.99, 0.999])
+NAMES = ("p50_us", "p90_us", "p99_us", "p999_us")
 
 
 class Arrival(NamedTuple):
@@ -97,15 +99,7 @@ class LatenessCounter:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
         if not self._bins.any():
             return Lateness()
-        return Lateness(
-            p50_us=self._percentile(0.50),
-            p90_us=self._percentile(0.90),
-            p99_us=self._percentile(0.99),
-            p999_us=self._percentile(0.999),
-            max_us=self._max_us,
-        )
-
-    def _percentile(self, share: float) -> float:
         reached = np.cumsum(self._bins)
-        bin_number = int(np.searchsorted(reached, np.ceil(share * reached[-1])))
-        return min(float(self._WIDTH ** (bin_number + 1)), self._max_us)
+        bins = np.searchsorted(reached, np.ceil(SHARES * reached[-1])).tolist()
+        percentiles = [min(self._WIDTH ** (number + 1), self._max_us) for number in bins]
+        return Lateness(**dict(zip(NAMES, percentiles, strict=True)), max_us=self._max_us)
