@@ -1,8 +1,8 @@
 """What each stage of a frame costs: the pattern, the limits, the flash guard, the patch, and sending.
 
-`python -m tests.bench.stages [--quick] [--json]`. In this process, frame after frame, so that caches are
-warm; to a reader on loopback. Ten seconds, or three. The limits and the flash guard are to take less
-than a tenth of a frame's time at 1,000 universes, each. Ratios hold, absolute times do not.
+`python -m tests.bench.stages [--quick] [--json]`. In this process, set up like an engine's, frame after
+frame, so that caches are warm; to a reader on loopback. Ten seconds, or three. The limits and the flash guard
+are each to take less than a tenth of a frame's time at 1,000 universes. Ratios hold, absolute times do not.
 """
 
 import gc
@@ -23,6 +23,7 @@ from streamer.display.ranges import display_from_ranges
 from streamer.engine.guard import FlashGuard
 from streamer.engine.limits import Limits
 from streamer.engine.messages import Setup
+from streamer.engine.punctuality import this_system
 from streamer.engine.streams import Streams
 from streamer.net.batched import open_sender
 from streamer.wire import e131
@@ -44,6 +45,7 @@ Stages = list[float]
 def measured() -> dict[tuple[str, int], Stages]:
     """Measure every pattern on every size."""
     pin(0, SENDERS_CORE)
+    this_system().keep_memory()
     gc.freeze()
     gc.disable()
     with tempfile.TemporaryDirectory() as folder:
