@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.colours import CYAN, FULL, colour_param, named, spots
+from patterns.colours import CYAN, FULL, colour_param, named, paint, spots
 from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
 
 AXES = ("x", "y", "z")
@@ -44,7 +44,8 @@ def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     brightness = np.full(len(lit), FULL, np.uint8)
     if params["edge"] != "hard" and reach:
         brightness = (FULL * (1 - away[lit] / np.float32(reach))).astype(np.uint8)
-    return layout.show(spots(len(away), lit, np.minimum(named(params["colour"]), brightness[:, None])))
+    shades = np.minimum(named(params["colour"]), np.arange(FULL + 1, dtype=np.uint8)[:, None])
+    return layout.show(spots(len(away), lit, paint(shades, brightness)))
 
 
 def _describe(layout: Layout, moment: Moment, params: Params) -> str:

@@ -36,7 +36,7 @@ class Batch:
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
         self._signals = [signal_of(stream.controller) for stream in chosen]
-        self._is_held = np.array([signal is not None for signal in self._signals], np.bool_)
+        self._is_held = any(self._signals)
         rows = np.full(len(patch.streams), -1, np.intp)
         rows[np.asarray(streams)] = np.arange(len(streams))
         self._scatter = Scatter(patch, rows, flat, self.packets, wire.SLOTS_OCTET)
@@ -56,7 +56,7 @@ class Batch:
 
     def signals(self, rows: Indices) -> set[Signal]:
         """Return what must be sent after the packets of these rows for their levels to be shown."""
-        if not self._is_held.any():
+        if not self._is_held:
             return set()
         return {signal for row in rows.tolist() if (signal := self._signals[row])}
 

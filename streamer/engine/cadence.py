@@ -20,6 +20,8 @@ NEVER_S = np.inf
 PUT_OFF_S = 0.02
 """How long keep-alives make way for a burst: they still come within 1000 ms of the last."""
 
+NO_ROWS: Indices = np.zeros(0, np.intp)
+
 
 class Cadence:
     """The sending times of so many streams."""
@@ -27,15 +29,22 @@ class Cadence:
     def __init__(self, streams: int, *, every_frame: bool = False) -> None:
         self._to_send = np.full(streams, PACKETS_OF_A_CHANGE)
         self._sent_s = np.full(streams, NEVER_S)
-        self._every_frame = every_frame
+        self._every_frame = np.arange(streams) if every_frame else None
+        self._is_quiet = False
+        """Whether no stream has a change to send."""
+        self.wake_s = NEVER_S
+        """The moment at which the next keep-alive is due."""
 
-    def at_frame(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
-        """Return the streams that send with the frame at `now_s`; `changed` says whose slots did."""
-        self._to_send[changed] = PACKETS_OF_A_CHANGE
-        due = (self._to_send > 0) | self._is_stale(now_s)
-        if self._every_frame:
-            due[:] = True
-        return self._sent(due, now_s)
+    def at_frame(self, changed: NDArray[np.bool_] | None, now_s: float) -> Indices:
+        """Return the streams that send with the frame at `now_s`; `changed` says whose slots did, if any."""
+        if changed is not None:
+            self._to_send[changed] = PACKETS_OF_A_CHANGE
+            self._is_quiet = False
+        if self._every_frame is not None:
+            return self._sent(self._every_frame, now_s)
+        if self._is_quiet and now_s < self.wake_s - KEEP_ALIVE_EARLY_S:
+            return NO_ROWS
+        return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
 
     def in_burst(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
         """Return the streams that changed, to be sent now and once; what else is due makes way for them.
@@ -49,16 +58,12 @@ class Cadence:
 
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""
-        return self._sent(self._is_stale(now_s), now_s)
-
-    @property
-    def wake_s(self) -> float:
-        """The moment at which the next keep-alive is due."""
-        return float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S
+        return self._sent(np.flatnonzero(self._is_stale(now_s)), now_s)
 
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:
         """Keep the times of streams that were in rows `there` of `before` and are in rows `here` now."""
         self._to_send[here], self._sent_s[here] = before.state_of(there)
+        self._look_ahead()
 
     def state_of(self, rows: Indices) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
         """Return how many packets each row has still to send for its last change, and when it sent last."""
@@ -67,8 +72,13 @@ class Cadence:
     def _is_stale(self, now_s: float) -> NDArray[np.bool_]:
         return now_s - self._sent_s >= KEEP_ALIVE_S - KEEP_ALIVE_EARLY_S
 
-    def _sent(self, due: NDArray[np.bool_], now_s: float) -> Indices:
-        rows = np.flatnonzero(due)
-        self._sent_s[rows] = now_s
-        self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
+    def _sent(self, rows: Indices, now_s: float) -> Indices:
+        if len(rows):
+            self._sent_s[rows] = now_s
+            self._to_send[rows] = np.maximum(self._to_send[rows] - 1, 0)
+            self._look_ahead()
         return rows
+
+    def _look_ahead(self) -> None:
+        self._is_quiet = not self._to_send.any()
+        self.wake_s = float(self._sent_s.min(initial=NEVER_S)) + KEEP_ALIVE_S

@@ -17,6 +17,8 @@ LATE_SHARE = 0.1
 US_PER_S = 1e6
 BIN_EDGES_US = (50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10_000.0, 20_000.0)
 """Of the histogram that is told; a frame at the highest rate takes 22.7 ms."""
+SHARES = np.array([0.50, 0.90, 0.99, 0.999])
+NAMES = ("p50_us", "p90_us", "p99_us", "p999_us")
 
 
 class Arrival(NamedTuple):
@@ -102,19 +104,12 @@ class LatenessCounter:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
         if not self._bins.any():
             return Lateness()
-        return Lateness(
-            p50_us=self._percentile(0.50),
-            p90_us=self._percentile(0.90),
-            p99_us=self._percentile(0.99),
-            p999_us=self._percentile(0.999),
-            max_us=self._max_us,
-            bins=tuple(
-                LatenessBin(up_to_us=edge, frames=frames)
-                for edge, frames in zip((*BIN_EDGES_US, None), self._told, strict=True)
-            ),
-        )
-
-    def _percentile(self, share: float) -> float:
         reached = np.cumsum(self._bins)
-        bin_number = int(np.searchsorted(reached, np.ceil(share * reached[-1])))
-        return min(float(self._WIDTH ** (bin_number + 1)), self._max_us)
+        bins = np.searchsorted(reached, np.ceil(SHARES * reached[-1])).tolist()
+        percentiles = [min(self._WIDTH ** (number + 1), self._max_us) for number in bins]
+        told = zip((*BIN_EDGES_US, None), self._told, strict=True)
+        return Lateness(
+            **dict(zip(NAMES, percentiles, strict=True)),
+            max_us=self._max_us,
+            bins=tuple(LatenessBin(up_to_us=edge, frames=frames) for edge, frames in told),
+        )

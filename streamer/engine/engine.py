@@ -33,6 +33,8 @@ class Run:
         self.began_s = now_s
         self.ending_reason = ""
         self.newest: Frame | None = None
+        """What has been sent since somebody took it from here, if it is another picture."""
+        self._sent: Frame | None = None
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self._lateness = LatenessCounter()
@@ -157,7 +159,8 @@ class Run:
         altered, bursts = self.stage.guard.altered, self.player.bursts
         due = self.stage.streams.at_frame(frame, altered, now_s, bursts=bursts)
         self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
-        self.newest = self.stage.seen(frame)
+        if frame is not self._sent:
+            self._sent, self.newest = frame, self.stage.seen(frame)
 
     @property
     def _spread_most_s(self) -> float:

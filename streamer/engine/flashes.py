@@ -4,12 +4,14 @@ Falling is rising in a mirror: a component that is up is followed with all its b
 highest value as the lowest. One rule serves both ways, without a branch for each component of each light.
 """
 
+import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import COMPONENTS
+from patterns.plain import COMPONENTS, Bytes
 from streamer.display.slots import Indices
 from streamer.engine.difference import Chosen, picked, put_back, words_of
 
@@ -17,29 +19,28 @@ FLASHES_PER_S = 3
 WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
 
-Values = NDArray[np.uint8] | NDArray[np.int64]
 Mask = NDArray[np.bool_]
 
 
 class FlashWatch:
-    """Follows so many lights of some components each, all unlit at first: (lights, components) of `kind`.
+    """Follows so many lights of some components each, all unlit at first: (lights, components).
 
     A flash is counted when a component has risen by `swing` from its trough, and dated when that rise
     last went on: later than any stricter way of dating it would. `swing` is 1 or more, and may differ from
     frame to frame.
     """
 
-    def __init__(self, lights: int, components: int, kind: type[np.uint8 | np.int64] = np.uint8) -> None:
-        self._mirror: NDArray[Any] = np.zeros((lights, components), kind)
+    def __init__(self, lights: int, components: int) -> None:
+        self._mirror: Bytes = np.zeros((lights, components), np.uint8)
         """All bits of a component are set while it is up."""
-        self._lowest: NDArray[Any] = np.zeros((lights, components), kind)
+        self._lowest: Bytes = np.zeros((lights, components), np.uint8)
         """In the mirror, since a component last turned."""
         self._flashes_s = [np.full(lights, -np.inf) for _ in range(FLASHES_PER_S)]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
         """The latest moment since which some light has flashed as often as it may in a second."""
 
-    def allows(self, rows: Chosen, values: Values, swing: int, now_s: float) -> bool:
+    def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
         if now_s - self._spent_s >= WINDOW_S:
             return True
@@ -48,7 +49,7 @@ class FlashWatch:
         rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
         return not (now_s - self._flashes_s[0][_chosen(rows, rises)] < WINDOW_S).any()
 
-    def follow(self, rows: Chosen, values: Values, swing: int, now_s: float) -> None:
+    def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> None:
         """Take note that these lights take on these values at `now_s`."""
         mirror, before = picked(self._mirror, rows), picked(self._lowest, rows)
         seen = values ^ mirror
@@ -59,7 +60,7 @@ class FlashWatch:
         if turns.any():
             self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
             # Where it turns, what it is at now is its lowest on the other side of the mirror.
-            flipped = np.negative(turns.astype(mirror.dtype))
+            flipped = np.negative(turns.astype(np.uint8))
             lowest ^= (lowest ^ ~seen) & flipped
             put_back(self._mirror, rows, mirror ^ flipped)
         put_back(self._lowest, rows, lowest)
@@ -82,7 +83,51 @@ class FlashWatch:
         self._spent_s = max(self._spent_s, float(self._flashes_s[0][these].max(initial=-np.inf)))
 
 
-def _turns(seen: NDArray[Any], lowest: NDArray[Any], swing: int) -> Mask:
+class TotalWatch:
+    """Follows one light by the same rule, in plain numbers of any size: components that add up many lights.
+
+    A call of NumPy costs as much as all of it.
+    """
+
+    def __init__(self, components: int) -> None:
+        self._is_up = [False] * components
+        self._lowest = [0] * components
+        self._flashes_s = [-math.inf] * FLASHES_PER_S
+
+    def allows(self, values: Sequence[int], swing: int, now_s: float) -> bool:
+        """Say whether it may take on these values at `now_s`."""
+        if now_s - self._flashes_s[0] >= WINDOW_S:
+            return True
+        components = zip(values, self._is_up, self._lowest, strict=True)
+        return not any(
+            not is_up and value - min(lowest, value) >= swing for value, is_up, lowest in components
+        )
+
+    def follow(self, values: Sequence[int], swing: int, now_s: float) -> None:
+        """Take note that it takes on these values at `now_s`."""
+        has_risen = climbs_on = False
+        for component, value in enumerate(values):
+            is_up, before = self._is_up[component], self._lowest[component]
+            seen = ~value if is_up else value
+            lowest = min(before, seen)
+            climbs_on |= is_up and lowest < before
+            if seen - lowest >= swing:
+                has_risen |= not is_up
+                self._is_up[component], lowest = not is_up, ~seen
+            self._lowest[component] = lowest
+        if has_risen:
+            self._flashes_s.pop(0)
+            self._flashes_s.append(now_s)
+        elif climbs_on:
+            self._flashes_s[-1] = now_s
+
+    def go_on_from(self, before: "TotalWatch") -> None:
+        """Remember what `before` saw."""
+        self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
+        self._flashes_s = before._flashes_s.copy()  # noqa: SLF001
+
+
+def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
     """Say where the values have risen by `swing` from their lowest, which is no higher than they are."""
     turns: Mask = seen - lowest >= swing
     return turns

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
-from streamer.engine.flashes import FlashWatch
+from streamer.engine.flashes import FlashWatch, TotalWatch
 
 SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
@@ -27,7 +27,9 @@ class FlashGuard:
         self._shown = Frame(np.zeros((nodes, COMPONENTS), np.uint8), np.zeros(channels, np.uint8))
         self._nodes = FlashWatch(nodes, COMPONENTS)
         self._channels = FlashWatch(channels, 1)
-        self._whole = FlashWatch(1, COMPONENTS, np.int64)
+        self._asked: Frame | None = None
+        """What was asked for when what is shown was let through."""
+        self._whole = TotalWatch(COMPONENTS)
         self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
         self.held = 0
@@ -37,34 +39,48 @@ class FlashGuard:
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
 
-        What is returned belongs to the guard, and is the same object for as long as nothing changes. Dark
-        is always let through. Nothing is held for longer than a second: by then the flashes that speak
-        against it are past.
+        What is returned belongs to the guard, and is the same object for as long as nothing changes. What is
+        given must not change afterwards. Dark is always let through. Nothing is held for longer than a
+        second: by then the flashes that speak against it are past.
         """
-        lights = differing_nodes(frame.nodes, self._shown.nodes)
-        altered = np.flatnonzero(frame.channels != self._shown.channels)
         self.altered = NONE
-        if isinstance(lights, np.ndarray) and not len(lights) and not len(altered):
+        if frame is self._asked:
+            return self._shown
+        lights = differing_nodes(frame.nodes, self._shown.nodes)
+        if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
         peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
-        lit = picked(frame.nodes, lights)
-        sums = _sums(lit)
-        if isinstance(lights, np.ndarray):
-            sums += self._sums - _sums(picked(self._shown.nodes, lights))
-        swing = _tenth(peak)
-        watched = (
-            (self._nodes, lights, lit, swing),
-            (self._channels, altered, frame.channels[altered, None], swing),
-            (self._whole, EVERY, sums[None], max(len(frame.nodes), _tenth(peak * len(frame.nodes)))),
-        )
-        if peak and not all(watch.allows(rows, now, least, now_s) for watch, rows, now, least in watched):
+        if not self._follow(frame, lights, peak, now_s):
             self.held += 1
+            self._asked = None
             return self._shown
-        for watch, rows, now, least in watched:
-            watch.follow(rows, now, least, now_s)
-        self._sums, self.altered = sums, lights
+        self.altered, self._asked = lights, frame
         self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
         return self._shown
+
+    def _follow(self, frame: Frame, lights: Chosen, peak: int, now_s: float) -> bool:
+        """Follow the lights to this frame, unless one may not go there; say whether all may."""
+        values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
+        swing, total_swing = _tenth(peak), max(len(frame.nodes), _tenth(peak * len(frame.nodes)))
+        channels, totals = frame.channels[:, None], sums.tolist()
+        if peak and not (
+            self._nodes.allows(lights, values, swing, now_s)
+            and self._channels.allows(EVERY, channels, swing, now_s)
+            and self._whole.allows(totals, total_swing, now_s)
+        ):
+            return False
+        self._nodes.follow(lights, values, swing, now_s)
+        if len(channels):
+            self._channels.follow(EVERY, channels, swing, now_s)
+        self._whole.follow(totals, total_swing, now_s)
+        self._sums = sums
+        return True
+
+    def _sums_of(self, frame: Frame, lights: Chosen) -> NDArray[np.int64]:
+        """Return the sums of a frame that differs from what is shown in these lights alone."""
+        if isinstance(lights, slice):
+            return _sums(frame.nodes)
+        return self._sums + _sums(picked(frame.nodes, lights)) - _sums(picked(self._shown.nodes, lights))
 
     def go_on_from(
         self, before: "FlashGuard", ours_before: NDArray[np.bool_], ours: NDArray[np.bool_]
@@ -79,7 +95,12 @@ class FlashGuard:
 
     def go_on_as_a_whole_from(self, before: "FlashGuard") -> None:
         """Remember what `before` saw of the display as a whole, whose lights are others now."""
-        self._whole.go_on_from(before._whole, EVERY, EVERY)  # noqa: SLF001
+        self._whole.go_on_from(before._whole)  # noqa: SLF001
+
+
+def _is_alike(frame: Frame, shown: Frame) -> bool:
+    """Say whether the fixtures' channels are as they are shown."""
+    return not len(frame.channels) or np.array_equal(frame.channels, shown.channels)
 
 
 def _tenth(total: int) -> int:
@@ -89,6 +110,8 @@ def _tenth(total: int) -> int:
 
 def _sums(nodes: Bytes) -> NDArray[np.int64]:
     """Return the sum of each component, (4,): most of it in short numbers, many at a time."""
+    if len(nodes) < BLOCK:
+        return np.asarray(nodes.sum(axis=0, dtype=np.int64))
     in_blocks = len(nodes) // BLOCK * BLOCK
     blocks = nodes[:in_blocks].reshape(BLOCK, -1).sum(axis=0, dtype=np.uint16)
     sums = blocks.reshape(-1, COMPONENTS).sum(axis=0, dtype=np.int64)

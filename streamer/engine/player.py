@@ -93,9 +93,10 @@ class Player:
         if not self.in_hand:
             self._played_s += passed_s
             self._steps_since += passed_s * self.pace
-        if self._pictured is None or self._pictured[0] != self.step:
+        step = self.step % self.steps
+        if self._pictured is None or self._pictured[0] != step:
             frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
-            self._pictured = self.step, frame
+            self._pictured = step, frame
         return self._pictured[1]
 
     @property

@@ -1,11 +1,13 @@
 """Asks the operating system to let this process be punctual, and says in words what it allows.
 
 None of it is needed: frames still come, some of them milliseconds late while the machine is busy. Calls are
-those of Linux: sched(7), setrlimit(2), prctl(2), mlockall(2), mallopt(3).
+those of Linux: sched(7), sched_setattr(2), setrlimit(2), prctl(2), mlockall(2), mallopt(3).
 """
 
 import ctypes
 import os
+import platform
+import struct
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -21,6 +23,13 @@ SLACK_NS = 1_000
 PR_SET_TIMERSLACK = 29
 MCL_CURRENT, MCL_ONFAULT = 1, 4
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD = -1, -3
+SLICE_NS = 100_000
+"""The shortest turn at the processor that Linux grants. Who asks for short ones waits less for the next,
+without any privilege: measured beside two busy processes on two cores, half as long for one frame in 100."""
+SCHED_SETATTR = {"x86_64": 314, "aarch64": 274}
+"""The number of the call, by machine: older C libraries have no function for it."""
+SCHED_ATTR = struct.Struct("=IIQiIQQQII")
+"""struct sched_attr: size, policy, flags, nice, priority, runtime, deadline, period; two of no use here."""
 KEPT_OCTETS = 64 * 1024 * 1024
 MMAP_OCTETS = 32 * 1024 * 1024
 """The most that mallopt takes."""
@@ -114,9 +123,13 @@ def _be_nice() -> None:
 
 
 def _keep_memory() -> None:
-    """Keep timers sharp, what is in memory there, and what a frame has freed for the next one."""
+    """Keep timers sharp, turns short, what is in memory there, and what a frame has freed for the next."""
     libc = ctypes.CDLL(None, use_errno=True)
     libc.prctl(PR_SET_TIMERSLACK, SLACK_NS, 0, 0, 0)
+    if platform.machine() in SCHED_SETATTR:
+        nice = os.getpriority(os.PRIO_PROCESS, 0)
+        wanted = SCHED_ATTR.pack(SCHED_ATTR.size, os.SCHED_OTHER, 0, nice, 0, SLICE_NS, 0, 0, 0, 0)
+        libc.syscall(SCHED_SETATTR[platform.machine()], 0, wanted, 0)
     # Not what is mapped later: under a limit of locked memory that would make growing fail.
     libc.mlockall(MCL_CURRENT | MCL_ONFAULT)
     if hasattr(libc, "mallopt"):

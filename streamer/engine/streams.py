@@ -25,7 +25,7 @@ class Streams:
             (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
             for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
-        self._has_written = False
+        self._written: Frame | None = None
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
         self.e131_universes = _e131_universes(patch)
 
@@ -45,8 +45,10 @@ class Streams:
         `altered` nodes are the only ones that may differ from the frame written last. Where it `bursts`,
         what a frame changes goes alone and once.
         """
-        is_first = not self._has_written
-        self._has_written = True
+        if frame is self._written:
+            return [(batch, cadence.at_frame(None, now_s)) for batch, cadence in self._batches]
+        is_first = self._written is None
+        self._written = frame
         changed = [batch.write(frame, EVERY if is_first else altered) for batch, _ in self._batches]
         is_burst = bursts and not is_first and any(each.any() for each in changed)
         return [

@@ -21,8 +21,8 @@ from streamer.net.interfaces import find_interface
 from streamer.net.ways import Way
 from streamer.wire.e131 import SEQUENCE_OCTET, SLOTS_OCTET, Options
 from streamer.wire.lay_out import e131_data
+from tests.bench.measuring import LOOPBACK
 
-LOOPBACK = "127.0.0.1"
 SLOTS = 512
 LEVELS = 256
 Frame = Callable[[], None]

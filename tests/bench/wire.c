@@ -1,7 +1,8 @@
 /* The least that sending can cost here, and a reader that keeps up: the same kernel paths as the sender's, by
  * a program without an interpreter. Loopback only.
  *
- *     wire drain GROUPS                        prints its port, counts until a datagram of one octet
+ *     wire drain GROUPS ADDRESS PORT           prints its port, counts until a datagram of one octet; PORT 0 is
+ *                                              any, and ADDRESS that of loopback where there are no groups
  *     wire send WAY UNIVERSES SECONDS HZ PORT  prints us of processor time a packet, and the packets sent;
  *                                              HZ 0 is flat out; WAY sendto, sendmmsg, offload or groups
  */
@@ -53,7 +54,7 @@ static void join(int groups) {
     }
 }
 
-static void drain(int groups) {
+static void drain(int groups, const char *address, int port) {
     static unsigned char into[256][2048];
     static struct mmsghdr heard[256];
     static struct iovec parts[256];
@@ -61,7 +62,7 @@ static void drain(int groups) {
     if (setsockopt(fd, SOL_SOCKET, SO_RCVBUFFORCE, &size, sizeof size))
         setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &size, sizeof size);
     /* A socket bound to one address hears no group. */
-    struct sockaddr_in name = {.sin_family = AF_INET, .sin_addr.s_addr = htonl(groups ? INADDR_ANY : INADDR_LOOPBACK)};
+    struct sockaddr_in name = {AF_INET, htons(port), {groups ? htonl(INADDR_ANY) : inet_addr(address)}, {0}};
     socklen_t length = sizeof name;
     check(!bind(fd, (struct sockaddr *) &name, length), "bind");
     join(groups);
@@ -158,8 +159,8 @@ static void measure(const char *name, int universes, double long_s, int hz, int 
 }
 
 int main(int count, char **words) {
-    if (count == 3 && !strcmp(words[1], "drain"))
-        drain(atoi(words[2]));
+    if (count == 5 && !strcmp(words[1], "drain"))
+        drain(atoi(words[2]), words[3], atoi(words[4]));
     else if (count == 7 && !strcmp(words[1], "send"))
         measure(words[2], atoi(words[3]), atof(words[4]), atoi(words[5]), atoi(words[6]));
     else

@@ -6,22 +6,17 @@ run to run and ratios of one run move less, so rounds are interleaved and median
 without a C compiler the C rows are left out and the reader is Python's.
 """
 
-import json
-import os
-import shutil
-import socket
 import subprocess
-import sys
 import tempfile
 import time
 from collections import defaultdict
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from statistics import median
 
-from tests.bench.contenders import CONTENDERS, IN_C, LOOPBACK, MULTICAST
+from tests.bench.contenders import CONTENDERS, IN_C, MULTICAST
+from tests.bench.measuring import IS_QUICK, SENDERS_CORE, compiled, pin, print_found, reading
 
 UNIVERSES = (10, 100, 1000)
 RATES_HZ = (40, 0)
@@ -32,19 +27,6 @@ WARM_FRAMES = 4
 QUICK = 0.35, 1
 WHOLE = 1.0, 3
 """Seconds for each measurement, and rounds."""
-END = b"."
-END_AGAIN_S = 0.02
-DRAIN_IN_PYTHON = """
-import socket
-reader = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-reader.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4 << 20)
-reader.bind(("127.0.0.1", 0))
-print(reader.getsockname()[1], flush=True)
-count, into = 0, bytearray(2048)
-while reader.recv_into(into) != 1:
-    count += 1
-print(count)
-"""
 RATIOS = (
     ("ours", "C offload", "at most 1.5"),
     ("ours, sendmmsg only", "C sendmmsg", ""),
@@ -88,7 +70,8 @@ class Bench:
 
     def measure(self, case: Case) -> Cost:
         """Let a contender send to a fresh reader for a while."""
-        with self._reader(case.universes if case.contender in MULTICAST else 0) as (port, end):
+        groups = case.universes if case.contender in MULTICAST else 0
+        with reading(self._program, groups=groups) as (port, end):
             cpu_us, sent = self._in_c(case, port) if case.contender in IN_C else self._here(case, port)
             return Cost(cpu_us, sent, end())
 
@@ -117,61 +100,15 @@ class Bench:
         cpu_us, sent = done.stdout.split()
         return float(cpu_us), int(sent)
 
-    @contextmanager
-    def _reader(self, groups: int) -> Iterator[tuple[int, "Ending"]]:
-        command = [str(self._program), "drain", str(groups)]
-        if self._program is None:
-            command = [sys.executable, "-S", "-c", DRAIN_IN_PYTHON]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as reader:
-            _pin(reader.pid, -1)
-            assert reader.stdout
-            port = int(reader.stdout.readline())
-            try:
-                yield port, Ending(reader, port)
-            finally:
-                reader.kill()
-
-
-class Ending:
-    """Ends a reader, and asks what it heard."""
-
-    def __init__(self, reader: subprocess.Popen[str], port: int) -> None:
-        self._reader, self._port = reader, port
-
-    def __call__(self) -> int:
-        """Send the end until it is heard: a full buffer may drop it too."""
-        assert self._reader.stdout
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
-            while self._reader.poll() is None:
-                sock.sendto(END, (LOOPBACK, self._port))
-                time.sleep(END_AGAIN_S)
-        return int(self._reader.stdout.readline())
-
-
-def _pin(process: int, core: int) -> None:
-    """Keep the sender and the reader on cores of their own, where there are two."""
-    cores = sorted(os.sched_getaffinity(os.getpid())) if process == 0 else list(range(os.cpu_count() or 1))
-    os.sched_setaffinity(process, {cores[core]})
-
-
-def _compiled(folder: Path) -> Path | None:
-    compiler = shutil.which("cc")
-    if compiler is None:
-        return None
-    program = folder / "wire"
-    source = Path(__file__).with_name("wire.c")
-    subprocess.run([compiler, "-O2", "-Wall", "-Wextra", "-o", program, source], check=True)
-    return program
-
 
 def measured(seconds: float, rounds: int) -> dict[Case, list[Cost]]:
     """Measure every case once in each round."""
     found: dict[Case, list[Cost]] = defaultdict(list)
     with tempfile.TemporaryDirectory() as folder:
-        program = _compiled(Path(folder))
+        program = compiled(Path(folder))
         names = [*CONTENDERS, *IN_C] if program else [each for each in CONTENDERS if each not in MULTICAST]
         bench = Bench(seconds, program)
-        _pin(0, 0)
+        pin(0, SENDERS_CORE)
         for _ in range(rounds):
             for universes in UNIVERSES:
                 for rate_hz in RATES_HZ:
@@ -181,22 +118,19 @@ def measured(seconds: float, rounds: int) -> dict[Case, list[Cost]]:
     return found
 
 
-def _table(found: dict[Case, list[Cost]]) -> str:
-    columns = [(universes, rate_hz) for rate_hz in RATES_HZ for universes in UNIVERSES]
-    heads = [f"{universes}{f' at {rate_hz}' if rate_hz else ' flat'}" for universes, rate_hz in columns]
-    lines = [f"{'us a packet':22}" + "".join(f"{head:>11}" for head in heads)]
+COLUMNS = [(universes, rate_hz) for rate_hz in RATES_HZ for universes in UNIVERSES]
+HEADS = [f"{universes}{f' at {rate_hz} Hz' if rate_hz else ' flat out'}" for universes, rate_hz in COLUMNS]
+
+
+def _rows(found: dict[Case, list[Cost]]) -> Iterator[list[str]]:
     for name in dict.fromkeys(case.contender for case in found):
-        costs = [_cpu_us(found, Case(name, *column)) for column in columns]
-        lines.append(f"{name:22}" + "".join(f"{cost:>11.2f}" for cost in costs))
-    lines.append("\nratios, of this run")
+        yield [name, *(f"{_cpu_us(found, Case(name, *column)):.2f}" for column in COLUMNS)]
     for above, below, wanted in RATIOS:
-        if Case(below, *columns[0]) in found:
+        if Case(below, *COLUMNS[0]) in found:
             ratios = [
-                _cpu_us(found, Case(above, *each)) / _cpu_us(found, Case(below, *each)) for each in columns
+                _cpu_us(found, Case(above, *each)) / _cpu_us(found, Case(below, *each)) for each in COLUMNS
             ]
-            name = f"{above} / {below}"
-            lines.append(f"{name:33}" + "".join(f"{ratio:>8.2f}" for ratio in ratios) + f"  {wanted}")
-    return "\n".join(lines)
+            yield [f"{above} / {below} {wanted}", *(f"{ratio:.2f}" for ratio in ratios)]
 
 
 def _cpu_us(found: dict[Case, list[Cost]], case: Case) -> float:
@@ -212,13 +146,9 @@ def _lost(found: dict[Case, list[Cost]]) -> Iterator[str]:
 
 def main() -> None:
     """Measure, and print a table or JSON."""
-    found = measured(*(QUICK if "--quick" in sys.argv else WHOLE))
-    if "--json" in sys.argv:
-        print(
-            json.dumps([asdict(case) | {"costs": list(map(asdict, costs))} for case, costs in found.items()])
-        )
-    else:
-        print(_table(found), *_lost(found), sep="\n")
+    found = measured(*(QUICK if IS_QUICK else WHOLE))
+    plain = [asdict(case) | {"costs": list(map(asdict, costs))} for case, costs in found.items()]
+    print_found(plain, ["us a packet", *HEADS], list(_rows(found)), *_lost(found))
 
 
 if __name__ == "__main__":

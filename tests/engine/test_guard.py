@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from patterns.plain import Frame
 from streamer.engine.difference import EVERY
-from streamer.engine.flashes import FlashWatch
+from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.guard import FlashGuard, _sums
 
 NO_CHANNELS = np.zeros(0, np.uint8)
@@ -105,8 +105,8 @@ def test_a_few_lights_among_many_are_watched_as_closely(frames: list[tuple[float
 def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
     frames: list[tuple[float, list[int], set[int]]], swing: int
 ):
-    """Rows picked out, in place, and in wide numbers: one answer to what is allowed, at every frame."""
-    octets, picked, wide = FlashWatch(2, 4), FlashWatch(2, 4), FlashWatch(2, 4, np.int64)
+    """Rows picked out, in place, and in plain numbers: one answer to what is allowed, at every frame."""
+    octets, picked, plain = FlashWatch(2, 4), FlashWatch(2, 4), [TotalWatch(4), TotalWatch(4)]
     now_s, values = 50.0, np.zeros((2, 4), np.uint8)
     for pause_s, levels, lights in frames:
         now_s += pause_s
@@ -115,12 +115,13 @@ def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
         answers = {
             octets.allows(EVERY, values, swing, now_s),
             picked.allows(rows, values[rows], swing, now_s),
-            wide.allows(EVERY, values.astype(np.int64), swing, now_s),
+            all(each.allows(light, swing, now_s) for each, light in zip(plain, values.tolist(), strict=True)),
         }
         assert len(answers) == 1
         octets.follow(EVERY, values, swing, now_s)
         picked.follow(rows, values[rows], swing, now_s)
-        wide.follow(EVERY, values.astype(np.int64), swing, now_s)
+        for each, light in zip(plain, values.tolist(), strict=True):
+            each.follow(light, swing, now_s)
 
 
 @pytest.mark.parametrize("nodes", [0, 1, 255, 256, 257, 5000])
@@ -183,6 +184,21 @@ def test_a_steady_picture_is_never_held():
     first = guard.admit(alike(10, 200, 2), 0.0)
     assert all(guard.admit(alike(10, 200, 2), k / 44) is first for k in range(1, 500))
     assert guard.held == 0
+
+
+@given(st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=30))
+def test_no_node_differs_from_the_frame_before_but_those_told(frames: list[tuple[float, list[int]]]):
+    """What is written into packets relies on it, whether frames are shown or held."""
+    guard, now_s = FlashGuard(2, 1), 50.0
+    before = np.zeros((2, 4), np.uint8)
+    for pause_s, values in frames:
+        now_s += pause_s
+        asked = Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8))
+        shown = guard.admit(asked, now_s).nodes
+        expected = before.copy()
+        expected[guard.altered] = shown[guard.altered]
+        assert np.array_equal(shown, expected)
+        before = shown.copy()
 
 
 def test_the_fourth_flash_in_a_second_is_held_and_counted():

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from streamer.engine.pacing import PIECE_PACKETS, SPREAD_S, Pacing
+from streamer.engine.pacing import PIECE_MOST_PACKETS, PIECE_PACKETS, SPREAD_S, Pacing
 from tests.engine.bench import Bench, boathouse, play
 
 PERIOD_S = 0.025
@@ -41,12 +41,13 @@ def test_every_packet_goes_once_in_order_and_within_the_part_of_the_frame(packet
     over_s = share * PERIOD_S if share is not None else (SPREAD_S if packets > 100 else 0)
     assert all(at_s <= over_s + 1e-9 for at_s, _ in batch.sent)
     if over_s:
-        assert all(len(rows) <= PIECE_PACKETS for _, rows in batch.sent)
+        most = PIECE_PACKETS if packets <= 512 else PIECE_MOST_PACKETS
+        assert all(len(rows) <= most for _, rows in batch.sent)
 
 
-@pytest.mark.parametrize(("packets", "moments"), [(100, 1), (101, 4), (1000, 32)])
+@pytest.mark.parametrize(("packets", "moments"), [(100, 1), (101, 4), (512, 16), (1000, 16), (4000, 40)])
 def test_more_than_a_hundred_packets_are_spread_by_default(packets: int, moments: int):
-    """Pieces of 32 over 10 ms: measured, a burst of 1,000 loses 10 % in a default buffer, this none."""
+    """Pieces of 32 to 100 over 10 ms: measured, a burst of 1,000 loses 10 % in a default buffer."""
     pacing, batch = Pacing(None), FakeBatch()
     pacing.put([(batch, np.arange(packets))], 0.0, PERIOD_S)
     play_out(pacing, batch)

@@ -35,6 +35,14 @@ def test_steps_come_evenly_for_an_hour():
     assert steps == [frame // 2 for frame in range(len(steps))]
 
 
+def test_a_step_is_drawn_once_however_many_frames_it_lasts():
+    """Ten steps a second at 40 Hz: four frames are one picture, the same object; the next are another."""
+    player = walk()
+    frames = [player.picture(START_S + frame / 40) for frame in range(8)]
+    assert len({id(frame) for frame in frames[:4]}) == len({id(frame) for frame in frames[4:]}) == 1
+    assert frames[0] is not frames[4]
+
+
 def test_a_change_of_level_does_not_hold_the_steps_up():
     """However often it is changed: a person who holds the key down still sees the pattern go on."""
     player = walk()

@@ -55,7 +55,10 @@ def test_a_frame_has_a_value_for_each_node_and_channel(pattern: Pattern, layouts
 
 @each_pattern
 def test_the_same_inputs_give_the_same_bytes_and_stay_as_they_were(pattern: Pattern, make_layout: MakeLayout):
-    """Rendering is pure: a later frame changes no earlier one, and nothing given is written to."""
+    """Rendering is pure: a later frame changes no earlier one, and nothing given is written to.
+
+    Nor does it matter when a step is shown: the engine draws it once.
+    """
     layout = make_layout(5, 100, 1, white=[True, False, False], fixtures=[LANTERN])
     for field in fields(layout):
         value = getattr(layout, field.name)
@@ -69,7 +72,7 @@ def test_the_same_inputs_give_the_same_bytes_and_stay_as_they_were(pattern: Patt
         spoilt = pattern.render(layout, Moment(4, 0.2), params)
         spoilt.nodes.fill(9)
         spoilt.channels.fill(9)
-        again = pattern.render(layout, Moment(3, 0.1), params)
+        again = pattern.render(layout, Moment(3, 7.5), params)
         assert kept == (first.nodes.tobytes(), first.channels.tobytes())
         assert kept == (again.nodes.tobytes(), again.channels.tobytes())
         assert params == before
