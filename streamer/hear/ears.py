@@ -11,7 +11,7 @@ from streamer.display.ranges import UNIVERSES_LIMIT
 from streamer.hear.messages import SocketHeard
 from streamer.hear.table import Table
 from streamer.net.interfaces import Interface
-from streamer.net.listener import Listener, Moment
+from streamer.net.listener import BUFFER_OCTETS, Listener, Moment
 from streamer.wire import artnet, e131
 
 PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
@@ -35,6 +35,10 @@ class Ears:
     interface: Interface | None
     discover: bool = False
     """Join every universe that is announced as well."""
+    buffer_octets: int = BUFFER_OCTETS
+    """Asked for."""
+    beside: Mapping[Protocol, str] = field(default_factory=dict)
+    """Who else holds the ports, in words."""
     listeners: dict[Protocol, Listener] = field(default_factory=dict)
     _joined: frozenset[int] = frozenset()
     _nap_s: float = NAP_S
@@ -45,7 +49,7 @@ class Ears:
     ) -> None:
         """Open the sockets; they are closed with the stack. Raises NetworkError."""
         for protocol in protocols:
-            listener = Listener(ports[protocol], self.interface)
+            listener = Listener(ports[protocol], self.interface, self.buffer_octets)
             self.listeners[protocol] = stack.enter_context(listener)
         self.join(time.monotonic())
 
@@ -99,6 +103,7 @@ class Ears:
             port=listener.port,
             groups=len(self._joined) if protocol is Protocol.E131 else 0,
             buffer_octets=listener.buffer_octets,
+            beside=self.beside.get(protocol, ""),
             datagrams=book.datagrams,
             dropped=listener.dropped,
             malformed=book.malformed,
