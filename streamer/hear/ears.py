@@ -21,6 +21,8 @@ CHARGE_OCTETS = 1_280
 """What the kernel counts for a datagram of 638 octets in a buffer; measured on Linux 6.18."""
 FILL_SHARE = 0.125
 """Which part of the buffer may fill during a nap."""
+JOINED_MAX = 2 * UNIVERSES_LIMIT
+"""Groups no longer wanted are left when there are more: to leave and join again is a gap in the others."""
 TURN_S = 0.05
 """The longest wait: a signal and a client are noticed within this time."""
 READS_MAX = 32
@@ -63,9 +65,13 @@ class Ears:
             announced = sorted(self.table.announced(now) - wanted)
             wanted |= frozenset(announced[: UNIVERSES_LIMIT - len(wanted)])
         wanted |= {e131.DISCOVERY_UNIVERSE}
-        if wanted != self._joined:
+        new = wanted - self._joined
+        if len(self._joined | new) > JOINED_MAX:
             listener.join(e131.multicast_group(universe) for universe in wanted)
             self._joined = wanted
+        elif new:
+            listener.join_more(e131.multicast_group(universe) for universe in new)
+            self._joined |= new
 
     def wait(self, others: Iterable[int] = ()) -> None:
         """Wait until there is something to read, and let it gather for a moment."""

@@ -107,3 +107,16 @@ def test_a_receiver_may_come_after_the_listener(stack: ExitStack):
     bench.send(packet(1), 1)
     assert len(bench.listen(1).universes[0].sources) == 1
     assert [each.payload for each in receiver.receive(9)] == [b"to the yard"]
+
+
+def test_what_is_asked_for_later_is_joined_without_a_gap_in_the_rest(stack: ExitStack):
+    """Not one packet of the first universe is missing while others are joined."""
+    bench = Bench(stack, (58_101,))
+    for sequence in range(50):
+        bench.send(packet(58_101, sequence), 58_101)
+        bench.table.ask(Protocol.E131, (58_101, *range(58_200, 58_200 + sequence)))
+        bench.ears.join(time.monotonic())
+    bench.send(packet(58_230), 58_230)
+    heard = bench.listen(51)
+    counts = {each.universe: each.sources[0].packets for each in heard.universes if each.sources}
+    assert counts == {58_101: 50, 58_230: 1}
