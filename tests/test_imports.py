@@ -13,7 +13,7 @@ import streamer
 
 ROOT = Path(__file__).parents[1]
 CODECS = sorted((ROOT / "streamer/wire").glob("*.py"))
-ENTRANCES = {"streamer.yard.process", "streamer.engine.process"}
+ENTRANCES = {"streamer.yard.process", "streamer.engine.process", "streamer.hear.process"}
 """They may be run as programs; importing them starts nothing."""
 
 
@@ -57,7 +57,7 @@ def test_the_list_of_commands_loads_neither_models_nor_arrays():
     assert not {"pydantic", "numpy", "psutil", "tomlkit"} & roots(loaded_by("tui.command", "tui.commands"))
 
 
-def test_an_engine_and_a_yard_load_nothing_that_reads_display_files():
+def test_no_process_of_ours_loads_anything_that_reads_display_files():
     """They are given a checked display: a parser in C would only delay and endanger them."""
     loaded = loaded_by(*ENTRANCES)
     assert not {"tree_sitter", "tree_sitter_toml", "tomlkit"} & roots(loaded)

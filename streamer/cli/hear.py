@@ -11,11 +11,11 @@ from streamer.errors import PlanError
 EPILOG = """Examples:
 
 \b
-  ropewalk hear display.toml --interface eth0     the universes of a display, silent ones too
-  ropewalk hear -u 1-40 --seconds 5               a list after five seconds
-  ropewalk hear --discover                        whatever sources announce
-  ropewalk hear -u 7 --watch 7/104                the levels of universe 7, and the history of slot 104
-  ropewalk hear -u 1-4 --seconds 3 --json         a line a second, for scripts
+  ropewalk hear display.toml --interface eth0   the universes of a display
+  ropewalk hear -u 1-40 --seconds 5             a list after five seconds
+  ropewalk hear --discover                      whatever sources announce
+  ropewalk hear -u 7 --watch 7/104              levels, and a slot's history
+  ropewalk hear -u 1-4 --seconds 3 --json       a line a second, for scripts
 
 Whatever is sent to this machine or to everybody is heard as well, asked for or not. A switch passes on only
 what is for this machine: what a controller is sent alone is not heard here.

@@ -54,7 +54,7 @@ class Cadence:
         stale = self._is_stale(now_s) & ~changed
         self._sent_s[stale] = now_s + PUT_OFF_S - KEEP_ALIVE_S
         self._to_send[changed] = 1
-        return self._sent(changed, now_s)
+        return self._sent(np.flatnonzero(changed), now_s)
 
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""

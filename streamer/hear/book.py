@@ -22,9 +22,8 @@ from streamer.wire.artnet import ArtSync
 from streamer.wire.e131 import DiscoveryPacket, SyncPacket
 from streamer.wire.screening import is_other_artnet, may_be_artnet, may_be_e131
 
-NEWCOMERS_MAX = 5_000
-"""New headers parsed in a second, and at once: more than all universes of a display, less than a tenth of a
-second's work."""
+NEWCOMERS_MAX = 2_500
+"""New headers parsed in a second, and at once: some 0.1 s of work, which the buffer bridges."""
 HISTORY_MAX = 2_048
 """Levels kept of the slot that is watched."""
 INITIAL_ROOM = 256

@@ -11,7 +11,7 @@ from streamer.display.ranges import UNIVERSES_LIMIT
 from streamer.hear.messages import SocketHeard
 from streamer.hear.table import Table
 from streamer.net.interfaces import Interface
-from streamer.net.listener import Listener, Moment
+from streamer.net.listener import BUFFER_OCTETS, Listener, Moment
 from streamer.wire import artnet, e131
 
 PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
@@ -21,6 +21,8 @@ CHARGE_OCTETS = 1_280
 """What the kernel counts for a datagram of 638 octets in a buffer; measured on Linux 6.18."""
 FILL_SHARE = 0.125
 """Which part of the buffer may fill during a nap."""
+JOINED_MAX = 2 * UNIVERSES_LIMIT
+"""Groups no longer wanted are left when there are more: to leave and join again is a gap in the others."""
 TURN_S = 0.05
 """The longest wait: a signal and a client are noticed within this time."""
 READS_MAX = 32
@@ -35,6 +37,10 @@ class Ears:
     interface: Interface | None
     discover: bool = False
     """Join every universe that is announced as well."""
+    buffer_octets: int = BUFFER_OCTETS
+    """Asked for."""
+    beside: Mapping[Protocol, str] = field(default_factory=dict)
+    """Who else holds the ports, in words."""
     listeners: dict[Protocol, Listener] = field(default_factory=dict)
     _joined: frozenset[int] = frozenset()
     _nap_s: float = NAP_S
@@ -45,7 +51,7 @@ class Ears:
     ) -> None:
         """Open the sockets; they are closed with the stack. Raises NetworkError."""
         for protocol in protocols:
-            listener = Listener(ports[protocol], self.interface)
+            listener = Listener(ports[protocol], self.interface, self.buffer_octets)
             self.listeners[protocol] = stack.enter_context(listener)
         self.join(time.monotonic())
 
@@ -59,9 +65,13 @@ class Ears:
             announced = sorted(self.table.announced(now) - wanted)
             wanted |= frozenset(announced[: UNIVERSES_LIMIT - len(wanted)])
         wanted |= {e131.DISCOVERY_UNIVERSE}
-        if wanted != self._joined:
+        new = wanted - self._joined
+        if len(self._joined | new) > JOINED_MAX:
             listener.join(e131.multicast_group(universe) for universe in wanted)
             self._joined = wanted
+        elif new:
+            listener.join_more(e131.multicast_group(universe) for universe in new)
+            self._joined |= new
 
     def wait(self, others: Iterable[int] = ()) -> None:
         """Wait until there is something to read, and let it gather for a moment."""
@@ -99,6 +109,7 @@ class Ears:
             port=listener.port,
             groups=len(self._joined) if protocol is Protocol.E131 else 0,
             buffer_octets=listener.buffer_octets,
+            beside=self.beside.get(protocol, ""),
             datagrams=book.datagrams,
             dropped=listener.dropped,
             malformed=book.malformed,

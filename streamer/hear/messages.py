@@ -113,6 +113,8 @@ class SocketHeard(Message):
     """Joined."""
     buffer_octets: int
     """As the system gave it."""
+    beside: str = ""
+    """Who else on this machine holds the port, in words: what is sent to this machine alone goes there."""
     datagrams: int
     dropped: int | None
     """Lost in this machine for want of buffer, not on the wire; None where the system does not tell."""

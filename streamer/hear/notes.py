@@ -26,6 +26,11 @@ def _of_sockets(sockets: Sequence[SocketHeard]) -> Iterator[str]:
                 f"{each.dropped} {name} datagrams were dropped in this machine, not on the wire: "
                 f"the buffer of {each.buffer_octets:,} octets was full. {BUFFER_ADVICE}"
             )
+        if each.beside:
+            yield (
+                f"Port {each.port} is also held by {each.beside}: what is sent to this machine alone goes "
+                "there and is not heard here."
+            )
         if each.refused or each.forgotten:
             yield (
                 f"{name} comes from more sources than are remembered ({SOURCES_MAX} a universe, "

@@ -14,12 +14,13 @@ from pydantic import ValidationError
 
 from streamer.ending import ending_signals
 from streamer.errors import PlanError, Problem, RopewalkError
-from streamer.hear.ears import Ears
+from streamer.hear.ears import PORTS, Ears
 from streamer.hear.messages import Heard
 from streamer.hear.service import Service
 from streamer.hear.table import Table
 from streamer.hear.wish import Wish
 from streamer.net.interfaces import find_interface
+from streamer.net.who import holder_of_udp_port
 
 TELL_S = 1.0
 LEAST_WINDOW_S = 0.5
@@ -52,6 +53,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         prepare(table)
     with ExitStack() as stack:
         has_signal = stack.enter_context(ending_signals())
+        ears.beside = {protocol: holder_of_udp_port(PORTS[protocol]) or "" for protocol in wish.protocols}
         ears.open(stack, wish.protocols)
         service = None
         if link_name is not None:

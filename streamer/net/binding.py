@@ -6,7 +6,7 @@ import socket
 from streamer.errors import NetworkError
 from streamer.net.destinations import EVERY_ADDRESS, EVERY_ADDRESS_IPV6, is_ipv6
 from streamer.net.linux import IP_MULTICAST_ALL, IS_LINUX, SO_RCVBUFFORCE
-from streamer.net.who import holder_of_udp_port
+from streamer.net.who import holder_of_udp_port, is_held_by_ipv4
 from streamer.net.zones import socket_name
 
 NAMES = {EVERY_ADDRESS: "every address", EVERY_ADDRESS_IPV6: "every IPv6 address"}
@@ -29,7 +29,7 @@ def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool
         _enlarge(sock, buffer_octets)
         if is_shared:
             _share(sock)
-        sock.bind(socket_name((address, port)))
+        _bind(sock, address, port)
         if IS_LINUX:
             # Set afterwards it lets in nobody but those who ask to share, as a listener does.
             _share(sock)
@@ -37,6 +37,17 @@ def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool
         sock.close()
         raise _refusal(error, address, port) from error
     return sock
+
+
+def _bind(sock: socket.socket, address: str, port: int) -> None:
+    """Bind, beside listeners if there are any: they hold no socket of IPv4, and share."""
+    try:
+        sock.bind(socket_name((address, port)))
+    except OSError as error:
+        if error.errno != errno.EADDRINUSE or not IS_LINUX or is_held_by_ipv4(port):
+            raise
+        _share(sock)
+        sock.bind(socket_name((address, port)))
 
 
 def listening_socket(port: int, buffer_octets: int) -> socket.socket:

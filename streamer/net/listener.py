@@ -78,6 +78,10 @@ class Listener:
         """Be a member of exactly these groups; NetworkError, and a member of none, when one is refused."""
         self._memberships.join(groups, self._interface)
 
+    def join_more(self, groups: Iterable[str]) -> None:
+        """Be a member of these groups too, without a gap in the others; else as `join`."""
+        self._memberships.join_more(groups, self._interface)
+
     def ignore(self, at_octet: int, octets: bytes) -> bool:
         """Hear nothing from now on that holds these octets there, if the kernel can: see `ignoring`."""
         return ignore(self._socket, at_octet, octets)

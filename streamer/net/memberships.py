@@ -50,6 +50,10 @@ class Memberships:
         Raises NetworkError, having left them all, when one cannot be joined.
         """
         self.leave()
+        self.join_more(groups, interface)
+
+    def join_more(self, groups: Iterable[str], interface: Interface | None) -> None:
+        """Be a member of these groups too, without a gap in the others; else as `join`."""
         try:
             for group in sorted(groups):
                 self._join_one(group, interface)

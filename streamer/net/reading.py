@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from streamer.net.arrivals import NAME_OCTETS, ROW_OCTETS, ROWS_MAX
 from streamer.net.linux import IP_PKTINFO, IS_LINUX, SO_TIMESTAMPNS
-from streamer.net.mmsg import MESSAGE, NO_FLOW, PORT, SOCKADDR_IN, SOCKADDR_IN6
+from streamer.net.mmsg import MESSAGE, PORT, SOCKADDR_IN, SOCKADDR_IN6
+from streamer.net.zones import NO_FLOW
 
 Ancillary = list[tuple[int, int, bytes]]
 RecvMmsg = Callable[[int, int, int], int]

@@ -1,5 +1,6 @@
 """Which process holds a UDP port, in words."""
 
+import socket
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -34,6 +35,16 @@ def holder_of_udp_port(
         " and ".join(_in_words(pid, process_name) for pid in sorted(holders, key=lambda pid: pid or 0))
         or None
     )
+
+
+def is_held_by_ipv4(port: int, connections: Callable[[], Iterable[Any]] = _udp_connections) -> bool:
+    """Say whether a socket of IPv4 holds a UDP port, or may: where the system does not tell, one may."""
+    try:
+        return any(
+            each.family == socket.AF_INET and each.laddr and each.laddr.port == port for each in connections()
+        )
+    except psutil.AccessDenied:
+        return True
 
 
 def _in_words(pid: int | None, process_name: Callable[[int], str]) -> str:

@@ -59,7 +59,7 @@ class Cost:
     dropped: int
     """By the kernel, for want of buffer; -1 where the listener does not say."""
     cpu_us: float
-    """Of the listening process, its system calls included, for each packet sent."""
+    """Of the listening process, its system calls included, for each packet heard."""
 
 
 class Bench:
@@ -103,7 +103,7 @@ class Bench:
         said, sent = self._beside(
             name, protocol, universes, lambda: self._send(protocol, self._files[protocol], seconds, way)
         )
-        cpu_us = said["cpu_s"] / max(sent, 1) * 1e6
+        cpu_us = said["cpu_s"] / max(said["heard"], 1) * 1e6
         return Cost(
             name, protocol, universes, seconds, sent, said["heard"], said["missing"], said["dropped"], cpu_us
         )

@@ -1,6 +1,7 @@
 """A coverage-guided fuzz of the listener: `python -m tests.hear.fuzz FOLDER -max_total_time=600`.
 
-for each an octet for the protocol (and the time that passes), two for the length, and that many octets.
+Not a test, and it needs `atheris`; `test_corpus` replays what it found worth keeping. A case is a few
+datagrams: for each an octet for the protocol and the time to wait before it, two for its length, the payload.
 """
 
 import sys

@@ -16,6 +16,7 @@ from streamer.net.linux import IS_LINUX
 from streamer.net.listener import OLDEST_S, Listener, Moment
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
+from tests.net.ports import free_port
 
 pytestmark = pytest.mark.skipif(not IS_LINUX, reason="what is promised here is Linux's")
 
@@ -32,13 +33,6 @@ def _open(lo: Interface) -> Iterator[Open]:
     """Open listeners on loopback, on a free port unless told, that are closed when the test ends."""
     with ExitStack() as stack:
         yield lambda port=0, **more: stack.enter_context(Listener(port or free_port(), lo, **more))
-
-
-def free_port() -> int:
-    """Return a port that nobody holds."""
-    with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as probe:
-        probe.bind(("::", 0))
-        return int(probe.getsockname()[1])
 
 
 def now() -> Moment:

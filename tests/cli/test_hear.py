@@ -1,0 +1,175 @@
+"""`ropewalk hear`: what it tells of packets that nobody here wrote, and its exit codes."""
+
+import json
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import sacn
+from stupidArtnet import StupidArtnet
+
+from streamer.hear.messages import Heard
+from tests.cli.conftest import begin, run
+
+UNIVERSE = 60_000 + os.getpid() % 3_000
+"""Tests that run at the same time hear only their own."""
+PORT_ADDRESS = 0x7000 + os.getpid() % 0x800
+LIMIT_S = 20.0
+FAR = "127.77.0.1"
+
+
+class Loopback:
+    """Stands for the library's socket: the same calls, out by loopback alone."""
+
+    def __init__(self) -> None:
+        import socket
+
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._socket.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
+
+    def send(self, packet: sacn.DataPacket, to: str) -> None:
+        """Send a packet of the library's making."""
+        self._socket.sendto(bytes(packet.getBytes()), (to, 5568))
+
+    def close(self) -> None:
+        """Close it."""
+        self._socket.close()
+
+
+@contextmanager
+def loopback() -> Iterator[Loopback]:
+    """Open one."""
+    link = Loopback()
+    try:
+        yield link
+    finally:
+        link.close()
+
+
+def packet(cid: int, name: str, priority: int, sequence: int, **more: bool) -> sacn.DataPacket:
+    """Let the library make a packet."""
+    return sacn.DataPacket(
+        (cid,) * 16, name, UNIVERSE, dmxData=(9,) * 512, priority=priority, sequence=sequence, **more
+    )
+
+
+def told_while(send, *words: str) -> list[Heard]:  # noqa: ANN001  a function
+    """Run `hear --json` while `send` is called again and again; return its lines."""
+    with begin("hear", *words, "--interface", "lo", "--seconds", "2.2", "--json") as hearing:
+        while hearing.poll() is None:
+            send()
+            time.sleep(0.02)
+        assert hearing.returncode == 0, hearing.stderr.read()
+        lines = hearing.stdout.read().splitlines()
+    return [Heard.model_validate(json.loads(line)) for line in lines]
+
+
+def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
+    """E1.31-2018 6.2.3: 150 over 100; every field as the library sent it; one packet in ten is missing."""
+    numbers = iter(range(100_000))
+
+    def send() -> None:
+        number = next(numbers)
+        link.send(packet(1, "Boathouse", 100, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
+        if number % 10:
+            link.send(packet(2, "Jetty", 150, number % 256, previewData=False), FAR)
+
+    with loopback() as link:
+        told = told_while(send, "-u", str(UNIVERSE))
+    (universe,) = [each for each in told[-1].universes if each.universe == UNIVERSE]
+    winner, other = universe.sources
+    assert universe.is_asked
+    assert (winner.name, winner.priority, winner.standing, winner.sent_to) == ("Jetty", 150, "wins", FAR)
+    assert (other.name, other.priority, other.standing, other.slots) == ("Boathouse", 100, "outranked", 512)
+    assert winner.cid == "02020202-0202-0202-0202-020202020202"
+    assert other.lost == 0
+    assert abs(9 * winner.lost - winner.packets) <= 9
+    assert 10 < other.fps < 51
+
+
+def test_the_levels_of_art_net_are_told_by_port_address():
+    """Art-Net 4: the library's ArtDmx, with the address they come from; it numbers none of them."""
+    sender = StupidArtnet("127.0.0.1", PORT_ADDRESS, 6)
+    sender.set(bytearray([1, 2, 3, 4, 5, 6]))
+    try:
+        told = told_while(
+            sender.show,
+            *("-u", str(PORT_ADDRESS), "--protocol", "artnet", "--watch", f"{PORT_ADDRESS}/5"),
+        )
+    finally:
+        sender.close()
+    (universe,) = [each for each in told[-1].universes if each.universe == PORT_ADDRESS]
+    (source,) = universe.sources
+    assert (source.address, source.priority, source.slots, source.standing) == ("127.0.0.1", None, 6, "wins")
+    assert told[-1].watched.levels == (1, 2, 3, 4, 5, 6)
+    assert {level for _, level in told[-1].watched.history} == {5}
+
+
+def test_the_words_say_who_came_and_end_with_a_table():
+    """Into a pipe: plain lines; a universe asked for that is silent is named."""
+    with (
+        loopback() as link,
+        begin("hear", "-u", f"{UNIVERSE},63999", "--interface", "lo", "--seconds", "1.5") as told,
+    ):
+        number = 0
+        while told.poll() is None:
+            number += 1
+            link.send(packet(1, "Boathouse\x1b[2J", 100, number % 256), FAR)
+            time.sleep(0.02)
+        out = told.stdout.read()
+        assert told.returncode == 0
+    assert "\x1b" not in out
+    assert f"universe {UNIVERSE}: 'Boathouse�[2J' at 127.0.0.1, priority 100, wins" in out
+    assert "Nothing on 1 universe asked for: universe 63999" in out
+
+
+def test_silence_is_told_and_has_a_code_of_its_own():
+    """For scripts."""
+    done = run("hear", "-u", "63999", "--protocol", "e131", "--interface", "lo", "--seconds", "0.3", "--json")
+    told = Heard.model_validate(done.json)
+    assert done.code == 1
+    assert [universe.universe for universe in told.universes] == [63999]
+    assert told.sockets[0].buffer_octets > 0
+
+
+def test_a_wrong_request_is_told_with_what_to_write_instead():
+    """Exit code 2, and no traceback."""
+    for words, said in (
+        (("-u", "0"), "is not a universe from 1 to 63999"),
+        (("-u", "1", "--watch", "1/513"), "Slots count from 1 to 512"),
+        (("-u", "1", "--watch", "1/x"), "Write a universe, or a universe and a slot"),
+        (("nowhere.toml", "-u", "1"), "Take out one of the two"),
+    ):
+        done = run("hear", *words)
+        assert done.code == 2
+        assert said in done.err
+
+
+def test_an_interface_that_is_not_there_is_told():
+    """With those that are."""
+    done = run("hear", "-u", "1", "--interface", "shed9")
+    assert done.code == 1
+    assert "no such interface" in done.err
+
+
+def test_another_source_on_a_universe_is_told_while_it_is_sent():
+    """A packet of the library on a universe of ours: who, from where, who wins, what to do."""
+    words = ("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "2.5", "--json")
+    with loopback() as link, begin(*words) as sending:
+        number = 0
+        while sending.poll() is None:
+            number += 1
+            link.send(packet(3, "Porch", 120, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
+            time.sleep(0.02)
+        err = sending.stderr.read()
+        assert sending.returncode == 0, err
+    assert err.count("Another source sends") == 1
+    assert f"universe {UNIVERSE}: 'Porch' at 127.0.0.1, priority 120; ours is 100" in err
+    assert "--priority 121" in err
+
+
+def test_nothing_is_told_of_a_send_that_is_alone():
+    """Our own packets come back from the group, and are known for ours."""
+    done = run("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "2.3", "--json")
+    assert (done.code, done.err) == (0, "")
