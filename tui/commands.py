@@ -26,6 +26,10 @@ ENTRIES = {
     ),
     "ui": Entry("tui.commands:ui", "Open the screen; nothing is sent before you say so."),
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
+    "find": Entry(
+        "streamer.cli.find:find", "Find what is the matter with one port: guided looks, one question each."
+    ),
+    "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
     "yard": Entry("streamer.cli.plans:yard", "Be the controllers of a display file, on this machine."),

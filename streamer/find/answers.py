@@ -67,7 +67,9 @@ class Eyes:
         return "dark" if code == DARK_CODE else self.words[Answer(int(self.seen[code]))]
 
 
-def _eyes(name: str, sentence: str, alike: dict[Answer, Answer], blocks: tuple[int, ...], **words: str) -> Eyes:
+def _eyes(
+    name: str, sentence: str, alike: dict[Answer, Answer], blocks: tuple[int, ...], **words: str
+) -> Eyes:
     seen = np.full(CODES, Answer.WHITE, np.uint8)
     seen[DARK_CODE] = Answer.NONE
     for code, colour in _TRUE_COLOURS.items():
@@ -76,7 +78,11 @@ def _eyes(name: str, sentence: str, alike: dict[Answer, Answer], blocks: tuple[i
     seen.setflags(write=False)
     known = {Answer(int(seen[code])) for code in range(1, CODES)}
     return Eyes(
-        name, sentence, seen, blocks, {each: words.get(each.name, each.name.lower()) for each in sorted(known)}
+        name,
+        sentence,
+        seen,
+        blocks,
+        {each: words.get(each.name, each.name.lower()) for each in sorted(known)},
     )
 
 
@@ -100,7 +106,7 @@ THREE = _eyes(
     BLUE="blue (or pink)",
     WHITE="white (or pale)",
 )
-"""Red-green colour blindness leaves yellow against blue, and bright against pale (common practice, no source)."""
+"""Red-green colour blindness leaves yellow against blue, bright against pale (common practice, no source)."""
 LIT = _eyes(
     "lit",
     "Lit or not: no colours at all.",

@@ -77,14 +77,18 @@ TRADE = {
         ("Set the universe of this port at the controller.", "Makers count from 0 or from 1: check which."),
     ),
     Kind.BASE: Trade(
-        2.0, ("Set the controller's first universe: makers count from 0 or from 1, so all ports are off by one.",)
+        2.0,
+        ("Set the controller's first universe: makers count from 0 or from 1, so all ports are off by one.",),
     ),
     Kind.ADDRESSING: Trade(
-        0.5, ("Set the controller to keep nodes whole at a universe's end, or to split them, as in the file.",)
+        0.5,
+        ("Set the controller to keep nodes whole at a universe's end, or to split them, as in the file.",),
     ),
     Kind.SKIP: Trade(1.5, ("Count the nodes between the controller and the string: set them as skipped.",)),
     Kind.TURNED: Trade(2.5, ("Turn the string round, or write `reversed` in the display file.",)),
-    Kind.FEWER: Trade(2.5, ("Count the segments; then write the right number of nodes in the display file.",)),
+    Kind.FEWER: Trade(
+        2.5, ("Count the segments; then write the right number of nodes in the display file.",)
+    ),
     Kind.MORE: Trade(2.0, ("Count the segments; then write the right number of nodes in the display file.",)),
     Kind.SWAPPED: Trade(5.0, ("Swap the two plugs, or their ports in the display file.",)),
     Kind.GROUPED: Trade(0.5, ("The controller groups lights: set it to one light a node.",)),

@@ -23,9 +23,7 @@ Sight = list[Answer]
 def seen(samples: Sequence[Bytes], eyes: str) -> Sight:
     """Return what is seen of each light that hangs there, over several moments."""
     moments = [[_colour(node, eyes) for node in sample.tolist()] for sample in samples]
-    return [
-        lights[0] if len(set(lights)) == 1 else A.UNSTEADY for lights in zip(*moments, strict=True)
-    ]
+    return [lights[0] if len(set(lights)) == 1 else A.UNSTEADY for lights in zip(*moments, strict=True)]
 
 
 def colours_under_flicker(samples: Sequence[Bytes], eyes: str) -> Sight:
@@ -44,7 +42,7 @@ def _colour(node: Sequence[int], eyes: str) -> Answer:
     return CONFUSED[eyes].get(true, true)
 
 
-def answer(  # noqa: C901, PLR0911  one short rule for each question
+def answer(  # noqa: C901, PLR0911, PLR0913  one short rule for each question
     asks: Asks,
     samples: Sequence[Bytes],
     eyes: str,
@@ -60,9 +58,12 @@ def answer(  # noqa: C901, PLR0911  one short rule for each question
     match asks:
         case Asks.MATCH:
             hung = list(expected[: len(lights)])
-            return YES if [int(each) for each in lights] == hung and not any(
-                each != A.NONE for each in expected[len(lights) :]
-            ) else NO
+            return (
+                YES
+                if [int(each) for each in lights] == hung
+                and not any(each != A.NONE for each in expected[len(lights) :])
+                else NO
+            )
         case Asks.HEAD:
             return lights[0]
         case Asks.TAIL:
