@@ -104,13 +104,14 @@ class Chooser:
         return max(near, key=lambda each: each.bits - EASE_BITS * each.look.effort)
 
     def _weighed(self, columns: Columns, shares: Shares) -> Iterator[Weighed]:
-        for picture in self._pictures(columns, shares):
+        for picture in self.pictures(columns, shares):
             sight = self.sight(picture, columns)
-            for asks in _asks_of(picture):
+            for asks in asks_of(picture):
                 bits = information(sight.answers(asks), shares, self.error_rate, self.choices(asks))
                 yield Weighed(Look(picture, asks), bits)
 
-    def _pictures(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+    def pictures(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+        """Yield the pictures to choose from, for hypotheses with these shares, (H,)."""
         yield from self._still
         yield from self._splits.pictures(columns, shares)
         yield from source_pictures(self.painter, self._eyes, columns, shares)
@@ -118,7 +119,8 @@ class Chooser:
             yield witness_picture(self.painter, columns)
 
 
-def _asks_of(picture: Picture) -> Iterator[Asks]:
+def asks_of(picture: Picture) -> Iterator[Asks]:
+    """Yield what can be asked about a picture."""
     if picture.is_beside:
         yield Asks.WITNESS
         return
