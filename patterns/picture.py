@@ -29,8 +29,8 @@ def _describe(layout: Layout, _moment: Moment, params: Params) -> str:
 PATTERN = Pattern(
     name="picture",
     sentence="One still picture: which lights of which node are on.",
-    shows="Exactly the lights that were written down, in the order in which the strings hang; every other node "
-    "is dark. What else is lit, or is not, is a fault.",
+    shows="Exactly the lights that were written down, in the order in which the strings hang; every other "
+    "node is dark. What else is lit, or is not, is a fault.",
     render=_render,
     steps=lambda _layout, _params: 1,
     describe=_describe,

@@ -106,7 +106,7 @@ THREE = _eyes(
     BLUE="blue (or pink)",
     WHITE="white (or pale)",
 )
-"""Red-green colour blindness leaves yellow against blue, and bright against pale (common practice, no source)."""
+"""Red-green colour blindness leaves yellow against blue, bright against pale (common practice, no source)."""
 LIT = _eyes(
     "lit",
     "Lit or not: no colours at all.",

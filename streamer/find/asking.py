@@ -21,8 +21,8 @@ QUESTIONS = {
     Asks.LAST: "What colour is the last lit node, from node 1 on?",
     Asks.HEAD: "What colour is node 1, {head}?",
     Asks.TAIL: "What colour is the very last node, {tail}?",
-    Asks.BESIDE: "Is one node dark, or of a colour other than {sent}? What colour is the node just before it, "
-    "on the side of node 1 (or just after it, if none is lit before)?",
+    Asks.BESIDE: "Is one node dark, or of a colour other than {sent}? What colour is the node just before "
+    "it, on the side of node 1 (or just after it, if none is lit before)?",
     Asks.FLICKER: "What colour is the first node that flickers, {feed}?",
     Asks.REST: "Do more nodes hang there, unlit, beyond the lit ones, {away}?",
     Asks.WITNESS: "Look at {beside}: what colour is its first lit node?",
@@ -120,7 +120,7 @@ def shown_words(finding: Finding) -> str:
 
 
 def sent_codes(finding: Finding) -> Bytes:
-    """Return the code that each node is sent, in hanging order, those past the plan last; trailing dark left out."""
+    """Return the code that each node is sent, in hanging order, those lit past the plan last."""
     look, port = finding.look, finding.bench.thinking.port
     if look is None:
         return np.zeros(0, np.uint8)

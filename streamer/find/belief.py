@@ -4,7 +4,7 @@ import numpy as np
 
 from patterns.plain import Bytes
 from streamer.find.answers import ANSWERS
-from streamer.find.rows import Shares
+from streamer.find.shares import Shares, added_up
 
 LEAST_ERROR = 1e-12
 """Answers that cannot be wrong at all could leave nothing possible; then the least wrong remain."""
@@ -13,7 +13,7 @@ LEAST_ERROR = 1e-12
 def likelihood(predicted: Bytes, answer: int, error_rate: float, choices: int) -> Shares:
     """Return how likely an answer is under each hypothesis, (H,), given what each predicts.
 
-    The rest of the answers share `error_rate` evenly. That one cannot tell says nothing, and has no likelihood.
+    The other answers share `error_rate` evenly. That one cannot tell says nothing, and has no likelihood.
     """
     error = max(error_rate, LEAST_ERROR)
     return np.where(predicted == answer, 1 - error, error / (choices - 1))
@@ -30,7 +30,7 @@ def posterior(prior: Shares, likelihoods: list[Shares]) -> Shares:
 def information(predicted: Bytes, shares: Shares, error_rate: float, choices: int) -> float:
     """Return how many bits an answer is expected to tell: Shannon 1948, mutual information."""
     error = max(error_rate, LEAST_ERROR)
-    mass = np.bincount(predicted, shares, ANSWERS)
+    mass = added_up(predicted, shares, ANSWERS)
     wrong = error / (choices - 1)
     # Where more answers are predicted than can be given, the impossible ones count as given.
     chance = mass * (1 - error - wrong) + wrong * (mass > 0)

@@ -1,6 +1,6 @@
 """Every slot that a search may light, laid out flat; and the same as a display that the engine can play.
 
-Each universe of it is a port of nodes of four slots (or three at its end), so that a picture can set any slot.
+Each universe of it is a port of nodes of four slots (or three at its end): a picture can set any slot.
 """
 
 from collections.abc import Iterable, Iterator
@@ -17,6 +17,8 @@ from streamer.errors import PlanError, Problem
 
 WIDE, NARROW = 4, 3
 """Slots of the canvas's nodes: as many wide ones as leave a multiple of three."""
+TOLD_MOST = 12
+"""More names than this are no help in a message."""
 DIGITS = np.frombuffer(b"0123456789abcdef", np.uint8)
 
 
@@ -104,7 +106,7 @@ def _planned(controller: Controller) -> set[int]:
 
 
 def _nodes(slots: int) -> tuple[int, int]:
-    """Return how many wide and how many narrow nodes make up so many slots; up to two slots may be left over."""
+    """Return how many wide and how many narrow nodes make up so many slots, but for two at most."""
     narrow = -slots % WIDE
     if narrow * NARROW > slots:
         return 0, slots // NARROW
@@ -119,10 +121,15 @@ def _values(slots: Bytes, width: int) -> Bytes:
 def _ports(universes: list[Universe], count: int) -> Iterator[Port]:
     for number, universe in enumerate(universes, 1):
         wide, narrow = _nodes(universe.controller.slots)
-        common = {"universe": universe.number, "colour_order": "RGBW"}
         name = f"{universe.controller.name}/{universe.number}"
         if wide:
-            yield Port(name=name, number=number, segments=(Segment(nodes=wide),), **common)
+            yield Port(
+                name=name,
+                number=number,
+                universe=universe.number,
+                colour_order="RGBW",
+                segments=(Segment(nodes=wide),),
+            )
         if narrow:
             yield Port(
                 name=f"{name}+",
@@ -140,5 +147,5 @@ def controller_of(display: Display, name: str) -> tuple[Controller, Port]:
             if port.name == name:
                 return controller, port
     names = [port.name for port in display.ports]
-    told = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
+    told = ", ".join(names[:TOLD_MOST]) + (", ..." if len(names) > TOLD_MOST else "")
     raise PlanError([Problem("port", f"there is no port {name!r}", f"Choose one of {told}")])

@@ -14,7 +14,7 @@ from streamer.find.hypotheses import Columns
 from streamer.find.look import Look
 from streamer.find.picture import Painter, Picture
 from streamer.find.questions import Asks, answers_to
-from streamer.find.rows import Shares
+from streamer.find.shares import Shares
 from streamer.find.sight import Sight
 from streamer.find.sources import source_pictures, witness_picture
 from streamer.find.splits import Splits
@@ -22,9 +22,9 @@ from streamer.find.still import still_pictures
 
 FORGOTTEN = 1e-9
 """What is less likely than this does not take part in choosing; it may still come back."""
-NEARLY = 0.93
+NEARLY = 0.88
 """Looks that tell nearly as much as the best are chosen by how easy they are."""
-EASE_BITS = 0.3
+EASE_BITS = 0.5
 """A look that is harder by 1 has to tell so many bits more."""
 PATIENCE = 2
 """A kind of question that could not be answered so often is not asked again."""
@@ -66,9 +66,9 @@ class Chooser:
         has_witness: bool,
         error_rate: float,
     ) -> None:
-        self._painter, self._eyes = painter, eyes
+        self.painter, self._eyes = painter, eyes
         self._planned_reversed, self._has_witness = planned_reversed, has_witness
-        self._error_rate = error_rate
+        self.error_rate = error_rate
         self._still = still_pictures(painter, eyes, nodes, has_white=has_white)
         self._splits = Splits(painter, eyes, nodes)
 
@@ -89,7 +89,7 @@ class Chooser:
 
     def likelihood(self, look: Look, answer: Answer, columns: Columns) -> Shares:
         """Return how likely an answer is under each hypothesis, (H,)."""
-        return likelihood(self.predicted(look, columns), answer, self._error_rate, self.choices(look.asks))
+        return likelihood(self.predicted(look, columns), answer, self.error_rate, self.choices(look.asks))
 
     def best(self, columns: Columns, shares: Shares, asked: Asked) -> Weighed | None:
         """Return the look that tells the most; None when no look tells anything."""
@@ -104,21 +104,23 @@ class Chooser:
         return max(near, key=lambda each: each.bits - EASE_BITS * each.look.effort)
 
     def _weighed(self, columns: Columns, shares: Shares) -> Iterator[Weighed]:
-        for picture in self._pictures(columns, shares):
+        for picture in self.pictures(columns, shares):
             sight = self.sight(picture, columns)
-            for asks in _asks_of(picture):
-                bits = information(sight.answers(asks), shares, self._error_rate, self.choices(asks))
+            for asks in asks_of(picture):
+                bits = information(sight.answers(asks), shares, self.error_rate, self.choices(asks))
                 yield Weighed(Look(picture, asks), bits)
 
-    def _pictures(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+    def pictures(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+        """Yield the pictures to choose from, for hypotheses with these shares, (H,)."""
         yield from self._still
         yield from self._splits.pictures(columns, shares)
-        yield from source_pictures(self._painter, self._eyes, columns, shares)
+        yield from source_pictures(self.painter, self._eyes, columns, shares)
         if self._has_witness:
-            yield witness_picture(self._painter, columns)
+            yield witness_picture(self.painter, columns)
 
 
-def _asks_of(picture: Picture) -> Iterator[Asks]:
+def asks_of(picture: Picture) -> Iterator[Asks]:
+    """Yield what can be asked about a picture."""
     if picture.is_beside:
         yield Asks.WITNESS
         return

@@ -1,4 +1,4 @@
-"""The last look: exactly these lights should be lit, yes or no. Chosen so that little else would look the same."""
+"""The last look: exactly these should be lit, yes or no. Chosen so that little else would look the same."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,9 +11,8 @@ from streamer.find.belief import information
 from streamer.find.choice import Asked, Chooser
 from streamer.find.hypotheses import Columns
 from streamer.find.look import Look
-from streamer.find.picture import Painter
 from streamer.find.questions import Asks
-from streamer.find.rows import Shares
+from streamer.find.shares import Shares
 
 LEAST_LEADER = 0.3
 """Before one hypothesis is this likely, nothing is worth confirming."""
@@ -35,9 +34,7 @@ class Confirmation:
     bits: float
 
 
-def confirmation(
-    chooser: Chooser, painter: Painter, columns: Columns, shares: Shares, asked: Asked, error_rate: float
-) -> Confirmation | None:
+def confirmation(chooser: Chooser, columns: Columns, shares: Shares, asked: Asked) -> Confirmation | None:
     """Return the look that would confirm the likeliest hypothesis best; None while none is likely enough."""
     leader = int(shares.argmax())
     if shares[leader] < LEAST_LEADER:
@@ -46,16 +43,16 @@ def confirmation(
     thin, thin_shares = columns.only(kept), shares[kept]
     at = int(np.searchsorted(kept, leader))
     found = []
-    for codes in _codes_for(columns, leader, painter.lights):
-        picture = painter.through(thin.taken[:, thin.wiring[at]], codes)
+    for codes in _codes_for(columns, leader, chooser.painter.lights):
+        picture = chooser.painter.through(thin.taken[:, thin.wiring[at]], codes)
         sight = chooser.sight(picture, thin)
         expected = sight.looks(np.array([at]))[0]
         look = Look(picture, Asks.MATCH, expected)
         if asked.allows(look):
             says = sight.matches(expected)
             others = float(thin_shares[says == YES].sum() - thin_shares[at])
-            if_yes = _if_yes(float(thin_shares[at]), others, error_rate)
-            bits = information(says, thin_shares / thin_shares.sum(), error_rate, len((YES, NO)))
+            if_yes = _if_yes(float(thin_shares[at]), others, chooser.error_rate)
+            bits = information(says, thin_shares / thin_shares.sum(), chooser.error_rate, len((YES, NO)))
             found.append(Confirmation(look, if_yes, bits))
     return max(found, key=lambda each: each.if_yes, default=None)
 

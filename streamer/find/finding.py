@@ -9,7 +9,7 @@ import numpy as np
 
 from streamer.display.model import Display
 from streamer.errors import PlanError, Problem
-from streamer.find.answers import SIX, Answer, Eyes
+from streamer.find.answers import SIX, YES, Answer, Eyes
 from streamer.find.belief import posterior
 from streamer.find.choice import Asked, Chooser, Weighed
 from streamer.find.confirming import confirmation
@@ -18,13 +18,16 @@ from streamer.find.kinds import Kind
 from streamer.find.look import Look
 from streamer.find.picture import Painter
 from streamer.find.questions import Choice, choices_of
-from streamer.find.rows import ALL_KINDS, Row, Shares, Thinking
+from streamer.find.rows import ALL_KINDS, Row, Thinking
+from streamer.find.shares import Shares
 from streamer.find.wiring import Wiring, slots_taken
 
 ERROR_RATE = 0.05
 CERTAINTY = 0.99
 LEAST_BITS = 0.02
 """When no look is expected to tell more than this, what is left cannot be told apart by looking."""
+WORTH_CONFIRMING = 0.8
+"""Before it is so sure, another look is worth more than a yes or no, even if no answer is ever wrong."""
 LOOKS_MAX = 30
 """More than this nobody answers; what is known by then is said."""
 
@@ -104,7 +107,7 @@ class Bench:
 
 @dataclass(slots=True)
 class Finding:
-    """One search. `look` is what to put up now, None when it is over; then `possibilities` holds the verdict."""
+    """One search. `look` is what to put up now; None when it is over, and `verdict_of` tells the rest."""
 
     bench: Bench
     steps: list[Step] = field(default_factory=list)
@@ -196,16 +199,14 @@ class Finding:
         if len(self.steps) >= LOOKS_MAX or self._is_confirmed:
             return None, 0.0
         bench, asked = self.bench, self._asked
-        confirm = confirmation(
-            bench.chooser, bench.painter, bench.table.columns, self.shares, asked, bench.terms.error_rate
-        )
-        if confirm and confirm.if_yes >= bench.terms.certainty:
+        confirm = confirmation(bench.chooser, bench.table.columns, self.shares, asked)
+        if confirm and self.certainty >= WORTH_CONFIRMING and confirm.if_yes >= bench.terms.certainty:
             return confirm.look, confirm.bits
         best: Weighed | None = bench.chooser.best(bench.table.columns, self.shares, asked)
         if best and best.bits >= LEAST_BITS:
             return best.look, best.bits
         # Some things, such as lights that act in groups, only show in the whole picture.
-        if confirm and confirm.bits >= LEAST_BITS:
+        if confirm and (confirm.bits >= LEAST_BITS or not self._has_yes):
             return confirm.look, confirm.bits
         return None, 0.0
 
@@ -218,9 +219,13 @@ class Finding:
         return asked
 
     @property
+    def _has_yes(self) -> bool:
+        """Whether the last look said that everything looks as it would."""
+        return bool(self.steps) and self.steps[-1].look.is_confirmation and self.steps[-1].answer == YES
+
+    @property
     def _is_confirmed(self) -> bool:
-        """Whether the last look confirmed what is now certain."""
-        return bool(self.steps) and self.steps[-1].look.is_confirmation and self.is_certain
+        return self.is_certain and self._has_yes
 
 
 def _octets(part: object) -> bytes:

@@ -13,12 +13,13 @@ from streamer.display.model import Port
 from streamer.display.slots import Indices
 from streamer.find.canvas import Canvas
 from streamer.find.kinds import Kind
-from streamer.find.rows import Row, Shares, Thinking
+from streamer.find.rows import Row, Thinking
+from streamer.find.shares import Shares, added_up
 from streamer.find.wiring import STRAIGHT, Wiring, slots_taken
 
 Words = NDArray[np.uint64]
 BELOW, ABOVE, SWAPPED = 1, 2, 3
-"""How the string beside this one is driven, if not as planned: one universe too low, too high, by our port."""
+"""How the string beside is driven, if not as planned: one universe too low, too high, by our port."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,7 @@ class Columns:
     witness_taken: Indices
     """(4, 4, L): the same for the string beside it: as planned, BELOW, ABOVE, SWAPPED."""
     source_taken: Indices
-    """(4, S, M): the same for this string on everything that may feed it: the plan, universes beside, other ports."""
+    """(4, S, M): the same for this string on all that may feed it: plan, universes beside, other ports."""
     wiring: Indices
     source: Indices
     """Which of the S feeds it."""
@@ -175,7 +176,7 @@ def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canv
     return Table(
         tuple(rows[row] for row in kept.tolist()),
         tuple(map(tuple, also)),
-        np.bincount(group, prior[by_likelihood], len(kept)),
+        added_up(group, prior[by_likelihood], len(kept)),
         columns.only(kept),
     )
 

@@ -16,7 +16,7 @@ FINE = 3
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Picture:
-    """`slots` is (canvas size + 1,) of 0 or 1; `codes` (M,), in the order of the data, what the string is sent."""
+    """`slots` is (canvas size + 1,) of 0 or 1; `codes` (M,), as the data runs, what the string is sent."""
 
     slots: Bytes
     codes: Bytes
@@ -66,7 +66,7 @@ class Painter:
         return np.zeros(self._size + 1, np.uint8)
 
     def paint(self, slots: Bytes, taken: Indices, codes: Bytes) -> None:
-        """Send each light, as `taken` (4, M) finds it, the colours of its code, (M,); dark ones are left alone."""
+        """Send each light, which `taken` (4, M) finds, the colours of its code, (M,); none to dark ones."""
         lit = codes != DARK_CODE
         for light in range(COMPONENTS):
             slots[taken[light, lit]] = codes[lit] >> light & 1

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from streamer.display.model import Display
 from streamer.display.patch import COMPONENT_OF
@@ -15,11 +14,11 @@ from streamer.display.slots import slots_of_line
 from streamer.find.answers import BLUE_CODE, GREEN_CODE, RED_CODE, WHITE_CODE
 from streamer.find.canvas import Canvas, controller_of
 from streamer.find.kinds import JOINT_WEIGHT, TRADE, Kind
+from streamer.find.shares import Shares
 from streamer.find.string import PlannedString
 from streamer.find.wiring import STRAIGHT, Wiring
 from streamer.find.wirings import Thought, single_wirings, wiring_pairs, wirings_under_breaks
 
-Shares = NDArray[np.float64]
 ALL_KINDS = frozenset(Kind)
 KEEP_ALL = 15
 NO_PLACE = -1
@@ -75,7 +74,7 @@ class Thinking:
         return range(int(used.min()) - 1, int(used.max()) + 2)
 
     def rows(self) -> list[Row]:
-        """Return those of the suspects, and that it is healthy; all equally likely where that is asked for."""
+        """Return those of the suspects, and that it is healthy; all equally likely if that is asked for."""
         kinds = self._suspects | {Kind.HEALTHY}
         found = [row for row in self._all_rows() if row.kind in kinds]
         return [replace(row, percent=1.0) for row in found] if self._even else found
@@ -115,7 +114,7 @@ class Thinking:
         weights = np.ones(self.port.nodes)
         weights[[joint for joint in joints if joint < self.port.nodes]] = JOINT_WEIGHT
         weights = weights[first:]
-        return weights * (percent / max(weights.sum(), 1.0))
+        return np.asarray(weights * (percent / max(weights.sum(), 1.0)))
 
     def _breaks(self, whole: Row, percent: float) -> Iterator[Row]:
         for reach, share in enumerate(self._shares(1, percent).tolist(), 1):

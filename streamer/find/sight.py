@@ -20,7 +20,7 @@ CHUNK = 512
 
 
 class Sight:
-    """One picture, `slots` (canvas size + 1,) of 0 or 1, seen under H hypotheses over B wirings of M lights."""
+    """One picture, `slots` (canvas size + 1,) of 0 or 1, as seen under H hypotheses, B wirings, M lights."""
 
     def __init__(
         self,
@@ -73,7 +73,7 @@ class Sight:
         beyond = self._after[columns.wiring, np.maximum(columns.at, 0) + 1]
         first = np.where(self._has_at & (self._odd == 0) & (first == columns.at), beyond, first)
         first = np.where(self._odd != 0, np.minimum(first, columns.at), first)
-        return np.where(first < columns.reach, first, self._lights)
+        return np.asarray(np.where(first < columns.reach, first, self._lights))
 
     @cached_property
     def _furthest(self) -> Indices:
@@ -178,7 +178,7 @@ class Sight:
         at = there == columns.at[chosen, None]
         codes[at] = np.broadcast_to(self._odd[chosen, None], at.shape)[at]
         codes[(place < 0) | (place >= hung)] = 0
-        seen = self._eyes.seen[codes]
+        seen: Bytes = self._eyes.seen[codes]
         seen[(codes != 0) & (there >= columns.unsteady_from[chosen, None])] = Answer.UNSTEADY
         return seen
 
@@ -194,7 +194,7 @@ class Sight:
 def _codes(slots: Bytes, taken: Indices) -> Bytes:
     """Return the code of each light, (..., lights), for where it takes its four colours from."""
     lit = np.take(slots, taken)
-    codes = lit[0].copy()
+    codes: Bytes = lit[0].copy()
     for light in range(1, COMPONENTS):
         codes |= lit[light] << np.uint8(light)
     return codes

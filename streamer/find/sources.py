@@ -1,4 +1,4 @@
-"""The pictures that ask where a string gets its data from: other ports, the universes beside, the string beside."""
+"""The pictures that ask where a string gets its data from: other ports, or the universes beside."""
 
 from collections.abc import Iterator, Sequence
 
@@ -9,14 +9,14 @@ from streamer.display.slots import Indices
 from streamer.find.answers import BLUE_CODE, RED_CODE, YELLOW_CODE, Eyes
 from streamer.find.hypotheses import ABOVE, BELOW, Columns
 from streamer.find.picture import Painter, Picture
-from streamer.find.rows import Shares
+from streamer.find.shares import Shares, added_up
 
 ELSEWHERE = "other strings may light too"
 
 
 def source_pictures(painter: Painter, eyes: Eyes, columns: Columns, shares: Shares) -> Iterator[Picture]:
     """Yield a picture in which each group of possible sources has its own colour, the least likely dark."""
-    weights = np.bincount(columns.source, shares, columns.source_taken.shape[1])
+    weights = added_up(columns.source, shares, columns.source_taken.shape[1])
     sources = [source for source in np.argsort(-weights).tolist() if weights[source] > 0]
     for has_dark in (True, False):
         colours = (*eyes.blocks, 0) if has_dark else eyes.blocks

@@ -16,7 +16,8 @@ from streamer.find.answers import (
 )
 from streamer.find.hypotheses import Columns
 from streamer.find.picture import Painter, Picture
-from streamer.find.rows import KEEP_ALL, Shares
+from streamer.find.rows import KEEP_ALL
+from streamer.find.shares import Shares, added_up
 
 LEAST_SHARE = 0.002
 """What is less likely than this gets no pictures of its own."""
@@ -39,7 +40,7 @@ class Splits:
         odd = columns.at >= 0
         if shares[odd].sum() >= LEAST_SHARE:
             yield from self._odd_lights(columns, np.where(odd, shares, 0.0))
-        unsteady = np.bincount(columns.unsteady_from, shares, self._painter.lights + 1)[:-1]
+        unsteady = added_up(columns.unsteady_from, shares, self._painter.lights + 1)[:-1]
         if unsteady.sum() >= LEAST_SHARE:
             yield self._whole(groups_of(unsteady, len(self._eyes.blocks)), self._eyes.blocks)
 
@@ -48,16 +49,16 @@ class Splits:
 
         For the string as planned, and as the wirings under which a break is likeliest would show them.
         """
-        reach = np.bincount(columns.reach, shares, self._painter.lights + 1)
+        reach = added_up(columns.reach, shares, self._painter.lights + 1)
         for codes in self._blocks(reach):
             yield self._painter.planned(codes, is_whole=bool((codes[: self._nodes] != 0).all()))
         broken = columns.reach < columns.hung
-        likely = np.bincount(columns.wiring, shares * broken, columns.taken.shape[1])
+        likely = added_up(columns.wiring, shares * broken, columns.taken.shape[1])
         for wiring in np.argsort(-likely)[:WIRINGS].tolist():
             if likely[wiring] < LEAST_SHARE:
                 continue
             mine = shares * (columns.wiring == wiring)
-            for codes in self._blocks(np.bincount(columns.reach, mine, self._painter.lights + 1)):
+            for codes in self._blocks(added_up(columns.reach, mine, self._painter.lights + 1)):
                 yield self._painter.through(columns.taken[:, wiring], codes)
 
     def _blocks(self, reach: Shares) -> Iterator[Bytes]:
@@ -74,7 +75,7 @@ class Splits:
             mine = shares * concerned
             if mine.sum() < LEAST_SHARE:
                 continue
-            at = np.bincount(place, mine, self._painter.lights)
+            at = added_up(place, mine, self._painter.lights)
             # What is asked for is the colour of the light before the odd one, whichever end that is.
             flipped = np.average(columns.is_flipped, weights=mine) > 1 / 2
             if len(palette) > 1:
@@ -120,4 +121,4 @@ def groups_of(shares: Shares, count: int) -> Indices:
     total = shares.sum()
     middle = shares.cumsum() - shares / 2
     found = np.floor(middle / total * count).astype(np.intp)
-    return np.minimum(found, count - 1)
+    return np.asarray(np.minimum(found, count - 1))

@@ -3,8 +3,10 @@
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from patterns.plain import Bytes
+from streamer.display.slots import Indices
 from streamer.find.answers import (
     BLUE_CODE,
     CYAN_CODE,
@@ -33,9 +35,11 @@ def still_pictures(painter: Painter, eyes: Eyes, nodes: int, *, has_white: bool)
         for code in (*SOLID, *([WHITE_LIGHT_CODE] if has_white else []))
     ]
     pictures.append(painter.planned(np.zeros(painter.lights, np.uint8)))
-    for codes in _parts(painter, eyes, nodes):
-        pictures.append(painter.planned(codes, is_whole=bool((codes[:nodes] != 0).all())))
-    return pictures
+    parts = [
+        painter.planned(codes, is_whole=bool((codes[:nodes] != 0).all()))
+        for codes in _parts(painter, eyes, nodes)
+    ]
+    return pictures + parts
 
 
 def _parts(painter: Painter, eyes: Eyes, nodes: int) -> Iterator[Bytes]:
@@ -57,5 +61,5 @@ def _parts(painter: Painter, eyes: Eyes, nodes: int) -> Iterator[Bytes]:
     yield np.where(lights == nodes - 1, BLUE_CODE, _cycle((RED_CODE,), lights, lights < 1))
 
 
-def _cycle(codes: tuple[int, ...], which: Bytes, where: Bytes) -> Bytes:
+def _cycle(codes: tuple[int, ...], which: Indices, where: NDArray[np.bool_]) -> Bytes:
     return np.where(where, np.array(codes, np.uint8)[which % len(codes)], 0).astype(np.uint8)

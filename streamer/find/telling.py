@@ -101,8 +101,9 @@ class Teller:
         if wiring.slot_by:
             late = "late" if wiring.slot_by > 0 else "early"
             slots = _counted(abs(wiring.slot_by), "slot")
-            what = f"the port starts {slots} too {late}: at {port.slot + wiring.slot_by}, not {port.slot}"
-            yield Part(Kind.SLOT, what)
+            start = port.slot + wiring.slot_by
+            at = f": at {start}, not {port.slot}" if start >= 1 else ""
+            yield Part(Kind.SLOT, f"the port starts {slots} too {late}{at}")
         if wiring.order:
             kind = Kind.ORDER if len(wiring.order) == len(port.colour_order) else Kind.WIDTH
             yield Part(kind, f"the nodes take their colours as {wiring.order}, not {port.colour_order}")

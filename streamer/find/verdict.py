@@ -10,7 +10,6 @@ from streamer.find.telling import Teller
 CHECKS_MOST = 6
 ALSO_MOST = 3
 PERCENT = 100
-FINISHED_KINDS = frozenset({Kind.HEALTHY})
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,8 @@ def verdict_of(finding: Finding) -> Verdict:
 def _checks(teller: Teller, likeliest: Possibility) -> tuple[str, ...]:
     kinds = dict.fromkeys(part.kind for part in teller.parts(likeliest.row))
     checks = [check for kind in kinds for check in TRADE[kind].checks]
-    return tuple([*checks[:CHECKS_MOST], *([SAFETY] if not kinds.keys() & FINISHED_KINDS else [])])
+    safety = () if Kind.HEALTHY in kinds else (SAFETY,)
+    return (*checks[:CHECKS_MOST], *safety)
 
 
 def certainty_text(share: float) -> str:

@@ -8,7 +8,7 @@ from streamer.find.belief import posterior
 from streamer.find.finding import Finding
 from streamer.find.kinds import Kind
 from streamer.find.questions import choices_of
-from streamer.find.rows import Shares
+from streamer.find.shares import Shares, added_up
 from streamer.find.telling import Teller
 
 KINDS_TOLD = 3
@@ -52,7 +52,7 @@ def _now(finding: Finding) -> tuple[str, ...]:
     if look is None:
         return (f"So: {teller.sentence(finding.possibilities()[0].row)}",)
     predicted = bench.chooser.predicted(look, bench.table.columns)
-    mass = np.bincount(predicted, finding.shares, ANSWERS)
+    mass = added_up(predicted, finding.shares, ANSWERS)
     lines = [f"This look is expected to tell {finding.bits:.1f} bits. If you say:"]
     for choice in choices_of(look.asks, bench.terms.eyes):
         share = float(mass[choice.answer])

@@ -1,8 +1,8 @@
 """Faults that a port of the yard can be given, as plain values, and which of them a display allows.
 
 Nodes count from 1 in the order in which they hang, as a person counts them, from whichever end they are fed.
-Faults of the string (break, dead, colour, stuck, order, turned, nodes, skipped, grouped, flicker) stay with it when
-it is swapped to another port.
+Faults of the string (break, dead, colour, stuck, order, turned, nodes, skipped, grouped, flicker) stay with
+it when it is swapped to another port.
 """
 
 from collections import Counter
@@ -47,7 +47,7 @@ class DeadColour(FaultBase):
 
 
 class StuckNode(FaultBase):
-    """One node shows one colour whatever is sent, white being red, green and blue; the data goes on past it."""
+    """One node shows one colour whatever is sent (white is red, green and blue); data goes on past it."""
 
     kind: Literal["stuck"] = "stuck"
     node: Annotated[int, Field(ge=1)]

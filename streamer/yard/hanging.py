@@ -105,7 +105,9 @@ class HangingString:
         return seen
 
 
-def string_of(port: Port, faults: Iterable[Fault]) -> HangingString:
+def string_of(  # noqa: C901  what each kind does is a table, not a tangle
+    port: Port, faults: Iterable[Fault]
+) -> HangingString:
     """Return the string planned for a port, with the faults that lie in it."""
     string = HangingString(port.nodes, port.nodes, port.skip, port.colour_order, port.reversed)
     for fault in faults:

@@ -25,9 +25,9 @@ from streamer.yard.faults import (
 )
 
 FORMS = (
-    "break:37 (node 37 is the last that gets data; break:0, none does), dead:12, colour:12-red, stuck:12-white, "
-    "flicker:37 (from there on), swapped:jetty/3, order:GRB, universe:+1, slot:-1, skipped:+2, addressing, turned, "
-    "nodes:90, grouped:3, loss:5 (percent)"
+    "break:37 (node 37 is the last that gets data; break:0, none does), dead:12, colour:12-red, "
+    "stuck:12-white, flicker:37 (from there on), swapped:jetty/3, order:GRB, universe:+1, slot:-1, "
+    "skipped:+2, addressing, turned, nodes:90, grouped:3, loss:5 (percent)"
 )
 """Every form, for a help text."""
 

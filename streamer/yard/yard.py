@@ -145,7 +145,7 @@ class Yard:
         return tuple(poll_replies(poll, nodes, live, asked, self._polls))
 
     def expire(self, now: float) -> None:
-        """Notice the sources that have gone silent, and let flickering nodes flicker. Call it several times a second."""
+        """Notice the sources that have gone silent, and let nodes flicker. Call it several times a second."""
         for _, _, intake in self._takers():
             intake.expire(now)
         for port in self.ports.values():

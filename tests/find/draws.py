@@ -1,6 +1,7 @@
 """Draws a hypothesis, and gives the yard the faults that it stands for."""
 
 import random
+from collections.abc import Callable, Iterator
 
 from streamer.display.model import Display
 from streamer.find.finding import Bench
@@ -39,39 +40,40 @@ def draw(table: Table, chance: random.Random) -> int:
 
 def faults_of(bench: Bench, row: Row) -> dict[str, list[Fault]]:
     """Return the yard's faults, by port, of a hypothesis."""
-    port, wiring = bench.thinking.port, row.wiring
-    own: list[Fault] = []
-    if wiring.order:
-        own.append(WrongOrder(colour_order=wiring.order))
-    if wiring.slot_by:
-        own.append(WrongSlot(by=wiring.slot_by))
-    if wiring.universe_by:
-        own.append(WrongUniverse(by=wiring.universe_by))
-    if wiring.skip_by:
-        own.append(Skipped(by=wiring.skip_by))
-    if wiring.group > 1:
-        own.append(Grouped(lights=wiring.group))
-    if wiring.other_addressing:
-        own.append(OtherAddressing())
-    if wiring.turned:
-        own.append(Turned())
-    if wiring.feeder:
-        own.append(Swapped(port=wiring.feeder))
-    if row.hung != port.nodes:
-        own.append(NodeCount(nodes=row.hung))
+    thinking = bench.thinking
+    found = {thinking.port.name: [*_set_up(row), *_on_the_string(row, thinking.port.nodes)]}
+    if row.wiring.whole_controller:
+        by = WrongUniverse(by=row.wiring.universe_by)
+        found |= {each.name: [by] for each in thinking.controller.ports if each.name != thinking.port.name}
+    return found
+
+
+def _set_up(row: Row) -> Iterator[Fault]:
+    wiring = row.wiring
+    made = (
+        (wiring.order, lambda: WrongOrder(colour_order=wiring.order)),
+        (wiring.slot_by, lambda: WrongSlot(by=wiring.slot_by)),
+        (wiring.universe_by, lambda: WrongUniverse(by=wiring.universe_by)),
+        (wiring.skip_by, lambda: Skipped(by=wiring.skip_by)),
+        (wiring.group > 1, lambda: Grouped(lights=wiring.group)),
+        (wiring.other_addressing, OtherAddressing),
+        (wiring.turned, Turned),
+        (wiring.feeder, lambda: Swapped(port=wiring.feeder)),
+    )
+    yield from (make() for is_so, make in made if is_so)
+
+
+def _on_the_string(row: Row, planned: int) -> Iterator[Fault]:
     place = _place(row.hung, is_flipped=row.is_flipped)
+    if row.hung != planned:
+        yield NodeCount(nodes=row.hung)
     if row.reach < row.hung:
         # A string that gets nothing is broken before its first light, whichever end is fed.
-        own.append(Break(after=0 if row.reach == 0 else place(row.reach - 1)))
+        yield Break(after=0 if row.reach == 0 else place(row.reach - 1))
     if row.at != NO_PLACE:
-        own.append(_at_one_light(row, place(row.at)))
+        yield _at_one_light(row, place(row.at))
     if row.unsteady_from is not None:
-        own.append(Flicker(node=place(row.unsteady_from)))
-    found = {port.name: own}
-    if wiring.whole_controller:
-        by = WrongUniverse(by=wiring.universe_by)
-        found |= {each.name: [by] for each in bench.thinking.controller.ports if each.name != port.name}
-    return found
+        yield Flicker(node=place(row.unsteady_from))
 
 
 def _at_one_light(row: Row, node: int) -> Fault:
@@ -83,7 +85,7 @@ def _at_one_light(row: Row, node: int) -> Fault:
     return DeadColour(node=node, light=LIGHTS[lost])
 
 
-def _place(hung: int, *, is_flipped: bool):
+def _place(hung: int, *, is_flipped: bool) -> Callable[[int], int]:
     """Return what tells how people count a place in the order of the data."""
     return lambda data: hung - data if is_flipped else data + 1
 

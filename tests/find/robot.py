@@ -42,7 +42,7 @@ def _colour(node: Sequence[int], eyes: str) -> Answer:
     return CONFUSED[eyes].get(true, true)
 
 
-def answer(  # noqa: C901, PLR0911  one short rule for each question
+def answer(  # noqa: C901, PLR0911, PLR0913  one short rule for each question
     asks: Asks,
     samples: Sequence[Bytes],
     eyes: str,

@@ -1,0 +1,137 @@
+"""`ropewalk find` and `ropewalk count`: guided searches on one port, by prompt or for another program."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
+from streamer.errors import PlanError, RopewalkError
+from streamer.find.answers import EYES
+from streamer.find.finding import CERTAINTY, ERROR_RATE, Terms
+from streamer.find.kinds import Kind
+
+EPILOG = """Exit codes: 0 the port is as planned; 1 it is not, or nobody is certain; 2 the command line was
+wrong."""
+SUSPECTS = {
+    "anything": frozenset(Kind),
+    "break": frozenset({Kind.BREAK, Kind.NOTHING}),
+    "count": frozenset({Kind.FEWER, Kind.MORE, Kind.NOTHING}),
+    "address": frozenset({
+        Kind.NOTHING, Kind.SLOT, Kind.UNIVERSE, Kind.BASE, Kind.SKIP, Kind.SWAPPED, Kind.ADDRESSING
+    }),
+    "light": frozenset({Kind.DEAD, Kind.STUCK, Kind.COLOUR, Kind.FLICKER}),
+}  # fmt: skip
+Command = Callable[..., None]
+
+COMMON = (
+    click.argument("file", type=click.Path(path_type=Path)),
+    click.option(
+        "--port", metavar="NAME/3", required=True, help="Which port: controller/number, as in the file."
+    ),
+    click.option("--to", multiple=True, metavar="ADDRESS", help="Instead of the controllers' own addresses."),
+    click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces."),
+    click.option(
+        "--level",
+        type=Finite(0, 100),
+        metavar="PERCENT",
+        default=LEVEL_DEFAULT_PERCENT,
+        help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",
+    ),
+    click.option(
+        "--eyes",
+        type=click.Choice(list(EYES)),
+        default="six",
+        help="Colours to tell apart: six and white; three (yellow, blue, white) for red-green colour "
+        "blindness; lit asks for no colours.  [six]",
+    ),
+    click.option(
+        "--wrong",
+        type=Finite(0, 0.49),
+        metavar="SHARE",
+        default=ERROR_RATE,
+        help=f"How many of your answers may be wrong; 0 takes each for the truth.  [{ERROR_RATE:g}]",
+    ),
+    click.option(
+        "--certainty",
+        type=Finite(0.5, 0.999),
+        metavar="SHARE",
+        default=CERTAINTY,
+        help=f"Stop when so sure.  [{CERTAINTY:g}]",
+    ),
+    click.option(
+        "--answers",
+        type=click.Choice(["prompt", "-"]),
+        default="prompt",
+        help="- speaks JSON lines: looks out on standard output, answers in on standard input.",
+    ),
+    click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes."),
+)
+
+
+def _common(command: Command) -> Command:
+    for decorate in reversed(COMMON):
+        command = decorate(command)
+    return command
+
+
+@click.command(epilog=EPILOG)
+@_common
+@click.option(
+    "--suspect",
+    type=click.Choice(list(SUSPECTS)),
+    default="anything",
+    help="Search only for this: fewer looks, but nothing else is thought of.  [anything]",
+)
+def find(suspect: str, **options: Any) -> None:  # noqa: ANN401  click has checked them
+    """Find what is the matter with one port.
+
+    Puts picture after picture on its lights and asks one question about each, until a few answers have named
+    the fault and where to go. However it ends, the lights go dark.
+    """
+    terms = Terms(
+        eyes=EYES[options["eyes"]],
+        error_rate=options["wrong"],
+        certainty=options["certainty"],
+        suspects=SUSPECTS[suspect],
+        even=suspect == "break",
+    )
+    _search(terms, options, writes=False)
+
+
+@click.command(epilog=EPILOG)
+@_common
+@click.option("--write", is_flag=True, help="Write the number to FILE without asking.")
+def count(**options: Any) -> None:  # noqa: ANN401
+    """Count the nodes of one string, those past the plan too.
+
+    The same looks and questions; then it offers to write the number to the display FILE, with its comments
+    and layout kept.
+    """
+    terms = Terms(
+        eyes=EYES[options["eyes"]],
+        error_rate=options["wrong"],
+        certainty=options["certainty"],
+        suspects=SUSPECTS["count"],
+        even=True,
+    )
+    _search(terms, options, writes=True)
+
+
+def _search(terms: Terms, options: dict[str, Any], *, writes: bool) -> None:
+    from streamer.cli.searching import Search
+
+    try:
+        search = Search(terms, options, writes=writes)
+    except PlanError as error:
+        complain(str(error))
+        sys.exit(USAGE)
+    try:
+        is_as_planned = search.run()
+    except RopewalkError as error:
+        complain(str(error))
+        sys.exit(FOUND_WRONG)
+    sys.exit(0 if is_as_planned else FOUND_WRONG)

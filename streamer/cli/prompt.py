@@ -1,0 +1,78 @@
+"""A person at a prompt: one question, numbered answers, plain text that fits 40 columns."""
+
+import shutil
+import textwrap
+from collections.abc import Iterable
+
+from streamer.cli.common import say
+from streamer.cli.lines import Lines
+from streamer.find.asking import question_of, shown_words
+from streamer.find.finding import Finding
+from streamer.find.verdict import Verdict, certainty_text
+from streamer.find.why import why
+
+WIDEST = 76
+NARROWEST = 30
+YES_WORDS = frozenset({"y", "yes"})
+KEYS = "u undo   w why   q end"
+
+
+class Prompt:
+    """Asks on standard output, and reads from standard input."""
+
+    def __init__(self, lines: Lines) -> None:
+        self._lines = lines
+        self._width = max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns - 1))
+
+    def ask(self, finding: Finding) -> str | int | None:
+        """Show the look and return what is answered: a number, "undo", or None to end."""
+        self._show(finding)
+        while True:
+            say("Your answer, then Enter:")
+            line = self._lines.next()
+            if line is None or line.lower() in ("q", "quit", "end"):
+                return None
+            if line.lower() in ("u", "undo"):
+                if finding.steps:
+                    return "undo"
+                say("There is no answer to take back.")
+            elif line.lower() in ("w", "why"):
+                self._tell(why(finding))
+            elif line in (keys := [str(int(each.answer)) for each in finding.choices]):
+                return int(line)
+            else:
+                say(f"Give one of {', '.join(keys)}; or {KEYS}.")
+
+    def _show(self, finding: Finding) -> None:
+        say("")
+        say(f"Look {len(finding.steps) + 1}. Known so far: {finding.progress:.0%}")
+        self._tell([shown_words(finding), "", question_of(finding)])
+        for choice in finding.choices:
+            say(f"  {int(choice.answer)}  {choice.words}")
+        say(f"  {KEYS}")
+
+    def close(self, finding: Finding, verdict: Verdict) -> None:
+        """Tell the verdict, what to check, and what else it may be."""
+        say("")
+        sure = certainty_text(verdict.certainty)
+        looks = len(finding.steps)
+        say(f"After {looks} {'look' if looks == 1 else 'looks'}, {sure} sure:")
+        self._tell([verdict.sentence if finding.steps else "Nothing was answered, so nothing is known."])
+        if not verdict.is_healthy and finding.steps:
+            say("Check, in this order:")
+            for number, check in enumerate(verdict.checks, 1):
+                self._tell([f"{number}. {check}"], hang=3)
+        if verdict.remains and finding.steps:
+            say("It may also be:")
+            for each in verdict.remains:
+                how = "looks the same" if each.looks_the_same else f"{each.share:.0%}"
+                self._tell([f"- {each.sentence} ({how})"], hang=2)
+
+    def agrees(self, question: str) -> bool:
+        """Ask whether something is to be done."""
+        self._tell([f"{question} [y/n]"])
+        return (self._lines.next() or "").lower() in YES_WORDS
+
+    def _tell(self, lines: Iterable[str], hang: int = 0) -> None:
+        for line in lines:
+            say(textwrap.fill(line, self._width, subsequent_indent=" " * hang))

@@ -1,0 +1,93 @@
+"""One guided search from its first look to its verdict: the lights at one side, who answers at the other."""
+
+from pathlib import Path
+from typing import Any, Protocol
+
+from streamer.cli.common import complain
+from streamer.cli.ending import ending_signals
+from streamer.cli.lamps import Lamps
+from streamer.cli.lines import Lines
+from streamer.cli.program import Program
+from streamer.cli.prompt import Prompt
+from streamer.display.file import load
+from streamer.display.ranges import readdress
+from streamer.display.rewrite import write_nodes
+from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.kinds import Kind
+from streamer.find.verdict import Verdict, verdict_of
+from streamer.net.destinations import LOOPBACK_PREFIX
+
+END = "end"
+COUNTED = frozenset({Kind.FEWER, Kind.MORE})
+CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
+
+
+class Operator(Protocol):
+    """Who answers: a person at a prompt, or a program."""
+
+    def ask(self, finding: Finding) -> str | int | None:
+        """Show the look; return an answer, "undo", or None to end."""
+
+    def close(self, finding: Finding, verdict: Verdict) -> None:
+        """Tell the verdict."""
+
+    def agrees(self, question: str) -> bool:
+        """Ask whether something is to be done."""
+
+
+class Search:
+    """What was asked for, checked; `run` does it. PlanError for a wrong file, port or address."""
+
+    def __init__(self, terms: Terms, options: dict[str, Any], *, writes: bool) -> None:
+        self._path: Path = options["file"]
+        self._options, self._writes = options, writes
+        display = load(self._path)
+        self._display = readdress(display, options["to"]) if options["to"] else display
+        self._bench = Bench(self._display, options["port"], terms)
+
+    def run(self) -> bool:
+        """Search until the verdict, or until the end is asked for; return whether all is as planned."""
+        canvas = self._bench.thinking.canvas
+        is_here = all(each.address.startswith(LOOPBACK_PREFIX) for each in canvas.display.controllers)
+        if not is_here:
+            complain(CAUTION)
+        lamps = Lamps(
+            canvas.display, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
+        )
+        with ending_signals() as is_asked_to_end, lamps:
+            lines = Lines(is_asked_to_end, lamps.heed)
+            operator: Operator = Program(lines) if self._options["answers"] == "-" else Prompt(lines)
+            finding = Finding(self._bench)
+            self._ask(finding, lamps, operator)
+        verdict = verdict_of(finding)
+        operator.close(finding, verdict)
+        if self._writes and finding.look is None:
+            self._write(verdict, operator)
+        return verdict.is_healthy and verdict.is_certain
+
+    def _ask(self, finding: Finding, lamps: Lamps, operator: Operator) -> None:
+        canvas = self._bench.thinking.canvas
+        told = ""
+        while finding.look is not None:
+            lamps.put_up(canvas.told(finding.look.picture.slots))
+            if lamps.trouble != told:
+                told = lamps.trouble
+                complain(told)
+            answer = operator.ask(finding)
+            if answer is None:
+                return
+            if answer == "undo":
+                finding.undo()
+            else:
+                finding.answer(int(answer))
+
+    def _write(self, verdict: Verdict, operator: Operator) -> None:
+        nodes, port = verdict.row.hung, self._bench.thinking.port
+        if not (verdict.is_certain and verdict.row.kind in COUNTED):
+            return
+        question = f"Write {nodes} nodes for {port.name} to {self._path}?"
+        if self._options["write"] or operator.agrees(question):
+            write_nodes(self._path, port.name, nodes)
+            complain(
+                f"{self._path}: {port.name} has {nodes} nodes now. Check it: ropewalk check {self._path}"
+            )

@@ -1,0 +1,29 @@
+"""Displays and searches for the tests of the finder."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from streamer.display.model import Controller, Display, Port, Protocol, Segment
+from streamer.display.sample import sample_display
+from streamer.find.finding import Bench
+
+
+def one_string(nodes: int, *segments: int, **others: object) -> Display:
+    """Return a display of one string on one port, in these segments, 100 mm from node to node."""
+    pieces = tuple(Segment(nodes=each, spacing_mm=100) for each in segments or [nodes])
+    port = Port(name="jetty/1", number=1, universe=1, segments=pieces, **others)
+    controller = Controller(name="jetty", protocol=Protocol.E131, address="127.0.0.1", ports=(port,))
+    return Display(name="jetty", controllers=(controller,))
+
+
+@pytest.fixture(name="sample", scope="session")
+def _sample() -> Display:
+    """Return the display of the demo."""
+    return sample_display()
+
+
+@pytest.fixture(name="benches", scope="session")
+def _benches(sample: Display) -> Iterator[dict[str, Bench]]:
+    """Return a bench for each port of the demo's display."""
+    return {port.name: Bench(sample, port.name) for port in sample.ports}

@@ -1,0 +1,52 @@
+"""A robot that looks only at the yard's lights answers the questions: is the right fault named?"""
+
+import math
+
+import pytest
+
+from streamer.find.kinds import Kind
+from tests.find.trial import Trial, trial
+
+COUNTED = (Kind.FEWER, Kind.MORE)
+LEAST_SURE = 0.99
+"""What a search is asked for."""
+
+
+def test_the_right_fault_is_named_at_its_place():
+    """Of 60 draws (display, fault) with truthful answers, none is taken for another."""
+    found = trial(60, seed=5)
+    assert not found.failures
+
+
+@pytest.mark.rig
+def test_of_two_thousand_draws_with_truthful_answers_99_in_100_are_named():
+    """Position exact; looks for breaks and counts within 1.6 times the information bound (Shannon 1948).
+
+    The bound is log2(H) / log2(c): H hypotheses of every kind, c the six colours of a look's blocks.
+    """
+    found = trial(2000, seed=11)
+    print(f"\n{found.table()}\n{found.calibration()}")  # noqa: T201  the table is what is asked for
+    assert found.share_right >= 0.99, found.failures[:10]
+    for kind in (Kind.BREAK, *COUNTED):
+        tally = found.kinds[kind]
+        assert tally.looks <= 1.6 * tally.bound, kind
+
+
+@pytest.mark.rig
+def test_of_two_thousand_draws_with_wrong_answers_95_in_100_are_named():
+    """One answer in twenty is wrong, any other being as likely; a verdict is as often right as it is sure."""
+    found = trial(2000, seed=12, wrong=0.05)
+    print(f"\n{found.table()}\n{found.calibration()}")  # noqa: T201
+    assert found.share_right >= 0.95, found.failures[:10]
+    assert _wrong_when_certain(found) <= _allowed(found)
+
+
+def _wrong_when_certain(found: Trial) -> int:
+    return sum(sure >= LEAST_SURE and not is_right for sure, is_right in found.verdicts)
+
+
+def _allowed(found: Trial) -> float:
+    """Return how many certain verdicts may be wrong: as many as were said, and three standard deviations."""
+    doubts = [1 - sure for sure, _ in found.verdicts if sure >= LEAST_SURE]
+    spread = math.sqrt(sum(doubt * (1 - doubt) for doubt in doubts))
+    return sum(doubts) + 3 * spread
