@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from types import TracebackType
 from typing import Self
 
+from streamer.cli.outcome import complaints_text
 from streamer.cli.rivals import rivals
 from streamer.display.model import Display
 from streamer.display.numbering import universe_text
@@ -72,7 +73,7 @@ class Lamps:
             if isinstance(report, Ended):
                 raise LinkError(f"The lights went dark: {report.reason}. Start again.")
             if isinstance(report, Status):
-                self.trouble = report.last_error
+                self.trouble = complaints_text(report.complaints) if report.complaints else ""
 
     def __exit__(
         self,
