@@ -44,7 +44,8 @@ def _bind(sock: socket.socket, address: str, port: int) -> None:
     try:
         sock.bind(socket_name((address, port)))
     except OSError as error:
-        if error.errno != errno.EADDRINUSE or not IS_LINUX or is_held_by_ipv4(port):
+        # A listener's socket is one of IPv6: beside it, one of IPv6 cannot be told from a second of ours.
+        if error.errno != errno.EADDRINUSE or not IS_LINUX or is_ipv6(address) or is_held_by_ipv4(port):
             raise
         _share(sock)
         sock.bind(socket_name((address, port)))

@@ -21,10 +21,10 @@ NO_INDEX = 0
 IS_FULL = frozenset({errno.ENOBUFS, errno.ENOMEM})
 """What Linux says when a socket holds no more groups: IPv4 the first, IPv6 the second."""
 
-WHAT_A_GROUP_IS = (
-    "not a multicast group, 224.0.0.0 to 239.255.255.255",
-    "not an IPv6 multicast group, ff00::/8",
-)
+WHAT_A_GROUP_IS = {
+    socket.AF_INET: "not a multicast group, 224.0.0.0 to 239.255.255.255",
+    socket.AF_INET6: "not an IPv6 multicast group, ff00::/8",
+}
 LIMIT_FILE = Path("/proc/sys/net/ipv4/igmp_max_memberships")
 
 
@@ -41,8 +41,8 @@ class Memberships:
 
     def __init__(self, bound: socket.socket) -> None:
         self._bound = bound
-        self._is_ipv6 = bound.family == socket.AF_INET6
-        self._holders: list[socket.socket] = []
+        self._families = _families_of(bound)
+        self._holders: dict[socket.AddressFamily, list[socket.socket]] = {}
 
     def join(self, groups: Iterable[str], interface: Interface | None) -> None:
         """Be a member of exactly these groups, on that interface or where the system likes.
@@ -63,27 +63,39 @@ class Memberships:
 
     def leave(self) -> None:
         """Leave every group; calling it again does nothing."""
-        for holder in self._holders:
-            holder.close()
+        for holders in self._holders.values():
+            for holder in holders:
+                holder.close()
         self._holders.clear()
 
     def _join_one(self, group: str, interface: Interface | None) -> None:
-        if not is_group(group) or is_ipv6(group) != self._is_ipv6:
-            raise OSError(errno.EINVAL, WHAT_A_GROUP_IS[self._is_ipv6])
+        family = socket.AF_INET6 if is_ipv6(group) else socket.AF_INET
+        if not is_group(group) or family not in self._families:
+            raise OSError(errno.EINVAL, WHAT_A_GROUP_IS[self._families[0]])
         if not IS_LINUX:
             _add_membership(self._bound, group, interface)
             return
-        if self._holders:
+        holders = self._holders.setdefault(family, [])
+        if holders:
             try:
-                _add_membership(self._holders[-1], group, interface)
+                _add_membership(holders[-1], group, interface)
             except OSError as error:
                 if error.errno not in IS_FULL:
                     raise
             else:
                 return
         # The first, or the last one is full: the limit may have been changed, so the system is asked.
-        self._holders.append(socket.socket(self._bound.family, socket.SOCK_DGRAM))
-        _add_membership(self._holders[-1], group, interface)
+        holders.append(socket.socket(family, socket.SOCK_DGRAM))
+        _add_membership(holders[-1], group, interface)
+
+
+def _families_of(bound: socket.socket) -> tuple[socket.AddressFamily, ...]:
+    """Return the address families of the groups that a socket can hear; one of IPv6 may hear both."""
+    if bound.family == socket.AF_INET:
+        return (socket.AF_INET,)
+    if bound.getsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY):
+        return (socket.AF_INET6,)
+    return (socket.AF_INET, socket.AF_INET6)
 
 
 def _add_membership(sock: socket.socket, group: str, interface: Interface | None) -> None:
