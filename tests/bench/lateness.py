@@ -19,6 +19,8 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+import psutil
+
 from streamer.engine.client import EngineLink, attach, client_name, running_engines
 from streamer.engine.messages import Plan, Play, Status, TakeControl
 from streamer.engine.waiting import wait_for
@@ -59,9 +61,11 @@ class Screen:
                 return
 
     def close(self) -> None:
-        """Leave the screen; its engine darkens the lights and ends with it."""
+        """Leave the screen, and wait until its engine and its yard have gone with it: they hold ports."""
+        below = psutil.Process(self.process.pid).children(recursive=True)
         self.process.send_signal(signal.SIGTERM)
         self.process.wait(PATIENCE_S)
+        psutil.wait_procs(below, PATIENCE_S)
 
 
 @contextmanager
