@@ -1,4 +1,4 @@
-"""Displays of many kinds, drawn at random: lengths, addressing, colour orders, ends, neighbours on the line."""
+"""Displays of many kinds, drawn at random: lengths, addressing, colour orders, ends, neighbours."""
 
 import random
 

@@ -1,4 +1,4 @@
-"""A robot that looks only at the yard's lights answers the questions: is the right fault named?"""
+"""A robot that looks only at the yard's lights answers the questions, and the right fault is named."""
 
 import math
 

@@ -61,7 +61,9 @@ class Trial:
         for kind, tally in sorted(self.kinds.items()):
             looks, bound = tally.looks / tally.draws, tally.bound / tally.draws
             share = tally.right / tally.draws
-            lines.append(f"{kind:20} {tally.draws:5} {share:6.1%} {looks:6.2f} {bound:6.2f} {looks / bound:6.2f}")
+            lines.append(
+                f"{kind:20} {tally.draws:5} {share:6.1%} {looks:6.2f} {bound:6.2f} {looks / bound:6.2f}"
+            )
         looks = sum(tally.looks for tally in self.kinds.values()) / len(self.verdicts)
         lines.append(f"{'all':20} {len(self.verdicts):5} {self.share_right:6.1%} {looks:6.2f}")
         return "\n".join(lines)
