@@ -34,6 +34,7 @@ class Lamps:
         self._link: EngineLink | None = None
         self.trouble = ""
         """What the operating system refused last, in words."""
+        self._is_playing = False
         if not anyway:
             self._check_rivals()
 
@@ -59,8 +60,6 @@ class Lamps:
         self._is_playing = True
         self._note([wait_for(self._link, Status)])
 
-    _is_playing = False
-
     def heed(self, seconds: float = 0.0) -> None:
         """Take note of what the engine says, waiting for it so long; LinkError when it refuses or is gone."""
         if self._link is not None:
@@ -81,12 +80,13 @@ class Lamps:
         error: BaseException | None,
         traceback: TracebackType | None,
     ) -> None:
-        if self._link is None:
+        link, self._link = self._link, None
+        if link is None:
             return
         try:
             with contextlib.suppress(LinkError):
                 if self._is_playing:
-                    self._link.send(Stop())
-                    wait_for(self._link, Ended, END_LIMIT_S)
+                    link.send(Stop())
+                    wait_for(link, Ended, END_LIMIT_S)
         finally:
-            self._link.close()
+            link.close()

@@ -41,7 +41,7 @@ class Prompt:
             elif line in (keys := [str(int(each.answer)) for each in finding.choices]):
                 return int(line)
             else:
-                say(f"Give one of {', '.join(keys)}; or {KEYS}.")
+                self._tell([f"Give one of {', '.join(keys)}; or {KEYS}."])
 
     def _show(self, finding: Finding) -> None:
         say("")

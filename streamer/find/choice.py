@@ -16,7 +16,7 @@ from streamer.find.picture import Painter, Picture
 from streamer.find.questions import Asks, answers_to
 from streamer.find.shares import Shares
 from streamer.find.sight import Sight
-from streamer.find.sources import source_pictures, witness_picture
+from streamer.find.sources import source_pictures, witness_pictures
 from streamer.find.splits import Splits
 from streamer.find.still import still_pictures
 
@@ -116,7 +116,7 @@ class Chooser:
         yield from self._splits.pictures(columns, shares)
         yield from source_pictures(self.painter, self._eyes, columns, shares)
         if self._has_witness:
-            yield witness_picture(self.painter, columns)
+            yield from witness_pictures(self.painter, self._eyes, columns)
 
 
 def asks_of(picture: Picture) -> Iterator[Asks]:

@@ -18,8 +18,8 @@ from streamer.find.shares import Shares, added_up
 from streamer.find.wiring import STRAIGHT, Wiring, slots_taken
 
 Words = NDArray[np.uint64]
-BELOW, ABOVE, SWAPPED = 1, 2, 3
-"""How the string beside is driven, if not as planned: one universe too low, too high, by our port."""
+PLANNED, BELOW, ABOVE, SWAPPED = range(4)
+"""How the string beside is driven: as planned, one universe too low, too high, by our port."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ class Trade:
 
 
 TRADE = {
-    Kind.HEALTHY: Trade(24.0, ("Nothing to do: log it as proven.",)),
+    Kind.HEALTHY: Trade(19.0, ("Nothing to do: log it as proven.",)),
     Kind.NOTHING: Trade(
         9.0,
         (
@@ -64,7 +64,7 @@ TRADE = {
     ),
     Kind.DEAD: Trade(6.0, ("Replace this one light: the data goes on past it.",)),
     Kind.STUCK: Trade(1.5, ("Switch the supply off and on again; if it stays, replace this one light.",)),
-    Kind.COLOUR: Trade(2.5, ("Replace this one light: one of its colours is dead.",)),
+    Kind.COLOUR: Trade(4.0, ("Replace this one light: one of its colours is dead.",)),
     Kind.ORDER: Trade(
         7.0, ("Set this colour order at the controller, or in the display file if that is what hangs there.",)
     ),

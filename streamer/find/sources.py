@@ -1,13 +1,14 @@
 """The pictures that ask where a string gets its data from: other ports, or the universes beside."""
 
 from collections.abc import Iterator, Sequence
+from itertools import permutations
 
 import numpy as np
 
 from patterns.plain import Bytes
 from streamer.display.slots import Indices
-from streamer.find.answers import BLUE_CODE, RED_CODE, YELLOW_CODE, Eyes
-from streamer.find.hypotheses import ABOVE, BELOW, Columns
+from streamer.find.answers import Eyes
+from streamer.find.hypotheses import ABOVE, BELOW, PLANNED, Columns
 from streamer.find.picture import Painter, Picture
 from streamer.find.shares import Shares, added_up
 
@@ -42,10 +43,14 @@ def _painted(painter: Painter, taken: Indices, sources: Sequence[int], colour: d
     return Picture(slots, painter.seen_as_planned(slots), elsewhere=ELSEWHERE)
 
 
-def witness_picture(painter: Painter, columns: Columns) -> Picture:
-    """Return a picture that shows by the string beside whether the whole controller is off by one."""
-    slots: Bytes = painter.blank()
+def witness_pictures(painter: Painter, eyes: Eyes, columns: Columns) -> Iterator[Picture]:
+    """Yield pictures that show by the string beside whether the whole controller is off by one.
+
+    There are several, so that a doubtful answer can be asked for again in other colours.
+    """
     lights = columns.witness_taken.shape[2]
-    for way, code in ((BELOW, YELLOW_CODE), (ABOVE, BLUE_CODE), (0, RED_CODE)):
-        painter.paint(slots, columns.witness_taken[:, way], np.full(lights, code, np.uint8))
-    return Picture(slots, painter.seen_as_planned(slots), elsewhere=ELSEWHERE, is_beside=True)
+    for ways in permutations((BELOW, ABOVE, PLANNED)):
+        slots: Bytes = painter.blank()
+        for way, code in zip(ways, (*eyes.blocks, 0, 0), strict=False):
+            painter.paint(slots, columns.witness_taken[:, way], np.full(lights, code, np.uint8))
+        yield Picture(slots, painter.seen_as_planned(slots), elsewhere=ELSEWHERE, is_beside=True)

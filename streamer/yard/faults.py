@@ -166,6 +166,8 @@ def problem_of(fault: Fault) -> tuple[str, str] | None:
         case WrongSlot(by=by) if not 1 <= abs(by) < SLOTS_PER_UNIVERSE:
             most = SLOTS_PER_UNIVERSE - 1
             return "is off by nothing, or by more than a universe", f"Use -{most} to +{most} without 0"
+        case Skipped(by=0):
+            return "is no node more and none fewer", "Use a number of nodes, such as +2"
     return None
 
 
@@ -194,11 +196,9 @@ def check_faults(display: Display, name: str, faults: Sequence[Fault]) -> None:
                 wrong.append(
                     Problem(f"{name}, {fault.kind}", f"there is no node {node}", f"Use up to {most}")
                 )
-            case Skipped(by=by) if by == 0 or ports[name].skip + by < 0:
-                instead = (
-                    f"Use -{ports[name].skip} or more, without 0" if ports[name].skip else "Use 1 or more"
-                )
-                wrong.append(Problem(f"{name}, skipped", "there would be no such nodes", instead))
+            case Skipped(by=by) if ports[name].skip + by < 0:
+                what = f"only {ports[name].skip} are planned to lie before the string"
+                wrong.append(Problem(f"{name}, skipped", what, "Use a number above 0, or one nearer to it"))
             case Swapped(port=other) if other not in ports or other == name:
                 others = [each for each in ports if each != name]
                 instead = _choices(others) if others else "This display has only one port"

@@ -9,7 +9,7 @@ from patterns.plain import Bytes, Moment
 from patterns.registry import get, settle
 from streamer.display.model import MULTICAST, Display, Protocol
 from streamer.display.patch import compile_patch
-from streamer.find.answers import NO, YES, Answer
+from streamer.find.answers import Answer
 from streamer.find.finding import Bench, Finding
 from streamer.find.look import Look
 from streamer.find.questions import answers_to
@@ -95,6 +95,3 @@ def search(lawn: Lawn, wrong: float = 0.0, chance: random.Random | None = None) 
             given = chance.choice(others)
         finding.answer(given)
     return finding
-
-
-__all__ = ["NO", "YES", "Lawn", "search"]

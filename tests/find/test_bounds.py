@@ -68,7 +68,7 @@ def test_a_binary_answer_that_is_wrong_once_in_twenty_carries_the_capacity_of_it
 
 
 PELC = {50: 9, 100: 11, 128: 11, 170: 11, 340: 13, 680: 14, 1000: 14, 51: 10, 171: 12}
-"""Questions for one lie among yes/no answers; Pelc 1987, J. Comb. Theory A 44 (from memory, recomputed)."""
+"""Questions for one lie among yes/no answers; Pelc 1987, J. Comb. Theory A 44 (from memory, computed)."""
 
 
 def pelc(objects: int) -> int:

@@ -6,10 +6,16 @@ from streamer.display.model import Addressing
 from streamer.errors import PlanError
 from streamer.yard.faults import (
     Break,
+    DeadColour,
     DeadNode,
     Fault,
+    Flicker,
+    Grouped,
     Loss,
     NodeCount,
+    OtherAddressing,
+    Skipped,
+    StuckNode,
     Swapped,
     Turned,
     WrongOrder,
@@ -74,6 +80,73 @@ def test_a_dead_node_is_dark_alone():
     """Data goes on past a dead node; several may be dead."""
     nodes = red_jetty(DeadNode(node=3), DeadNode(node=10)).nodes()
     assert runs(nodes) == [(2, RED), (1, DARK), (6, RED), (1, DARK)]
+
+
+def test_a_dead_colour_is_missing_from_one_node_only():
+    """White without red is cyan; the nodes beside it stay white."""
+    bench = Bench(jetty([port(1, 3, 1)]))
+    bench.set_faults(1, DeadColour(node=2, light="red"))
+    bench.send(1, colours(3, 255, 255, 255))
+    white = (255, 255, 255, 0)
+    assert bench.nodes() == [white, CYAN, white]
+
+
+def test_a_stuck_node_shows_its_colour_whatever_is_sent():
+    """Even if nothing is sent to it, and past a break; the data goes on past it."""
+    bench = Bench(jetty([port(1, 4, 1)]))
+    bench.set_faults(1, StuckNode(node=2, colour="green"))
+    assert bench.nodes() == [DARK, GREEN, DARK, DARK]
+    bench.send(1, colours(4, 255, 0, 0))
+    assert bench.nodes() == [RED, GREEN, RED, RED]
+
+
+@pytest.mark.parametrize(("by", "seen"), [(1, [3, 4, 5, 6, 7, 0]), (-1, [1, 2, 3, 4, 5, 6])])
+def test_more_or_fewer_nodes_before_a_string_shift_it(by: int, seen: list[int]):
+    """One node is planned before six: with two the last gets nothing, with none all are one early."""
+    assert reds(counted_jetty(Skipped(by=by), skip=1)) == seen
+
+
+def test_grouped_lights_show_the_same_node():
+    """Three act as one: nodes 1 and 2 are spread over six lights (computed)."""
+    assert reds(counted_jetty(Grouped(lights=3))) == [1, 1, 1, 2, 2, 2]
+
+
+@pytest.mark.parametrize(
+    ("reversed_", "steady"), [(False, [0, 1, 2]), (True, [3, 4, 5])], ids=["fed at 1", "fed at 6"]
+)
+def test_a_flickering_string_is_steady_before_the_place_as_the_data_runs(
+    *, reversed_: bool, steady: list[int]
+):
+    """From there on each node is dark now and then, for a quarter of a second, and never for good."""
+    bench = Bench(jetty([port(1, 6, 1, reversed=reversed_)]))
+    bench.set_faults(1, Flicker(node=3 if reversed_ else 4))
+    bench.send(1, colours(6, 255, 0, 0))
+    moments = []
+    for quarter in range(8):
+        bench.yard.expire(bench.now + quarter / 4)
+        moments.append(bench.nodes())
+    for node in range(6):
+        dark = sum(moment[node] == DARK for moment in moments)
+        assert dark == (0 if node in steady else 2)
+
+
+@pytest.mark.parametrize("addressing", list(Addressing))
+def test_packed_and_aligned_differ_from_node_171_on(addressing: Addressing):
+    """Solid red by 170 nodes, then what the table of a mismatch says (computed).
+
+    Sent packed and received aligned, node 171 on is green; sent aligned and received packed, it is blue.
+    """
+    bench = Bench(jetty([port(1, 340, 1)], addressing=addressing))
+    bench.set_faults(1, OtherAddressing())
+    red = colours(400, 255, 0, 0)
+    if addressing is Addressing.PACKED:
+        bench.send(1, red[:512])
+        bench.send(2, red[512:1024])
+        assert runs(bench.nodes()) == [(170, RED), (170, GREEN)]
+    else:
+        bench.send(1, red[:510])
+        bench.send(2, red[:510])
+        assert runs(bench.nodes()) == [(170, RED), (170, BLUE)]
 
 
 TRUTH = [
