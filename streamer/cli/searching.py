@@ -1,5 +1,7 @@
 """One guided search from its first look to its verdict: the lights at one side, who answers at the other."""
 
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -15,7 +17,9 @@ from streamer.display.rewrite import write_nodes
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.kinds import Kind
 from streamer.find.verdict import Verdict, verdict_of
-from streamer.net.destinations import LOOPBACK_PREFIX
+from streamer.logbook.findings import found
+from streamer.logbook.store import Logbook, logbook_path
+from streamer.net.destinations import is_loopback
 
 END = "end"
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
@@ -48,7 +52,7 @@ class Search:
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
         canvas = self._bench.thinking.canvas
-        is_here = all(each.address.startswith(LOOPBACK_PREFIX) for each in canvas.display.controllers)
+        is_here = all(is_loopback(each.address) for each in canvas.display.controllers)
         if not is_here:
             complain(CAUTION)
         lamps = Lamps(
@@ -56,14 +60,20 @@ class Search:
         )
         with ending_signals() as is_asked_to_end, lamps:
             lines = Lines(is_asked_to_end, lamps.heed)
-            operator: Operator = Program(lines) if self._options["answers"] == "-" else Prompt(lines)
+            operator: Operator = Program(lines) if self._is_for_a_program else Prompt(lines)
             finding = Finding(self._bench)
             self._ask(finding, lamps, operator)
         verdict = verdict_of(finding)
         operator.close(finding, verdict)
+        if verdict.is_certain:
+            self._note(verdict)
         if self._writes and finding.look is None:
             self._write(verdict, operator)
         return verdict.is_healthy and verdict.is_certain
+
+    @property
+    def _is_for_a_program(self) -> bool:
+        return bool(self._options["answers"] == "-")
 
     def _ask(self, finding: Finding, lamps: Lamps, operator: Operator) -> None:
         canvas = self._bench.thinking.canvas
@@ -80,6 +90,14 @@ class Search:
                 finding.undo()
             else:
                 finding.answer(int(answer))
+
+    def _note(self, verdict: Verdict) -> None:
+        path, port = logbook_path(self._path), self._bench.thinking.port.name
+        at = datetime.now(tz=UTC).astimezone()
+        with closing(Logbook(path)) as book:
+            book.append(found(self._display, port, verdict.sentence, at, is_fault=not verdict.is_healthy))
+        if not self._is_for_a_program:
+            complain(f"Written down in the logbook, {path}. To read it: ropewalk log {self._path}")
 
     def _write(self, verdict: Verdict, operator: Operator) -> None:
         nodes, port = verdict.row.hung, self._bench.thinking.port

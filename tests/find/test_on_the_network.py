@@ -23,6 +23,9 @@ from streamer.find.answers import Answer
 from streamer.find.finding import Bench, Finding
 from streamer.find.questions import Asks
 from streamer.find.verdict import verdict_of
+from streamer.logbook.records import Kind
+from streamer.logbook.records import Verdict as LogbookVerdict
+from streamer.logbook.store import logbook_path, read_logbook
 from streamer.yard.faults import Break, Fault
 from streamer.yard.sockets import YardSockets
 from streamer.yard.yard import Yard
@@ -119,12 +122,13 @@ def _search(display: Display, bench: Bench, faults: dict[str, list[Fault]]) -> F
 
 
 @pytest.mark.parametrize(("port", "after"), [("boathouse/1", 41), ("boathouse/2", 57), ("lake/3", 30)])
-def test_another_program_can_be_the_eyes(port: str, after: int):
-    """`find --answers -`: looks out, answers in, the verdict last; then the lights are dark."""
+def test_another_program_can_be_the_eyes(port: str, after: int, tmp_path: Path):
+    """`find --answers -`: looks out, answers in, the verdict last, and noted; then the lights are dark."""
+    file = Path(shutil.copy(SAMPLE, tmp_path))
     display = readdress(sample_display(), (ADDRESS,))
     lawn = Lawn(display, {port: [Break(after=after)]})
     planned = next(each for each in display.ports if each.name == port)
-    process = begin_to_answer("find", str(SAMPLE), "--port", port, "--to", ADDRESS, "--answers", "-")
+    process = begin_to_answer("find", str(file), "--port", port, "--to", ADDRESS, "--answers", "-")
     with lawn.sockets:
         while (said := _line(process))["kind"] == "look":
             lawn.settle()
@@ -139,6 +143,9 @@ def test_another_program_can_be_the_eyes(port: str, after: int):
     assert said["fault"] == "break"
     assert f"between node {after} and" in said["sentence"]
     assert said["is_certain"] is True
+    (entry,) = read_logbook(logbook_path(file))
+    assert (entry.name, entry.kind, entry.verdict) == (port, Kind.FOUND, LogbookVerdict.FAULT)
+    assert entry.words == said["sentence"]
 
 
 def begin_to_answer(*words: str):
