@@ -51,6 +51,11 @@ class Weighed:
     look: Look
     bits: float
 
+    @property
+    def worth(self) -> float:
+        """The same, less for what is hard to see from afar."""
+        return self.look.worth(self.bits)
+
 
 class Chooser:
     """Chooses the looks for one string."""
@@ -95,13 +100,13 @@ class Chooser:
         """Return the look that tells the most; None when no look tells anything."""
         kept = np.flatnonzero(shares > FORGOTTEN * shares.max())
         thin, thin_shares = columns.only(kept), shares[kept] / shares[kept].sum()
-        found = sorted(self._weighed(thin, thin_shares), key=lambda each: -each.bits)
+        found = sorted(self._weighed(thin, thin_shares), key=lambda each: -each.worth)
         allowed = (each for each in found if asked.allows(each.look))
         most = next(allowed, None)
         if most is None:
             return None
-        near = [most, *takewhile(lambda each: each.bits >= NEARLY * most.bits, allowed)]
-        return max(near, key=lambda each: each.bits - EASE_BITS * each.look.effort)
+        near = [most, *takewhile(lambda each: each.worth >= NEARLY * most.worth, allowed)]
+        return max(near, key=lambda each: each.worth - EASE_BITS * each.look.effort)
 
     def _weighed(self, columns: Columns, shares: Shares) -> Iterator[Weighed]:
         for picture in self.pictures(columns, shares):

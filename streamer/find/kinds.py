@@ -58,18 +58,18 @@ TRADE = {
         (
             "Press the connector together, look for water and bent pins.",
             "Measure the supply there: the data may be there and the power not.",
-            "Bridge over the last lit light: its data output dies more often than the next one's input.",
-            "Then replace the next light.",
+            "Bridge over the last lit node: its data output dies more often than the next one's input.",
+            "Then replace the next node.",
         ),
     ),
-    Kind.DEAD: Trade(6.0, ("Replace this one light: the data goes on past it.",)),
-    Kind.STUCK: Trade(1.5, ("Switch the supply off and on again; if it stays, replace this one light.",)),
-    Kind.COLOUR: Trade(4.0, ("Replace this one light: one of its colours is dead.",)),
+    Kind.DEAD: Trade(6.0, ("Replace this one node: the data goes on past it.",)),
+    Kind.STUCK: Trade(1.5, ("Switch the supply off and on again; if it stays, replace this one node.",)),
+    Kind.COLOUR: Trade(4.0, ("Replace this one node: one of its colours is dead.",)),
     Kind.ORDER: Trade(
         7.0, ("Set this colour order at the controller, or in the display file if that is what hangs there.",)
     ),
     Kind.WIDTH: Trade(
-        1.5, ("Three or four slots a light: set the controller's kind of light to what hangs there.",)
+        1.5, ("Three or four slots a node: set the controller's kind of node to what hangs there.",)
     ),
     Kind.SLOT: Trade(3.5, ("Set the start slot of this port at the controller.",)),
     Kind.UNIVERSE: Trade(
@@ -95,9 +95,9 @@ TRADE = {
     Kind.FLICKER: Trade(
         3.0,
         (
-            "Measure the supply at the first flickering light: feed power in there.",
+            "Measure the supply at the first flickering node: feed power in there.",
             "Shorten the lead from the controller, or put a repeater for the data at its end.",
-            "Replace the last steady light.",
+            "Replace the last steady node.",
         ),
     ),
     Kind.PAIR: Trade(2.0, ()),

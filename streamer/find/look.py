@@ -8,6 +8,8 @@ from streamer.find.questions import EFFORT, Asks
 
 FINE_EFFORT = 0.3
 ELSEWHERE_EFFORT = 0.1
+BUSY_WORTH = 0.6
+"""A jumble of colours is put up only if it tells much more than blocks would."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -29,6 +31,10 @@ class Look:
         fine = FINE_EFFORT if self.picture.finest < FINE else 0.0
         elsewhere = ELSEWHERE_EFFORT if self.picture.elsewhere else 0.0
         return EFFORT[self.asks] + fine + elsewhere
+
+    def worth(self, bits: float) -> float:
+        """Return what so many bits are worth if a person has to see them from afar."""
+        return bits * BUSY_WORTH if self.picture.is_busy else bits
 
     @property
     def is_confirmation(self) -> bool:

@@ -1,6 +1,5 @@
 """One still picture: what is sent to every slot, and what this string shows of it if all is as planned."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -10,6 +9,8 @@ from patterns.plain import COMPONENTS, Bytes
 from streamer.display.slots import Indices
 from streamer.find.answers import DARK_CODE
 
+BUSY = 14
+"""More changes of colour than this along a string are a jumble (common practice, no source)."""
 FINE = 3
 """Blocks of fewer lights than this are hard to see from afar (common practice, no source)."""
 
@@ -43,13 +44,10 @@ class Picture:
         widths = [sum(1 for _ in run) for _, run in groupby(self.codes.tolist())]
         return min(widths[1:-1], default=FINE)
 
-    def runs(self, lights: int) -> Iterator[tuple[int, int, int]]:
-        """Yield (code, first, last) of the first `lights` lights, from 0, both included."""
-        start = 0
-        for code, run in groupby(self.codes[:lights].tolist()):
-            width = sum(1 for _ in run)
-            yield code, start, start + width - 1
-            start += width
+    @property
+    def is_busy(self) -> bool:
+        """Whether the colours change so often that it is a jumble from afar."""
+        return int(np.count_nonzero(np.diff(self.codes))) > BUSY
 
 
 class Painter:

@@ -61,7 +61,7 @@ def _checks(teller: Teller, likeliest: Possibility) -> tuple[str, ...]:
     kinds = dict.fromkeys(part.kind for part in teller.parts(likeliest.row))
     checks = [check for kind in kinds for check in TRADE[kind].checks]
     safety = () if Kind.HEALTHY in kinds else (SAFETY,)
-    return (*checks[:CHECKS_MOST], *safety)
+    return (*safety, *checks[:CHECKS_MOST])
 
 
 def certainty_text(share: float) -> str:

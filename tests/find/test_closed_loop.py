@@ -13,8 +13,8 @@ LEAST_SURE = 0.99
 
 
 def test_the_right_fault_is_named_at_its_place():
-    """Of 60 draws (display, fault) with truthful answers, none is taken for another."""
-    found = trial(60, seed=5)
+    """Of 40 draws (display, fault) with truthful answers, none is taken for another."""
+    found = trial(40, seed=5)
     assert not found.failures
 
 
