@@ -39,6 +39,9 @@ class Stage:
         self.limiter = CurrentLimiter(display)
         self.guard = FlashGuard(len(layout.place), self.channels)
         self.streams = Streams(patch, cid, setup)
+        self._asked: Frame | None = None
+        self._limited = layout.dark()
+        """What fuses and supplies leave of the frame that was asked for last."""
 
     def go_on_from(self, before: "Stage") -> None:
         """Take over from a stage of the same display: nobody sees its streams stop or a light go dark."""
@@ -52,7 +55,11 @@ class Stage:
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""
-        return self.guard.admit(Frame(self.limiter.limit(frame.nodes), frame.channels), now_s)
+        if frame is not self._asked:
+            nodes = self.limiter.limit(frame.nodes)
+            self._asked = frame
+            self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
+        return self.guard.admit(self._limited, now_s)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""
