@@ -17,7 +17,6 @@ from streamer.find.kinds import Kind
 from streamer.find.verdict import Verdict, verdict_of
 from streamer.net.destinations import LOOPBACK_PREFIX
 
-END = "end"
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 
@@ -47,12 +46,12 @@ class Search:
 
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
-        canvas = self._bench.thinking.canvas
-        is_here = all(each.address.startswith(LOOPBACK_PREFIX) for each in canvas.display.controllers)
+        canvas = self._bench.canvas
+        is_here = all(each.address.startswith(LOOPBACK_PREFIX) for each in canvas.controllers)
         if not is_here:
             complain(CAUTION)
         lamps = Lamps(
-            canvas.display, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
+            canvas, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
         )
         with ending_signals() as is_asked_to_end, lamps:
             lines = Lines(is_asked_to_end, lamps.heed)
@@ -66,10 +65,9 @@ class Search:
         return verdict.is_healthy and verdict.is_certain
 
     def _ask(self, finding: Finding, lamps: Lamps, operator: Operator) -> None:
-        canvas = self._bench.thinking.canvas
         told = ""
         while finding.look is not None:
-            lamps.put_up(canvas.told(finding.look.picture.slots))
+            lamps.put_up(finding.nodes)
             if lamps.trouble != told:
                 told = lamps.trouble
                 complain(told)

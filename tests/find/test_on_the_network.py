@@ -99,9 +99,9 @@ def _search(display: Display, bench: Bench, faults: dict[str, list[Fault]]) -> F
     lawn, finding, thinking = Lawn(display, faults), Finding(bench), bench.thinking
     flickers = any(fault.kind == "flicker" for each in faults.values() for fault in each)
     witness = thinking.witness.name if thinking.witness else thinking.port.name
-    with lawn.sockets, Lamps(thinking.canvas.display, None, 30.0) as lamps:
+    with lawn.sockets, Lamps(bench.canvas, None, 30.0) as lamps:
         while finding.look:
-            lamps.put_up(thinking.canvas.told(finding.look.picture.slots))
+            lamps.put_up(finding.nodes)
             lawn.settle()
             eyes = bench.terms.eyes
             finding.answer(
