@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from streamer.find.answers import Eyes
 from streamer.find.finding import Finding, Possibility
-from streamer.find.kinds import SAFETY, TRADE, Kind
+from streamer.find.kinds import SAFETY, SETTINGS, TRADE, Kind
 from streamer.find.rows import Row
 from streamer.find.telling import Teller
 
@@ -64,7 +64,8 @@ def _checks(teller: Teller, likeliest: Possibility, eyes: Eyes) -> tuple[str, ..
     checks = [check for kind in kinds for check in TRADE[kind].checks]
     if Kind.HEALTHY in kinds:
         return (*checks, *([] if eyes.in_colour else [UNCOLOURED]))
-    return (SAFETY, *checks[:CHECKS_MOST])
+    safety = () if kinds.keys() <= SETTINGS else (SAFETY,)
+    return (*safety, *checks[:CHECKS_MOST])
 
 
 def certainty_text(share: float) -> str:
