@@ -21,7 +21,6 @@ from streamer.logbook.findings import found
 from streamer.logbook.store import Logbook, logbook_path
 from streamer.net.destinations import is_loopback
 
-END = "end"
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 
@@ -51,12 +50,12 @@ class Search:
 
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
-        canvas = self._bench.thinking.canvas
-        is_here = all(is_loopback(each.address) for each in canvas.display.controllers)
+        canvas = self._bench.canvas
+        is_here = all(is_loopback(each.address) for each in canvas.controllers)
         if not is_here:
             complain(CAUTION)
         lamps = Lamps(
-            canvas.display, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
+            canvas, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
         )
         with ending_signals() as is_asked_to_end, lamps:
             lines = Lines(is_asked_to_end, lamps.heed)
@@ -76,10 +75,9 @@ class Search:
         return bool(self._options["answers"] == "-")
 
     def _ask(self, finding: Finding, lamps: Lamps, operator: Operator) -> None:
-        canvas = self._bench.thinking.canvas
         told = ""
         while finding.look is not None:
-            lamps.put_up(canvas.told(finding.look.picture.slots))
+            lamps.put_up(finding.nodes)
             if lamps.trouble != told:
                 told = lamps.trouble
                 complain(told)

@@ -62,6 +62,11 @@ class Eyes:
     words: dict[Answer, str]
     """What each colour that can be answered is called."""
 
+    @property
+    def in_colour(self) -> bool:
+        """Whether any two colours are told apart."""
+        return len(self.words) > 1
+
     def named(self, code: int) -> str:
         """Return what a light of this code is called."""
         return "dark" if code == DARK_CODE else self.words[Answer(int(self.seen[code]))]

@@ -48,8 +48,7 @@ def question_of(finding: Finding) -> str:
 
 def asked(look: Look, thinking: Thinking, eyes: Eyes) -> str:
     """Return the question of a look."""
-    is_coloured = len(eyes.words) > 1
-    text = QUESTIONS[look.asks] if is_coloured else UNCOLOURED.get(look.asks, QUESTIONS[look.asks])
+    text = QUESTIONS[look.asks] if eyes.in_colour else UNCOLOURED.get(look.asks, QUESTIONS[look.asks])
     near, far = "where the data comes in", "at the far end"
     reversed_ = thinking.port.reversed
     return text.format(

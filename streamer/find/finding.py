@@ -87,7 +87,9 @@ class Bench:
 
     def __init__(self, display: Display, port: str, terms: Terms | None = None) -> None:
         self.terms = terms or Terms()
-        self.thinking = Thinking(display, port, self.terms.suspects, even=self.terms.even)
+        self.thinking = Thinking(
+            display, port, self.terms.suspects, even=self.terms.even, in_colour=self.terms.eyes.in_colour
+        )
         self.table = make_table(self.thinking)
         own = self.thinking.controller, self.thinking.port
         planned = slots_taken(self.thinking.canvas, own, own[1], Wiring(longer=True), self.thinking.lights)
@@ -103,6 +105,11 @@ class Bench:
         )
         self.known: dict[tuple[tuple[bytes, int], ...], tuple[Look | None, float]] = {}
         """Looks that were chosen before, by what was answered until then."""
+
+    @property
+    def canvas(self) -> Display:
+        """The display to play the pattern `picture` on; its nodes are slots, not the string's nodes."""
+        return self.thinking.canvas.display
 
 
 @dataclass(slots=True)
@@ -120,6 +127,11 @@ class Finding:
     def __post_init__(self) -> None:
         """Choose the first look."""
         self._go_on()
+
+    @property
+    def nodes(self) -> str:
+        """The `nodes` of the pattern `picture` that put the look up on the bench's canvas; dark when over."""
+        return self.bench.thinking.canvas.told(self.look.picture.slots) if self.look else ""
 
     @property
     def choices(self) -> tuple[Choice, ...]:

@@ -108,5 +108,10 @@ SAFETY = (
     "Local codes come first."
 )
 
+SETTINGS = frozenset({
+    Kind.ORDER, Kind.WIDTH, Kind.SLOT, Kind.UNIVERSE, Kind.BASE, Kind.ADDRESSING, Kind.SKIP, Kind.GROUPED,
+})  # fmt: skip
+"""What is put right at the controller's settings or in the display file, with no hand on the wiring."""
+
 JOINT_WEIGHT = 3.0
 """A break or a flicker begins at a joint between segments so many times as often as inside one."""

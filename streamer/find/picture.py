@@ -11,6 +11,7 @@ from streamer.find.answers import DARK_CODE
 
 BUSY = 14
 """More changes of colour than this along a string are a jumble (common practice, no source)."""
+ELSEWHERE = "other strings may light too"
 FINE = 3
 """Blocks of fewer lights than this are hard to see from afar (common practice, no source)."""
 
@@ -76,11 +77,14 @@ class Painter:
         self.paint(slots, self._planned, codes)
         return Picture(slots, codes, **about)  # type: ignore[arg-type]  # its own fields
 
-    def through(self, taken: Indices, codes: Bytes, **about: object) -> Picture:
+    def through(self, taken: Indices, codes: Bytes) -> Picture:
         """Return the picture that a string wired as `taken` shows as these codes, all else dark."""
         slots = self.blank()
         self.paint(slots, taken, codes)
-        return Picture(slots, self.seen_as_planned(slots), **about)  # type: ignore[arg-type]
+        beyond = slots.copy()
+        beyond[self._planned] = 0
+        elsewhere = ELSEWHERE if beyond.any() else ""
+        return Picture(slots, self.seen_as_planned(slots), elsewhere)
 
     def seen_as_planned(self, slots: Bytes) -> Bytes:
         """Return the code that each light of the planned string is sent."""

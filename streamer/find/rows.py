@@ -54,12 +54,18 @@ class Thinking:
     """Thinks of every hypothesis for one port of a display; PlanError where there is no such port."""
 
     def __init__(
-        self, display: Display, name: str, suspects: frozenset[Kind] = ALL_KINDS, *, even: bool = False
+        self,
+        display: Display,
+        name: str,
+        suspects: frozenset[Kind] = ALL_KINDS,
+        *,
+        even: bool = False,
+        in_colour: bool = True,
     ) -> None:
         self.display = display
         self.controller, self.port = controller_of(display, name)
         self.string = PlannedString(self.port)
-        self._suspects, self._even = suspects, even
+        self._suspects, self._even, self._in_colour = suspects, even, in_colour
         self.lights = self.port.nodes + max(MORE_LEAST, self.port.nodes // 2)
         self.canvas = Canvas(display, self.controller, self._universes())
         beside = [each for each in self.controller.ports if each.name != name]
@@ -74,9 +80,14 @@ class Thinking:
         return range(int(used.min()) - 1, int(used.max()) + 2)
 
     def rows(self) -> list[Row]:
-        """Return those of the suspects, and that it is healthy; all equally likely if that is asked for."""
+        """Return those of the suspects, and that it is healthy; all equally likely if that is asked for.
+
+        Where no colours are looked at, their order is not thought of.
+        """
         kinds = self._suspects | {Kind.HEALTHY}
-        found = [row for row in self._all_rows() if row.kind in kinds]
+        found = [
+            row for row in self._all_rows() if row.kind in kinds and (self._in_colour or not row.wiring.order)
+        ]
         return [replace(row, percent=1.0) for row in found] if self._even else found
 
     def _all_rows(self) -> Iterator[Row]:

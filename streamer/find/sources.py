@@ -9,10 +9,8 @@ from patterns.plain import Bytes
 from streamer.display.slots import Indices
 from streamer.find.answers import Eyes
 from streamer.find.hypotheses import ABOVE, BELOW, PLANNED, Columns
-from streamer.find.picture import Painter, Picture
+from streamer.find.picture import ELSEWHERE, Painter, Picture
 from streamer.find.shares import Shares, added_up
-
-ELSEWHERE = "other strings may light too"
 
 
 def source_pictures(painter: Painter, eyes: Eyes, columns: Columns, shares: Shares) -> Iterator[Picture]:

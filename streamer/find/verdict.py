@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 
+from streamer.find.answers import Eyes
 from streamer.find.finding import Finding, Possibility
-from streamer.find.kinds import SAFETY, TRADE, Kind
+from streamer.find.kinds import SAFETY, SETTINGS, TRADE, Kind
 from streamer.find.rows import Row
 from streamer.find.telling import Teller
 
 CHECKS_MOST = 6
+UNCOLOURED = "Colours and their order were not looked at: search again with eyes for colours."
 ALSO_MOST = 3
 PERCENT = 100
 
@@ -52,15 +54,17 @@ def verdict_of(finding: Finding) -> Verdict:
         likeliest.row,
         likeliest.share,
         finding.is_certain,
-        _checks(teller, likeliest),
+        _checks(teller, likeliest, finding.bench.terms.eyes),
         (*same, *(Remaining(teller.sentence(each.row), each.share) for each in others)),
     )
 
 
-def _checks(teller: Teller, likeliest: Possibility) -> tuple[str, ...]:
+def _checks(teller: Teller, likeliest: Possibility, eyes: Eyes) -> tuple[str, ...]:
     kinds = dict.fromkeys(part.kind for part in teller.parts(likeliest.row))
     checks = [check for kind in kinds for check in TRADE[kind].checks]
-    safety = () if Kind.HEALTHY in kinds else (SAFETY,)
+    if Kind.HEALTHY in kinds:
+        return (*checks, *([] if eyes.in_colour else [UNCOLOURED]))
+    safety = () if kinds.keys() <= SETTINGS else (SAFETY,)
     return (*safety, *checks[:CHECKS_MOST])
 
 

@@ -6,11 +6,14 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+import pytest
 import sacn
 from stupidArtnet import StupidArtnet
 
 from streamer.hear.messages import Heard
 from tests.cli.conftest import begin, run
+
+pytestmark = pytest.mark.rig
 
 UNIVERSE = 60_000 + os.getpid() % 3_000
 """Tests that run at the same time hear only their own."""

@@ -27,9 +27,18 @@ def test_the_bound_is_computed_with_integers():
     assert [least_looks(n, 6) for n in (50, 100, 128, 170, 215, 340, 680, 1000)] == [3, 3, 3, 3, 3, 4, 4, 4]
 
 
-@pytest.mark.parametrize("nodes", [50, 100, 128, 170, pytest.param(340, marks=pytest.mark.rig),
-                                   pytest.param(680, marks=pytest.mark.rig)])  # fmt: skip
-@pytest.mark.parametrize("segments", [1, 4])
+LENGTHS = (50, 100, 128, 170, 340, 680)
+QUICK = {(50, 1), (100, 4), (170, 1)}
+
+
+@pytest.mark.parametrize(
+    ("nodes", "segments"),
+    [
+        pytest.param(nodes, segments, marks=[] if (nodes, segments) in QUICK else pytest.mark.long)
+        for nodes in LENGTHS
+        for segments in (1, 4)
+    ],
+)
 def test_a_break_needs_one_look_more_than_information_theory_allows_at_most(nodes: int, segments: int):
     """For every k, with truthful answers and six colours: ceil(log_6(n + 1)), and the confirmation."""
     pieces = [nodes // segments] * (segments - 1)
@@ -84,7 +93,7 @@ def test_the_published_values_are_those_of_the_formula():
     assert {objects: pelc(objects) for objects in PELC} == PELC
 
 
-@pytest.mark.rig
+@pytest.mark.long
 @pytest.mark.parametrize("nodes", [49, 99])
 def test_with_one_lie_it_takes_few_looks_more_than_the_best_strategy_there_can_be(nodes: int):
     """Lit or not, one wrong answer at any moment of any search, for every break.

@@ -195,6 +195,16 @@ def test_without_colours_nothing_asks_for_one(sample: Display):
         finding.answer(finding.choices[0].answer)
 
 
+def test_without_colours_a_healthy_string_is_certain_and_what_was_not_seen_is_said():
+    """A colour order is not thought of where nobody looks at colours."""
+    display = one_string(50)
+    bench = Bench(display, "jetty/1", Terms(eyes=EYES["lit"]))
+    verdict = verdict_of(search(Lawn(display, bench, {})))
+    assert verdict.is_healthy
+    assert verdict.is_certain
+    assert "Colours and their order were not looked at" in verdict.checks[-1]
+
+
 def test_all_shares_of_the_trade_are_a_hundred_percent():
     """The table of what is met is readable: it adds up."""
     assert sum(each.percent for each in TRADE.values()) == pytest.approx(100)

@@ -33,8 +33,6 @@ from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK
 from tests.find import robot
 from tests.find.draws import draw, faults_of
 
-pytestmark = pytest.mark.rig
-
 SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
 DRAWS = 24
 BEATS, BEAT_S = 4, 0.25
@@ -87,6 +85,7 @@ def _folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     shutil.rmtree(folder, ignore_errors=True)
 
 
+@pytest.mark.long
 def test_drawn_faults_are_named_over_real_packets():
     """Of 24 draws on the demo's display, each sent by an engine of its own, all are named at their place."""
     display, chance = readdress(sample_display(), (ADDRESS,)), random.Random(2)  # noqa: S311
@@ -102,9 +101,9 @@ def _search(display: Display, bench: Bench, faults: dict[str, list[Fault]]) -> F
     lawn, finding, thinking = Lawn(display, faults), Finding(bench), bench.thinking
     flickers = any(fault.kind == "flicker" for each in faults.values() for fault in each)
     witness = thinking.witness.name if thinking.witness else thinking.port.name
-    with lawn.sockets, Lamps(thinking.canvas.display, None, 30.0) as lamps:
+    with lawn.sockets, Lamps(bench.canvas, None, 30.0) as lamps:
         while finding.look:
-            lamps.put_up(thinking.canvas.told(finding.look.picture.slots))
+            lamps.put_up(finding.nodes)
             lawn.settle()
             eyes = bench.terms.eyes
             finding.answer(
@@ -121,6 +120,7 @@ def _search(display: Display, bench: Bench, faults: dict[str, list[Fault]]) -> F
     return finding
 
 
+@pytest.mark.rig
 @pytest.mark.parametrize(("port", "after"), [("boathouse/1", 41), ("boathouse/2", 57), ("lake/3", 30)])
 def test_another_program_can_be_the_eyes(port: str, after: int, tmp_path: Path):
     """`find --answers -`: looks out, answers in, the verdict last, and noted; then the lights are dark."""

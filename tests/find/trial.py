@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from streamer.display.model import Display
-from streamer.find.finding import Bench, Finding
+from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.kinds import Kind
 from tests.find.closed_loop import Lawn, search
 from tests.find.displays import drawn_display
@@ -80,19 +80,19 @@ class Trial:
         return "\n".join(lines)
 
 
-def trial(draws: int, seed: int, wrong: float = 0.0) -> Trial:
+def trial(draws: int, seed: int, wrong: float = 0.0, terms: Terms | None = None) -> Trial:
     """Search for so many drawn faults on drawn displays, so many answers being wrong."""
     found, chance = Trial(), random.Random(seed)  # noqa: S311
-    for display, bench in _benches(chance, draws):
+    for display, bench in _benches(chance, draws, terms):
         row = draw(bench.table, chance)
         lawn = Lawn(display, bench, faults_of(bench, bench.table.rows[row]))
         found.note(bench, row, search(lawn, wrong, chance))
     return found
 
 
-def _benches(chance: random.Random, draws: int) -> Iterator[tuple[Display, Bench]]:
+def _benches(chance: random.Random, draws: int, terms: Terms | None) -> Iterator[tuple[Display, Bench]]:
     for number in range(draws):
         if number % PER_DISPLAY == 0:
             display = drawn_display(chance)
-            bench = Bench(display, chance.choice(ports_of(display)))
+            bench = Bench(display, chance.choice(ports_of(display)), terms)
         yield display, bench

@@ -17,6 +17,8 @@ from streamer.hear.messages import Close, Heard, Listen, Refused, Watch
 from streamer.hear.wish import Wish, universes_of
 from streamer.wire.e131 import DataPacket
 
+pytestmark = pytest.mark.rig
+
 LIMIT_S = 10.0
 UNIVERSE = 59_001
 

@@ -140,7 +140,7 @@ def test_nothing_acknowledged_is_lost_by_kill_9(path: Path, writers: int):
     assert kills(path, 4, writers) > 0
 
 
-@pytest.mark.rig
+@pytest.mark.long
 @pytest.mark.parametrize(("writers", "times"), [(1, 100), (2, 50)])
 def test_nothing_acknowledged_is_lost_in_a_hundred_kills(path: Path, writers: int, times: int):
     """One writer, or two at once, killed while the file is made, between commits and within them."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 pytestmark = [
-    pytest.mark.rig,
+    pytest.mark.long,
     pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the benches need Linux"),
 ]
 
