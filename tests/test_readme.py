@@ -24,7 +24,8 @@ from patterns.registry import all_patterns
 from streamer.demo.findings import Findings
 from streamer.display.file import load
 from streamer.display.starter import starter_text
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import PortCurrent, Power
 from streamer.plan.report import plan_of
 from tui.actions import ACTIONS, Action
 from tui.commands import ENTRIES, ropewalk
@@ -231,7 +232,9 @@ def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str
     name = row[0].strip("`")
     slow = starter_text().replace("nodes = 50 ", "nodes = 1000 ").replace("universe = 9", "universe = 99")
     (folder / "slow.toml").write_text(slow)
-    plan = plan_of(load(folder / "slow.toml"), Asked(40), Host((), 0), {"jetty/1": PortCurrent(1, 1, 30)})
+    plan = plan_of(
+        load(folder / "slow.toml"), Asked(40), Host((), 0), Power({"jetty/1": PortCurrent(1, 1, 30)})
+    )
     data = json.loads(json.dumps(plan.as_dict()))
     named = set(re.findall(r"`([a-z_0-9]+)`", row[1]))
     assert keys_under(data, name) <= named

@@ -12,7 +12,8 @@ from streamer.cli.plan_csv import HEADER, csv_text
 from streamer.cli.plan_text import plan_text
 from streamer.display.file import load
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import PortCurrent, Power
 from streamer.plan.page import MARK
 from streamer.plan.report import plan_of
 from tests.cli.conftest import run
@@ -115,7 +116,7 @@ def test_no_line_is_longer_than_the_terminal(width: int):
     displays = [sample_display(), many(30), display(controller(port(1, 1, nodes=5000), sync_address=9))]
     for each in displays:
         current = {each.ports[0].name: PortCurrent(5.5, 1.65, 30)}
-        made = plan_of(each, Asked(40), Host(("wlan0",), 20), current)
+        made = plan_of(each, Asked(40), Host(("wlan0",), 20), Power(current))
         assert max(map(len, plan_text(made, width).splitlines())) <= width
 
 
@@ -148,7 +149,7 @@ def test_the_text_says_what_the_network_takes_and_which_universes_are_there():
 def test_currents_are_told_where_they_are_known():
     """At full white, and at the level."""
     made = plan_of(
-        display(controller(port(1, 1))), Asked(40), Host(), {"jetty/1": PortCurrent(5.5, 1.65, 30)}
+        display(controller(port(1, 1))), Asked(40), Host(), Power({"jetty/1": PortCurrent(5.5, 1.65, 30)})
     )
     assert "5.50 A at full white, 1.65 A at 30 %" in plan_text(made, 80)
 

@@ -8,8 +8,9 @@ import pytest
 from patterns.colours import COLOURS
 from streamer.display.model import Display, Segment
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
 from streamer.plan.drawing import ROW_MM, WIDTH_MM, drawing_of
+from streamer.plan.electricity import PortCurrent, Power
 from streamer.plan.page import MARK, page_of
 from streamer.plan.report import plan_of
 from tests.plan.lake import controller, display, flood, port
@@ -71,7 +72,7 @@ class Reader(HTMLParser):
 
 def page(what: Display, currents: dict[str, PortCurrent] | None = None) -> str:
     """Return the page of a display."""
-    return page_of(plan_of(what, Asked(40), Host((), 20), currents), what)
+    return page_of(plan_of(what, Asked(40), Host((), 20), Power(currents or {})), what)
 
 
 def hostile() -> Display:

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import PortCurrent, Power
 from streamer.plan.findings import Finding, Severity
 from streamer.plan.report import plan_of
 from tests.plan.lake import controller, display, flood, port
@@ -103,7 +104,7 @@ def test_the_keys_and_their_types_stay():
         controller(port(1, 1, nodes=10, chip="WS2811"), port(2, 7, nodes=1000), fixtures=(flood(4),))
     )
     current = {"jetty/1": PortCurrent(0.5, 0.25, 30.5)}
-    made = plan_of(lake, Asked(40.0), Host((), 20), current)
+    made = plan_of(lake, Asked(40.0), Host((), 20), Power(current))
     data = json.loads(json.dumps(made.as_dict()), parse_int=int)
     assert list(data) == list(SHAPE)
     assert widened(shape_of(data), SHAPE) == SHAPE
@@ -139,7 +140,7 @@ def test_what_is_not_known_is_null():
 def test_works_is_false_only_for_a_fault(severity: Severity):
     """A warning is no reason not to hang it."""
     found = Finding(severity, "jetty/1", "it is so", "Do that.")
-    made = plan_of(display(controller(port(1, 1))), Asked(40), Host(), power_findings=[found])
+    made = plan_of(display(controller(port(1, 1))), Asked(40), Host(), Power(findings=(found,)))
     assert made.as_dict()["works"] is (severity is Severity.WARNING)
 
 
