@@ -24,8 +24,10 @@ from patterns.registry import all_patterns
 from streamer.demo.findings import Findings
 from streamer.display.file import load
 from streamer.display.starter import starter_text
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import power_of
 from streamer.plan.report import plan_of
+from streamer.power.plan import power_plan
 from tui.actions import ACTIONS, Action
 from tui.commands import ENTRIES, ropewalk
 
@@ -227,11 +229,13 @@ def keys_under(value: object, name: str) -> set[str]:
 
 @pytest.mark.parametrize("row", table("in `plan --json`"), ids=lambda row: row[0])
 def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str], folder: Path):
-    """None is missing, and none is named that is not there; `current` comes from elsewhere."""
+    """None is missing, and none is named that is not there."""
     name = row[0].strip("`")
     slow = starter_text().replace("nodes = 50 ", "nodes = 1000 ").replace("universe = 9", "universe = 99")
     (folder / "slow.toml").write_text(slow)
-    plan = plan_of(load(folder / "slow.toml"), Asked(40), Host((), 0), {"jetty/1": PortCurrent(1, 1, 30)})
+    display = load(folder / "slow.toml")
+    power = power_of(display, power_plan(display, 30), "None.")
+    plan = plan_of(display, Asked(40), Host((), 0), power)
     data = json.loads(json.dumps(plan.as_dict()))
     named = set(re.findall(r"`([a-z_0-9]+)`", row[1]))
     assert keys_under(data, name) <= named

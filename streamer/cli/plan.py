@@ -22,6 +22,13 @@ EPILOG = "Exit codes: 0 the plan can work, 1 something in it cannot, 2 the comma
     default=None,
     help="Whether the way to the controllers is through the air; else it is looked up on this machine.",
 )
+@click.option(
+    "--level",
+    "level_percent",
+    type=Finite(0, 100),
+    help="Brightness in percent that the currents are planned for.  [default: 30]",
+)
+@click.option("--now", is_flag=True, help="Add the current of the frame that this display is being sent now.")
 @click.option("--channels", is_flag=True, help="Print a row for each node and fixture channel, as CSV.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
 @click.option(
@@ -37,18 +44,20 @@ def plan(  # noqa: PLR0913  one parameter an option
     rate_hz: float | None,
     interface: str | None,
     wireless: bool | None,
+    level_percent: float | None,
+    now: bool,
     channels: bool,
     as_json: bool,
     page: Path | None,
 ) -> None:
-    """Work out a display file before the ladder: addresses, times, network.
+    """Work out a display file before the ladder: addresses, times, network, power.
 
     First what would go wrong in FILE, where, and what to do; then every port, universe and absolute channel.
     Nothing is sent.
     """
     if channels + as_json + (page is not None) > 1:
         raise click.UsageError("--channels, --json and --html are three outputs: ask for one of them.")
-    from streamer.cli.planning import asked_of, host_of
+    from streamer.cli.planning import asked_of, host_of, reckoned_power
     from streamer.display.file import load
     from streamer.plan.report import plan_of
 
@@ -58,7 +67,9 @@ def plan(  # noqa: PLR0913  one parameter an option
 
         say(csv_text(display))
         return
-    made = plan_of(display, asked_of(rate_hz), host_of(display, interface, wireless=wireless))
+    host = host_of(display, interface, wireless=wireless)
+    power = reckoned_power(display, level_percent, is_now=now)
+    made = plan_of(display, asked_of(rate_hz), host, power)
     if as_json:
         say_json(made.as_dict(), indent=2)
     elif page is None:

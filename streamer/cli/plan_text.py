@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Iterator
 
 from streamer.cli.common import counted
+from streamer.cli.power_text import port_power, totals_power
 from streamer.cli.ruler import TIED, Ruler
 from streamer.display.model import Addressing, Protocol
 from streamer.display.numbering import PROTOCOL_NAME, slots_text
@@ -53,6 +54,8 @@ def _lines(made: DisplayPlan, ruler: Ruler) -> Iterator[str]:
         f"at {made.rate.asked_hz:g} frames a second {_traffic(made.network.total)}",
         *_overhead(made.network),
     )
+    if made.power:
+        yield from totals_power(made.power, ruler)
     for controller in made.controllers:
         yield ""
         yield from _controller(controller, ruler)
@@ -126,9 +129,7 @@ def _string(string: StringPlan) -> Iterator[str]:
     taken = "" if string.time.chip else ", timing taken for granted"
     yield f"up to {_hz(string.time.limit_hz)} frames a second{taken}"
     if string.current:
-        current = string.current
-        at_level = f"{_tied(f'{current.level_a:.2f} A')} at {_tied(f'{current.level_percent:g} %')}"
-        yield f"{_tied(f'{current.full_a:.2f} A')} at full white, {at_level}"
+        yield from port_power(string.name, string.current)
 
 
 def _extent(extent: Extent) -> str:

@@ -1,23 +1,35 @@
-"""What `ropewalk plan` finds out at the edge: the machine's interfaces and limits; and the page it writes."""
+"""What `ropewalk plan` finds out at the edge: interfaces, limits, the frame now sent; and its page."""
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from streamer.cli.sent_now import sent_now
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.engine.messages import RATE_DEFAULT_HZ
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ
 from streamer.engine.outlet import ANY_GROUP
 from streamer.errors import PlanError, Problem
 from streamer.net.interfaces import Interface, find_interface, interface_towards
 from streamer.net.memberships import memberships_limit
 from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import Power, power_of
 from streamer.plan.page import MARK, page_of
 from streamer.plan.report import DisplayPlan
+from streamer.power.plan import power_plan
+
+NOT_ASKED = "The frame now being sent was not looked at: ask with --now."
 
 
 def asked_of(rate_hz: float | None) -> Asked:
     """Return what is planned for; without a rate, the one that `send` has without one."""
     return Asked(RATE_DEFAULT_HZ if rate_hz is None else rate_hz, is_rate_said=rate_hz is not None)
+
+
+def reckoned_power(display: Display, level_percent: float | None, *, is_now: bool) -> Power:
+    """Return the power at a level, without one that of `send`; and of the frame now sent, where wanted."""
+    nodes, words = sent_now(display) if is_now else (None, NOT_ASKED)
+    level = LEVEL_DEFAULT_PERCENT if level_percent is None else level_percent
+    return power_of(display, power_plan(display, level, nodes), words)
 
 
 def host_of(display: Display, interface: str | None, *, wireless: bool | None) -> Host:

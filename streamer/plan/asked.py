@@ -22,14 +22,3 @@ class Host:
     memberships_limit: int | None = None
     """Groups that one socket may join here (net.ipv4.igmp_max_memberships); None where there is no such
     limit, or none that can be read."""
-
-
-@dataclass(frozen=True, slots=True)
-class PortCurrent:
-    """What one port draws, worked out elsewhere."""
-
-    full_a: float
-    """At full white."""
-    level_a: float
-    """At the level that is planned for, full white."""
-    level_percent: float

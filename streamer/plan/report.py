@@ -17,8 +17,9 @@ from streamer.plan.addresses import (
     slot_address,
     universes_of,
 )
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
 from streamer.plan.assumptions import assumptions_of
+from streamer.plan.electricity import PortCurrent, Power, Totals
 from streamer.plan.findings import Finding, Severity
 from streamer.plan.line_checks import line_findings
 from streamer.plan.network_checks import network_findings
@@ -86,6 +87,8 @@ class DisplayPlan:
     controllers: tuple[ControllerPlan, ...]
     universes: tuple[Universe, ...]
     free: tuple[Free, ...]
+    power: Totals | None
+    """None where it has not been worked out."""
 
     @property
     def works(self) -> bool:
@@ -101,28 +104,29 @@ def plan_of(
     display: Display,
     asked: Asked,
     host: Host,
-    currents: Mapping[str, PortCurrent] | None = None,
-    power_findings: Sequence[Finding] = (),
+    power: Power | None = None,
 ) -> DisplayPlan:
-    """Return the plan of a display that has passed its checks; `currents` are by the ports' names."""
+    """Return the plan of a display that has passed its checks; without `power` that part stays empty."""
+    power = power or Power()
     universes = universes_of(display)
     traffic = [controller_traffic(each, universes, asked.rate_hz) for each in display.controllers]
     lines = [line_time(port) for port in display.ports]
     found = [
         *line_findings(display, lines, asked),
         *network_findings(display, universes, host, asked.rate_hz),
-        *power_findings,
+        *power.findings,
     ]
     return DisplayPlan(
         name=display.name,
         nodes=sum(port.nodes for port in display.ports),
         findings=tuple(sorted(found, key=lambda finding: finding.severity is not Severity.FAULT)),
-        assumptions=tuple(assumptions_of(display)),
+        assumptions=(*assumptions_of(display), *power.assumptions),
         rate=shown_rate(display.controllers, asked.rate_hz),
         network=network_load(display, universes, asked.rate_hz),
-        controllers=tuple(_controllers(display, traffic, currents or {})),
+        controllers=tuple(_controllers(display, traffic, power.currents)),
         universes=universes,
         free=free_between(universes),
+        power=power.totals,
     )
 
 

@@ -12,9 +12,11 @@ from streamer.cli.plan_csv import HEADER, csv_text
 from streamer.cli.plan_text import plan_text
 from streamer.display.file import load
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import PortCurrent, Power, power_of
 from streamer.plan.page import MARK
 from streamer.plan.report import plan_of
+from streamer.power.plan import power_plan
 from tests.cli.conftest import run
 from tests.plan.lake import controller, display, many, port
 from tui.commands import ropewalk
@@ -31,6 +33,7 @@ address = "127.0.0.1"
   spacing = "3 in"
   segments = ["8 ft", "4 ft"]
 """
+SAMPLE = Path("streamer/display/sample.toml")
 SLOW = FILE.replace('["8 ft", "4 ft"]', "[1000]")
 
 
@@ -114,8 +117,8 @@ def test_no_line_is_longer_than_the_terminal(width: int):
     """On any terminal from 30 columns on; what is wider than 100 is not used."""
     displays = [sample_display(), many(30), display(controller(port(1, 1, nodes=5000), sync_address=9))]
     for each in displays:
-        current = {each.ports[0].name: PortCurrent(5.5, 1.65, 30)}
-        made = plan_of(each, Asked(40), Host(("wlan0",), 20), current)
+        power = power_of(each, power_plan(each, 30), "No frame.")
+        made = plan_of(each, Asked(40), Host(("wlan0",), 20), power)
         assert max(map(len, plan_text(made, width).splitlines())) <= width
 
 
@@ -148,9 +151,33 @@ def test_the_text_says_what_the_network_takes_and_which_universes_are_there():
 def test_currents_are_told_where_they_are_known():
     """At full white, and at the level."""
     made = plan_of(
-        display(controller(port(1, 1))), Asked(40), Host(), {"jetty/1": PortCurrent(5.5, 1.65, 30)}
+        display(controller(port(1, 1))), Asked(40), Host(), Power({"jetty/1": PortCurrent(5.5, 1.65, 30)})
     )
     assert "5.50 A at full white, 1.65 A at 30 %" in plan_text(made, 80)
+
+
+def test_the_power_of_the_sample_is_told_port_by_port():
+    """Supplies with what is left, lowest voltages and where, fuses; at the level that was asked for."""
+    done = run("plan", SAMPLE, "--level", "50")
+    assert done.code == 0
+    for words in ("A at 50 %", "V at node 82", "fuse 5 A", "gable box", "left at 50 %", "ask with --now"):
+        assert words in done.out
+
+
+@pytest.mark.parametrize("level", ["-1", "101", "nan"])
+def test_a_level_that_is_none_ends_with_2(lake: Path, level: str):
+    """From 0 to 100 percent."""
+    assert ask(lake, "--level", level).exit_code == 2
+
+
+def test_where_to_inject_is_told():
+    """300 nodes fed at one end: after which nodes, by which leads, and how it is then."""
+    long = display(controller(port(1, 1, nodes=300)))
+    power = power_of(long, power_plan(long, 30), "No frame.")
+    text = plan_text(plan_of(long, Asked(40), Host(), power), 100)
+    assert "more feed" in text
+    assert "after node" in text.replace("\n", " ")
+    assert "no fuse" in text
 
 
 def test_channels_are_csv_with_a_row_for_each_node(lake: Path):

@@ -5,7 +5,8 @@ import pytest
 from streamer.display.file import parse
 from streamer.display.model import Display, Protocol
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import PortCurrent, Power
 from streamer.plan.findings import Finding, Severity, places_text
 from streamer.plan.report import DisplayPlan, plan_of
 from tests.plan.lake import controller, display, flood, many, port
@@ -142,8 +143,7 @@ def test_faults_come_first_and_those_of_others_are_taken_in():
         display(controller(port(1, 1, nodes=1000))),
         ASKED,
         WIRED,
-        {"jetty/1": PortCurrent(5.5, 1.7, 30)},
-        [hot],
+        Power({"jetty/1": PortCurrent(5.5, 1.7, 30)}, (hot,)),
     )
     assert [each.severity for each in made.findings] == [Severity.FAULT, Severity.WARNING]
     assert made.findings[0] == hot

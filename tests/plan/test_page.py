@@ -8,8 +8,9 @@ import pytest
 from patterns.colours import COLOURS
 from streamer.display.model import Display, Segment
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
 from streamer.plan.drawing import ROW_MM, WIDTH_MM, drawing_of
+from streamer.plan.electricity import Lowest, PortCurrent, Power
 from streamer.plan.page import MARK, page_of
 from streamer.plan.report import plan_of
 from tests.plan.lake import controller, display, flood, port
@@ -71,7 +72,7 @@ class Reader(HTMLParser):
 
 def page(what: Display, currents: dict[str, PortCurrent] | None = None) -> str:
     """Return the page of a display."""
-    return page_of(plan_of(what, Asked(40), Host((), 20), currents), what)
+    return page_of(plan_of(what, Asked(40), Host((), 20), Power(currents or {})), what)
 
 
 def hostile() -> Display:
@@ -168,10 +169,13 @@ def test_currents_stand_in_their_column_and_a_line_to_write_on_without_them():
     """Worked out elsewhere; else measured and written in by hand."""
     lake = display(controller(port(1, 1, nodes=10)))
     assert 'class="blank"' in page(lake)
-    filled = page(lake, {"jetty/1": PortCurrent(5.5, 1.65, 30)})
+    lowest = Lowest(4.61, 10)
+    filled = page(lake, {"jetty/1": PortCurrent(5.5, 1.65, 30, full_lowest=lowest, level_lowest=lowest)})
     assert 'class="blank"' not in filled
     assert "5.50" in Reader(filled).text
     assert "1.65 at 30 %" in Reader(filled).text
+    assert "4.61" in Reader(filled).text
+    assert "at node 10" in Reader(filled).text
 
 
 def test_strings_are_drawn_where_they_hang():

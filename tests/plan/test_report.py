@@ -3,16 +3,31 @@
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 
+from streamer.display.electrics import Supply
 from streamer.display.sample import sample_display
-from streamer.plan.asked import Asked, Host, PortCurrent
+from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import Power, power_of
 from streamer.plan.findings import Finding, Severity
 from streamer.plan.report import plan_of
+from streamer.power.plan import power_plan
 from tests.plan.lake import controller, display, flood, port
 
 ADDRESS = {"universe": int, "text": str, "slot": int, "channel": int}
 EXTENT = {"first": ADDRESS, "last": ADDRESS, "universes": [int], "split_nodes": int}
+LOWEST = {"volts": float, "node": int}
+CARRIED = {
+    "name": str,
+    "supply": type(None),
+    "volts": float,
+    "rated_a": float,
+    "limit_a": float,
+    "full_a": float,
+    "level_a": float,
+    "margin_a": float,
+}
 TRAFFIC = {"packets_per_s": float, "bits_per_s": float}
 SHAPE = {
     "works": bool,
@@ -57,7 +72,24 @@ SHAPE = {
                     "line": ADDRESS,
                     "extent": EXTENT,
                     "time": {"chip": str, "bits": int, "frame_us": float, "limit_hz": float},
-                    "current": {"full_a": float, "level_a": float, "level_percent": float},
+                    "current": {
+                        "full_a": float,
+                        "level_a": float,
+                        "level_percent": float,
+                        "now_a": float,
+                        "volts_min": float,
+                        "full_lowest": LOWEST,
+                        "level_lowest": LOWEST,
+                        "feeds": [CARRIED | {"supply": str, "now_a": type(None)}],
+                        "inject": {
+                            "after": [int],
+                            "leads_m": [float],
+                            "lead_wire": str,
+                            "lowest_volts": float,
+                            "is_enough": bool,
+                        },
+                        "assumptions": [str],
+                    },
                 }
             ],
             "fixtures": [
@@ -87,6 +119,14 @@ SHAPE = {
         }
     ],
     "free": [{"protocol": str, "first": int, "last": int, "text": str}],
+    "power": {
+        "level_percent": float,
+        "full_a": float,
+        "level_a": float,
+        "now_a": float,
+        "now": str,
+        "supplies": [CARRIED | {"supply": type(None), "now_a": float}],
+    },
 }
 
 
@@ -99,11 +139,12 @@ def shape_of(value: Any) -> Any:  # noqa: ANN401  whatever JSON holds
 
 def test_the_keys_and_their_types_stay():
     """A plan with something everywhere, through JSON and back; numbers with a fraction may be whole."""
-    lake = display(
-        controller(port(1, 1, nodes=10, chip="WS2811"), port(2, 7, nodes=1000), fixtures=(flood(4),))
-    )
-    current = {"jetty/1": PortCurrent(0.5, 0.25, 30.5)}
-    made = plan_of(lake, Asked(40.0), Host((), 20), current)
+    first = port(1, 1, nodes=150, chip="WS2811", supply="shed", fuse_a=5)
+    lake = display(controller(first, port(2, 7, nodes=1000), fixtures=(flood(4),)))
+    lake = lake.model_copy(update={"supplies": (Supply(name="shed", volts=5, amps=20),)})
+    nodes = np.full((sum(each.nodes for each in lake.ports), 4), 77, np.uint8)
+    power = power_of(lake, power_plan(lake, 30, nodes), "A frame.")
+    made = plan_of(lake, Asked(40.0), Host((), 20), power)
     data = json.loads(json.dumps(made.as_dict()), parse_int=int)
     assert list(data) == list(SHAPE)
     assert widened(shape_of(data), SHAPE) == SHAPE
@@ -139,7 +180,7 @@ def test_what_is_not_known_is_null():
 def test_works_is_false_only_for_a_fault(severity: Severity):
     """A warning is no reason not to hang it."""
     found = Finding(severity, "jetty/1", "it is so", "Do that.")
-    made = plan_of(display(controller(port(1, 1))), Asked(40), Host(), power_findings=[found])
+    made = plan_of(display(controller(port(1, 1))), Asked(40), Host(), Power(findings=(found,)))
     assert made.as_dict()["works"] is (severity is Severity.WARNING)
 
 

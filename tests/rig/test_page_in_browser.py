@@ -9,8 +9,10 @@ import pytest
 
 from streamer.display.sample import sample_display
 from streamer.plan.asked import Asked, Host
+from streamer.plan.electricity import power_of
 from streamer.plan.page import page_of
 from streamer.plan.report import plan_of
+from streamer.power.plan import power_plan
 
 LIMIT_S = 60
 BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
@@ -24,7 +26,8 @@ def test_each_controller_of_the_sample_has_one_sheet_of_paper(
 ):
     """A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in, in points of 1/72 in."""
     display = sample_display()
-    text = page_of(plan_of(display, Asked(40), Host()), display)
+    power = power_of(display, power_plan(display, 30), "No frame.")
+    text = page_of(plan_of(display, Asked(40), Host(), power), display)
     page = tmp_path / "lid.html"
     page.write_text(text.replace("@page {", f"@page {{ size: {size};", 1), "utf-8")
     subprocess.run(
