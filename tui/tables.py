@@ -9,7 +9,6 @@ from tui.plain import cut, shown
 
 GAP = 1
 LEAST_TEXT = 6
-"""Cells that a column of words keeps before another column leaves for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +22,8 @@ class Column:
     """A text a row."""
     is_text: bool = False
     """Words: at the left, and cut with an ellipsis where they must be. Numbers are never cut."""
+    text_cells: int = LEAST_TEXT
+    """What a column of words keeps before another column leaves for it."""
 
     @property
     def width(self) -> int:
@@ -32,7 +33,7 @@ class Column:
     @property
     def least(self) -> int:
         """Cells that it can do with."""
-        return min(self.width, max(LEAST_TEXT, cell_len(self.head))) if self.is_text else self.width
+        return min(self.width, max(self.text_cells, cell_len(self.head))) if self.is_text else self.width
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """The plan of a display in words and tables, for any width; it loads no arithmetic."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
 from textual.content import Content
@@ -23,6 +24,8 @@ CAUTION = (
 FINE = "Nothing was found that would go wrong."
 TOLD = 40
 """Troubles told in full; a display of a thousand ports may have more than anyone reads here."""
+NAME_CELLS = 11
+"""What a name keeps of itself, so that the ports of one controller can be told apart."""
 MEGA, PERCENT = 1e6, 100
 TOO_LOW = "!"
 PROTOCOLS = {"e131": "E1.31", "artnet": "Art-Net"}
@@ -60,12 +63,10 @@ def _head(text: str) -> Content:
 def _troubles(title: str, troubles: Sequence[Trouble], style: str) -> Iterator[Content]:
     if troubles:
         yield Content.styled(f"{title}: {len(troubles)}", "bold $accent")
-    for each in troubles[:TOLD]:
-        yield Content.assemble(
-            (f"! {shown(each.place)}: ", style),
-            f"{shown(each.what)}. ",
-            (shown(each.instead), "$accent"),
-        )
+    for each, after in zip_longest(troubles[:TOLD], troubles[1:TOLD]):
+        yield Content.assemble((f"! {shown(each.place)}: ", style), f"{shown(each.what)}.")
+        if after is None or after.instead != each.instead:
+            yield Content.styled(f"→ {shown(each.instead)}", "$accent")
     if len(troubles) > TOLD:
         yield Content(f"{len(troubles) - TOLD} more: `ropewalk plan` tells them all.")
 
@@ -73,6 +74,11 @@ def _troubles(title: str, troubles: Sequence[Trouble], style: str) -> Iterator[C
 def _ports(planned: Planned, width: int) -> Iterator[Content]:
     rows = list(_rows(planned))
     laid = lay(_port_columns(rows, planned.power.level_percent), width)
+    yield Content.styled(
+        f"Universe/slot; amperes at full white, at {planned.power.level_percent:g} % and as sent now; the "
+        "lowest volts, and at which node; the frames a second that its line can show.",
+        "$quiet",
+    )
     yield Content.styled(laid.head, "bold $quiet")
     last = None
     for row, text in zip(rows, laid.rows, strict=True):
@@ -110,18 +116,18 @@ def _is_low(power: "PortPower") -> bool:
 def _port_columns(rows: Sequence[Row], level_percent: float) -> Iterator[Column]:
     places = [each.what.extent for each in rows]
     strings, powers = [each.string for each in rows], [each.power for each in rows]
-    yield Column("port", 0, tuple(each.what.name for each in rows), is_text=True)
+    yield Column("port", 0, tuple(each.what.name for each in rows), is_text=True, text_cells=NAME_CELLS)
     yield Column("label", 9, tuple(each.label if each else "fixture" for each in strings), is_text=True)
     yield Column("from", 1, tuple(f"{each.first.universe}/{each.first.slot}" for each in places))
     yield Column("to", 8, tuple(f"{each.last.universe}/{each.last.slot}" for each in places))
     yield Column("nodes", 5, tuple(str(each.nodes) if each else "" for each in strings))
-    yield Column("white A", 4, tuple(_amps(each.white.amps) if each else "" for each in powers))
-    yield Column(f"{level_percent:g}% A", 2, tuple(_amps(each.level.amps) if each else "" for each in powers))
+    yield Column("white", 4, tuple(_amps(each.white.amps) if each else "" for each in powers))
+    yield Column(f"{level_percent:g}%", 2, tuple(_amps(each.level.amps) if each else "" for each in powers))
     if any(each and each.now for each in powers):
-        yield Column("now A", 6, tuple(_amps(each.now.amps) if each and each.now else "" for each in powers))
-    yield Column("low V", 3, tuple(_volts(each) if each else "" for each in powers))
+        yield Column("now", 6, tuple(_amps(each.now.amps) if each and each.now else "" for each in powers))
+    yield Column("volts", 3, tuple(_volts(each) if each else "" for each in powers))
     yield Column("at", 10, tuple(str(each.level.lowest_node) if each else "" for each in powers))
-    yield Column("max Hz", 7, tuple(f"{each.what.time.limit_hz:.0f}" for each in rows))
+    yield Column("Hz", 7, tuple(f"{each.what.time.limit_hz:.0f}" for each in rows))
 
 
 def _volts(power: "PortPower") -> str:
@@ -147,15 +153,16 @@ def _power(planned: Planned, width: int) -> Iterator[Content]:
     supplies = power.supplies
     if supplies:
         columns = [
-            Column("supply", 0, tuple(each.name for each in supplies), is_text=True),
+            Column("supply", 0, tuple(each.name for each in supplies), is_text=True, text_cells=NAME_CELLS),
             Column("V", 5, tuple(f"{each.volts:g}" for each in supplies)),
-            Column("limit A", 1, tuple(_amps(each.limit_a) for each in supplies)),
-            Column("white A", 4, tuple(_amps(each.white_a) for each in supplies)),
-            Column(f"{power.level_percent:g}% A", 2, tuple(_amps(each.level_a) for each in supplies)),
+            Column("limit", 1, tuple(_amps(each.limit_a) for each in supplies)),
+            Column("white", 4, tuple(_amps(each.white_a) for each in supplies)),
+            Column(f"{power.level_percent:g}%", 2, tuple(_amps(each.level_a) for each in supplies)),
         ]
         if power.now_a is not None:
-            columns.append(Column("now A", 3, tuple(_amps(each.now_a or 0.0) for each in supplies)))
+            columns.append(Column("now", 3, tuple(_amps(each.now_a or 0.0) for each in supplies)))
         laid = lay(columns, width)
+        yield Content.styled("Amperes, and the limit for hours:", "$quiet")
         yield Content.styled(laid.head, "bold $quiet")
         for each, text in zip(supplies, laid.rows, strict=True):
             yield Content.styled(text, "$error" if each.level_a > each.limit_a else "")
