@@ -13,6 +13,7 @@ from streamer.display.electrics import Supply
 from streamer.display.model import Display
 from streamer.engine.messages import Dark
 from streamer.power.loads import Loads
+from streamer.power.plan import power_plan
 from tests.tui import fakes
 from tests.tui.stage import Open, Stage
 from tui.tables import Column, lay
@@ -100,11 +101,16 @@ async def test_it_says_all_that_is_asked_before_the_ladder(opened: Open):
         await open_plan(stage)
         text = await whole_text(stage)
         white = Loads(stage.display).of_white(100).amps
+        advice = power_plan(stage.display, 30).ports[0].advice
+        assert advice is not None
+        feeds = ", ".join(map(str, advice.after))
         for words in (
             f"740 nodes: {white:.2f} A at full white",
             "nothing is sent now",
             "shed 12 3.20",
             "all together: 320 packets/s",
+            "For full white, feed also",
+            f"- jetty/1 and 1 like it: after nodes {feeds}, by 20 AWG",
             "44.1 frames a second at most",
             "Taken for granted",
             "no wire",

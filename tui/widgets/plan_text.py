@@ -1,7 +1,8 @@
 """The plan of a display in words and tables, for any width; it loads no arithmetic."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import zip_longest
+from itertools import islice, zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
 from textual.content import Content
@@ -14,6 +15,7 @@ from tui.tables import Column, Laid, lay
 if TYPE_CHECKING:
     from streamer.plan.report import ControllerPlan, FixturePlan, StringPlan
     from streamer.plan.traffic import Traffic
+    from streamer.power.injection import InjectionAdvice
     from streamer.power.plan import PortPower
 
 CAUTION = (
@@ -76,7 +78,7 @@ def _ports(planned: Planned, width: int) -> Iterator[Content]:
     laid = lay(_port_columns(rows, planned.power.level_percent), width)
     yield Content.styled(
         f"Universe/slot; amperes at full white, at {planned.power.level_percent:g} % and as sent now; the "
-        "lowest volts, and at which node; the frames a second that its line can show.",
+        "lowest volts at that level, and at which node; the frames a second that its line can show.",
         "$quiet",
     )
     yield Content.styled(laid.head, "bold $quiet")
@@ -169,7 +171,29 @@ def _power(planned: Planned, width: int) -> Iterator[Content]:
         yield from _left_out(laid)
     else:
         yield Content("The display file names no supply, so none is checked.")
+    yield from _feeds(planned)
     yield Content.styled(CAUTION, "$warning")
+
+
+def _feeds(planned: Planned) -> Iterator[Content]:
+    """Yield where more feeds would keep full white above what the nodes need, strings that are alike once."""
+    alike = defaultdict(list)
+    for port in planned.power.ports:
+        if port.advice is not None:
+            alike[_feed(port.advice)].append(shown(port.name))
+    if alike:
+        yield Content("For full white, feed also (nodes counted from where the data enters):")
+    for text, names in islice(alike.items(), TOLD):
+        first, others = names[0], len(names) - 1
+        yield Content(f"- {first}{f' and {others} like it' if others else ''}: {text}")
+    if len(alike) > TOLD:
+        yield Content(f"{len(alike) - TOLD} more have no room here.")
+
+
+def _feed(advice: "InjectionAdvice") -> str:
+    nodes = f"after node{'s' * (len(advice.after) > 1)} {', '.join(map(str, advice.after))}"
+    enough = "" if advice.is_enough else ", still too low: take thicker wire too, or bring the supply nearer"
+    return f"{nodes}, by {advice.lead_wire}; the lowest is {advice.lowest_volts:.2f} V then{enough}."
 
 
 def _network(planned: Planned) -> Iterator[Content]:
