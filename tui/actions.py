@@ -102,6 +102,15 @@ ACTIONS = (
     Action(
         "display", "d", "d", "Display...", "Choose a display file or universes, and where they go.", "Ports"
     ),
+    Action(
+        "plan",
+        "a",
+        "a",
+        "Plan...",
+        "Addresses, amps, volts, times and network, and what would go wrong.",
+        "Ports",
+        tuple(each for each in MODES if each != NO_DISPLAY),
+    ),
     Action("row_up", "up", "↑", "Row up", "The string above.", "Ports"),
     Action("row_down", "down", "↓", "Row down", "The string below.", "Ports"),
     Action("toggle_port", "m", "m", "On/off", "This port shows the pattern, or stays dark.", "Ports"),

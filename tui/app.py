@@ -1,6 +1,8 @@
 """The app: the actions that open sheets, choose ports, play with the yard, and remember."""
 
 import random
+from collections.abc import Callable
+from functools import partial
 
 from textual.screen import Screen
 
@@ -98,9 +100,9 @@ class RopewalkApp(Lights):
 
     def action_display(self) -> None:
         """Open the sheet for the display and the destinations."""
-        from tui.screens.plan import PlanSheet
+        from tui.screens.place import PlaceSheet
 
-        self.push_screen(PlanSheet(self.memory, self.talk.setup, self._interfaces), self._use)
+        self.push_screen(PlaceSheet(self.memory, self.talk.setup, self._interfaces), self._use)
 
     action_choose = action_display
 
@@ -168,6 +170,22 @@ class RopewalkApp(Lights):
         from tui.screens.figures import FigureSheet
 
         self.push_screen(FigureSheet())
+
+    def action_plan(self) -> None:
+        """Open the plan of the display in hand, at the level wished for and for the frame sent now."""
+        from tui.planning import Planned, planned
+        from tui.screens.plan import PlanSheet
+
+        setup = self.talk.setup
+        if setup is None:
+            return
+
+        def ask() -> Callable[[], Planned]:
+            sent, show = self.lane.picture.sent, self.talk.show
+            nodes = None if sent is None else sent.nodes
+            return partial(planned, setup, show.level_percent, show.rate_hz, nodes)
+
+        self.push_screen(PlanSheet(ask))
 
     def action_words(self) -> None:
         """Open everything that went wrong."""

@@ -109,7 +109,7 @@ async def test_dark_works_on_every_sheet_and_while_text_is_typed(opened: Open):
         await stage.pilot.press("space")
         assert len(asked(stage, Dark)) == before
         assert "F8" in stage.text
-        await stage.pilot.click("PlanSheet DarkCap")
+        await stage.pilot.click("PlaceSheet DarkCap")
         assert len(asked(stage, Dark)) == before + 1
 
 

@@ -59,7 +59,7 @@ async def test_yard(opened: Open, size: tuple[int, int]):
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize(
-    ("kind", "key"), [("pattern", "p"), ("plan", "d"), ("help", "question_mark"), ("fault", "f")]
+    ("kind", "key"), [("pattern", "p"), ("place", "d"), ("help", "question_mark"), ("fault", "f")]
 )
 async def test_sheets(opened: Open, size: tuple[int, int], kind: str, key: str):
     """The sheets over the lane."""
@@ -124,7 +124,7 @@ async def test_no_size_breaks_it(opened: Open):
     async with opened(has_yard=True) as stage:
         await in_hand(stage)
         stage.engine.say(Refused(request="x", reason="a reason that is long enough to be cut " * 5))
-        for key in ("", "p", "d", "question_mark", "f", "e", "f2"):
+        for key in ("", "p", "d", "a", "question_mark", "f", "e", "f2"):
             if key:
                 await stage.pilot.press(key)
             for size in SHEET_STORM if key else STORM:
