@@ -208,4 +208,4 @@ def test_an_address_that_no_route_leads_to_is_counted_and_said(shed: Shed):
     assert code == 1
     assert outcome["route"] == "no interface leads there"
     assert set(outcome["ended"]["counts"]["errors"]) == {"ENETUNREACH"}
-    assert "this machine has no way to that network" in outcome["ended"]["last_error"]
+    assert "this machine has no way to that network" in outcome["ended"]["complaints"][0]
