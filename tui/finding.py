@@ -56,6 +56,7 @@ class FindSession:
             question=question_of(finding),
             answers=tuple((str(int(each.answer)), each.words) for each in finding.choices),
             sure=finding.certainty,
+            certainty=certainty_text(finding.certainty),
             possible=self._possible(),
             outcome=() if finding.look else self._outcome(verdict_of(finding)),
         )

@@ -33,6 +33,8 @@ class Page:
     """Key and words of each; none when it is over."""
     sure: float | None = None
     """How sure it is, from 0 to 1."""
+    certainty: str = ""
+    """The same in words."""
     possible: tuple[str, ...] = ()
     """The likeliest possibilities, or what there is to say beside the question."""
     outcome: tuple[str, ...] = ()

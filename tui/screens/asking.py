@@ -22,7 +22,8 @@ from tui.screens.words import Words
 from tui.session import Page, Session
 from tui.talk import Talk
 
-BAR_CELLS = 16
+BAR_CELLS, SHORT_BAR_CELLS = 16, 8
+NARROW = 60
 THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
 
@@ -104,19 +105,15 @@ class Asking(Sheet[None]):
         self._show(page, session)
 
     def _show(self, page: Page, session: Session) -> None:
-        filled = round(page.done * BAR_CELLS)
-        bar = "━" * filled + "┄" * (BAR_CELLS - filled)
-        self.query_one("#asking-place", Static).update(
-            Content.assemble(
-                (page.place, "bold"),
-                f"  {bar} {page.done:.0%} known" if page.sure is not None else f"  {bar}",
-            )
-        )
+        self.query_one("#asking-place", Static).update(self._place(page))
         cells = self.query_one(Cells)
         cells.session = session
         cells.display = session.cells is not None and not page.outcome
         cells.refresh()
-        self.query_one("#asking-told", Static).update(Content.styled(shown(page.told), "$quiet"))
+        told = self.query_one("#asking-told", Static)
+        told.update(Content.styled(shown(page.told), "$quiet"))
+        # The row of cells says the same, and a narrow screen needs the place for the answers.
+        told.display = bool(page.told) and not (cells.display and self.app.size.width < NARROW)
         first, *others = page.outcome or (page.question,)
         rest = "".join(f"\n\n{shown(each)}" for each in others)
         self.query_one("#asking-question", Static).update(
@@ -137,15 +134,31 @@ class Asking(Sheet[None]):
             answers.highlighted = 0
             answers.focus()
 
+    def _place(self, page: Page) -> Content:
+        cells = BAR_CELLS if self.app.size.width >= NARROW else SHORT_BAR_CELLS
+        done = round(page.done * cells)
+        parts: list[str | tuple[str, str]] = [
+            (page.place, "bold"),
+            "  ",
+            ("━" * done, "$accent"),
+            ("┄" * (cells - done), "$quiet"),
+        ]
+        if page.sure is not None:
+            sure = round(page.sure * cells)
+            parts += [
+                "  sure ",
+                ("■" * sure, "$accent"),
+                ("·" * (cells - sure), "$quiet"),
+                f" {page.certainty}",
+            ]
+        return Content.assemble(*parts)
+
     @staticmethod
     def _sure(page: Page) -> Content:
-        lines = [shown(each) for each in page.possible]
         if page.outcome:
             return Content("")
-        if page.sure is not None:
-            filled = round(page.sure * BAR_CELLS)
-            lines.insert(0, f"Sure {'■' * filled}{'·' * (BAR_CELLS - filled)}  Possible now (w: why):")
-        return Content("\n".join(lines))
+        head = ("Possible now:",) if page.sure is not None else ()
+        return Content("\n".join((*head, *map(shown, page.possible))))
 
     def _tell_alarm(self) -> None:
         is_dark = self._talk.status.state is State.DARK
