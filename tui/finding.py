@@ -65,19 +65,20 @@ class FindSession:
         thinking = self._bench.thinking
         teller = Teller(thinking.display, thinking.port.name)
         return tuple(
-            f"{each.share:.0%}  {teller.sentence(each.row)}"
+            f"{certainty_text(each.share)}  {teller.sentence(each.row)}"
             for each in self._finding.possibilities(most=POSSIBLE_MOST)
         )
 
     def _outcome(self, verdict: Verdict) -> tuple[str, ...]:
-        parts = [verdict.sentence, f"{certainty_text(verdict.certainty)} sure."]
+        noted = ""
+        if verdict.is_certain:
+            noted = " Noted in the logbook." if self._written else f" {NO_BOOK}"
+        parts = [verdict.sentence, f"{certainty_text(verdict.certainty)} sure.{noted}"]
         if not verdict.is_healthy:
             parts += [f"{number}. {check}" for number, check in enumerate(verdict.checks, 1)]
         for each in verdict.remains:
-            how = "looks the same" if each.looks_the_same else f"{each.share:.0%}"
+            how = "looks the same" if each.looks_the_same else certainty_text(each.share)
             parts.append(f"It may also be ({how}): {each.sentence}")
-        if verdict.is_certain:
-            parts.append("Noted in the logbook." if self._written else NO_BOOK)
         return tuple(parts)
 
     @property

@@ -13,7 +13,6 @@ from tests.tui.stage import Open, Stage
 from tui.screens.asking import Asking
 
 DISPLAY = """
-[display]
 name = "pier"
 
 [[controllers]]

@@ -115,7 +115,8 @@ class Asking(Sheet[None]):
         # The row of cells says the same, and a narrow screen needs the place for the answers.
         told.display = bool(page.told) and not (cells.display and self.app.size.width < NARROW)
         first, *others = page.outcome or (page.question,)
-        rest = "".join(f"\n\n{shown(each)}" for each in others)
+        gap = "\n" if self.app.size.width < NARROW else "\n\n"
+        rest = "".join(f"{gap}{shown(each)}" for each in others)
         self.query_one("#asking-question", Static).update(
             Content.assemble((shown(first), "bold $accent"), rest)
         )
@@ -130,11 +131,19 @@ class Asking(Sheet[None]):
             for key, words in page.answers
         )
         answers.display = bool(page.answers)
+        # Without answers the arrows scroll the outcome.
+        body = self.query_one(VerticalScroll)
+        body.can_focus = not page.answers
+        body.scroll_home(animate=False)
         if page.answers:
             answers.highlighted = 0
             answers.focus()
+        else:
+            body.focus()
 
     def _place(self, page: Page) -> Content:
+        if page.outcome:
+            return Content.styled(page.place, "bold")
         cells = BAR_CELLS if self.app.size.width >= NARROW else SHORT_BAR_CELLS
         done = round(page.done * cells)
         parts: list[str | tuple[str, str]] = [
