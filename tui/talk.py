@@ -83,6 +83,11 @@ class Talk:
         """Whether a run is on."""
         return self.status.state not in {State.IDLE, State.ENDING}
 
+    @property
+    def show_on(self) -> Show:
+        """What is on the lights: the person's own show, or the look of whoever they are lent to."""
+        return self.status.show or self.show if self._lent else self.show
+
     def hear(self) -> bool:
         """Take in what the engine has reported; returns whether anything is new."""
         if self.link is None:
@@ -106,7 +111,9 @@ class Talk:
         before = (self.arrivals, len(self.words))
         for report in self._receive(self.yard):
             if isinstance(report, YardStatus):
-                self._note(report.note)
+                if self._lent is None:
+                    # A search lights the neighbours' universes on purpose.
+                    self._note(report.note)
                 self.arrivals = report
             elif isinstance(report, YardRefused):
                 self._note(report.reason)
@@ -141,10 +148,10 @@ class Talk:
 
     def _take_plan(self, plan: Plan) -> None:
         self.plan, self.ended = plan, None
-        if self._lent is None:
+        if self._lent is None or plan.setup == self.setup:
             self.setup = plan.setup
-        elif self._lent.is_back and plan.setup == self.setup:
-            self._lent = None
+            if self._lent and self._lent.is_back:
+                self._lent = None
 
     def _take_status(self, status: Status) -> None:
         is_first_of_run = status.plan != self.status.plan
