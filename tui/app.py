@@ -10,7 +10,6 @@ from streamer.engine.messages import Setup
 from streamer.errors import RopewalkError
 from streamer.yard.faults import Fault
 from tui import cautions
-from tui.choosing import setup_of
 from tui.lights import Lights
 from tui.memory import FILE, Memory, keep
 from tui.plain import shown
@@ -28,6 +27,8 @@ class RopewalkApp(Lights):
     """
 
     CSS_PATH = "app.tcss"
+    opened_file: Path | None = None
+    """The display file that the command line named."""
     chance = random.Random()  # noqa: S311  a surprise, not a secret
 
     def get_default_screen(self) -> Screen[None]:
@@ -144,14 +145,17 @@ class RopewalkApp(Lights):
     @property
     def display_file(self) -> Path | None:
         """The file that the display came from, beside which its logbook is; None for any other display."""
-        if self.memory.source != FILE or self.talk.setup is None:
-            return None
-        try:
-            chosen = setup_of(self.memory, None)
-        except RopewalkError:
-            return None
-        is_the_same = chosen.display == self.talk.setup.display
-        return Path(self.memory.display_file).expanduser() if is_the_same else None
+        from streamer.display.file import load
+
+        chosen = Path(self.memory.display_file).expanduser() if self.memory.source == FILE else None
+        for path in filter(None, (self.opened_file, chosen)):
+            try:
+                is_it = self.talk.setup is not None and load(path) == self.talk.setup.display
+            except RopewalkError:
+                continue
+            if is_it:
+                return path
+        return None
 
     def action_display(self) -> None:
         """Open the sheet for the display and the destinations."""
