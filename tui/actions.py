@@ -117,6 +117,24 @@ ACTIONS = (
     Action(
         "only_port", "o", "o", "Only this", "Only this port shows the pattern; again: all ports.", "Ports"
     ),
+    Action(
+        "find",
+        "w",
+        "w",
+        "What's wrong...",
+        "Search for the fault of this port: one look, one question at a time.",
+        "Ports",
+        (IDLE, RUNNING, IN_HAND, IS_DARK),
+    ),
+    Action(
+        "prove",
+        "g",
+        "g",
+        "Go through...",
+        "Walk through the whole display and note what is proven.",
+        "Ports",
+        (IDLE, RUNNING, IN_HAND, IS_DARK),
+    ),
     Action("mark_left", "comma", ",", "Mark left", "Look at the node before.", "Ports"),
     Action("mark_right", "full_stop", ".", "Mark right", "Look at the node after.", "Ports"),
     Action(

@@ -71,7 +71,7 @@ def ui(file: Path | None = None) -> None:
     from tui.opening import engine_of_the_screen
     from tui.start import run
 
-    sys.exit(run(engine_of_the_screen(SCREEN_RUN), setup))
+    sys.exit(run(engine_of_the_screen(SCREEN_RUN), setup, display_file=file))
 
 
 def _setup_of(file: Path) -> "Setup":

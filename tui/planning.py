@@ -3,7 +3,6 @@
 It takes from milliseconds to seconds, and loads much: call it off the event loop.
 """
 
-from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,8 @@ if TYPE_CHECKING:
     from patterns.plain import Bytes
     from streamer.plan.report import DisplayPlan
     from streamer.power.plan import PowerPlan
+
+SENT_NOW = "the frame that this screen's engine sends"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +38,6 @@ class Planned:
     cautions: tuple[Trouble, ...]
     """What works, but worse than one may think, or deserves a look."""
 
-    @property
-    def assumptions(self) -> tuple[str, ...]:
-        """What is taken for granted, each sentence once, with the ports that it is said of."""
-        from streamer.plan.findings import places_text
-
-        said = defaultdict(list)
-        for port in self.power.ports:
-            for sentence in port.assumptions:
-                said[sentence].append(port.name)
-        of_ports = (f"{places_text(names)}: {sentence}." for sentence, names in said.items())
-        return (*self.plan.assumptions, *map(_sentence, self.power.assumptions), *of_ports)
-
 
 def planned(setup: Setup, level_percent: float, rate_hz: float, nodes: "Bytes | None") -> Planned:
     """Return the plan of a display that has passed its checks; `nodes`, (N, 4) octets, is what is sent now.
@@ -56,25 +45,19 @@ def planned(setup: Setup, level_percent: float, rate_hz: float, nodes: "Bytes | 
     Raises NetworkError when the interface of the setup is not there.
     """
     from streamer.cli.planning import host_of
-    from streamer.plan.asked import Asked, PortCurrent
+    from streamer.plan.asked import Asked
+    from streamer.plan.electricity import power_of
     from streamer.plan.findings import Severity
     from streamer.plan.report import plan_of
-    from streamer.power.findings import Weight
     from streamer.power.plan import power_plan
 
     display = setup.display
     power = power_plan(display, level_percent, nodes)
-    currents = {
-        port.name: PortCurrent(port.white.amps, port.level.amps, level_percent) for port in power.ports
-    }
     host = host_of(display, setup.interface, wireless=None)
-    plan = plan_of(display, Asked(rate_hz), host, currents)
+    plan = plan_of(display, Asked(rate_hz), host, power_of(display, power, SENT_NOW))
     told = [
         (each.severity is Severity.FAULT, Trouble(each.place, each.what, each.instead))
         for each in plan.findings
-    ] + [
-        (each.weight is Weight.OVER, Trouble(each.place, each.what, _sentence(each.instead)))
-        for each in power.findings
     ]
     return Planned(
         plan,
@@ -82,7 +65,3 @@ def planned(setup: Setup, level_percent: float, rate_hz: float, nodes: "Bytes | 
         tuple(trouble for is_fault, trouble in told if is_fault),
         tuple(trouble for is_fault, trouble in told if not is_fault),
     )
-
-
-def _sentence(text: str) -> str:
-    return text if text.endswith(".") else f"{text}."

@@ -10,6 +10,7 @@ import sys
 import threading
 from concurrent.futures import Future
 from functools import partial
+from pathlib import Path
 from types import FrameType
 
 from streamer.engine.client import EngineLink
@@ -31,6 +32,7 @@ def run(  # noqa: PLR0913  what a screen opens on
     show: Show | None = None,
     yard: YardLink | Future[YardLink] | None = None,
     *,
+    display_file: Path | None = None,
     plays_at_once: bool = False,
     uses_mouse: bool = True,
 ) -> int:
@@ -61,6 +63,7 @@ def run(  # noqa: PLR0913  what a screen opens on
                 self._running_loop.call_soon_threadsafe(partial(self.exit, return_code=status))
 
     app = SignalledApp(link, setup, show, yard, plays_at_once=plays_at_once)
+    app.opened_file = display_file
     app.run(mouse=uses_mouse)
     if app.failure is not None:
         raise app.failure

@@ -43,6 +43,15 @@ GONE = (
 YARD_GONE = "The yard has gone: arrivals are no longer known. The engine is not touched by that."
 
 
+@dataclass(frozen=True, slots=True)
+class Guest:
+    """What was on when the lights were lent; `is_back` once they were asked back."""
+
+    state: State
+    step: int
+    is_back: bool = False
+
+
 @dataclass
 class Talk:
     """The conversation with one engine and perhaps a yard."""
@@ -64,6 +73,8 @@ class Talk:
     """Whether the last of the words was read and put out of sight; the next one is shown again."""
     is_engine_there: bool = True
     _waiting: list[BaseModel] = field(default_factory=list)
+    _lent: Guest | None = None
+    """Who has the lights for a while; what was chosen before stays as it was."""
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
 
@@ -71,6 +82,11 @@ class Talk:
     def is_playing(self) -> bool:
         """Whether a run is on."""
         return self.status.state not in {State.IDLE, State.ENDING}
+
+    @property
+    def show_on(self) -> Show:
+        """What is on the lights: the person's own show, or the look of whoever they are lent to."""
+        return self.status.show or self.show if self._lent else self.show
 
     def hear(self) -> bool:
         """Take in what the engine has reported; returns whether anything is new."""
@@ -95,7 +111,9 @@ class Talk:
         before = (self.arrivals, len(self.words))
         for report in self._receive(self.yard):
             if isinstance(report, YardStatus):
-                self._note(report.note)
+                if self._lent is None:
+                    # A search lights the neighbours' universes on purpose.
+                    self._note(report.note)
                 self.arrivals = report
             elif isinstance(report, YardRefused):
                 self._note(report.reason)
@@ -117,19 +135,29 @@ class Talk:
             case Status():
                 self._take_status(report)
             case Plan():
-                self.plan, self.setup, self.ended = report, report.setup, None
+                self._take_plan(report)
             case Refused():
                 self._note(report.reason)
-                self.show = self.status.show or self.show
+                if self._lent is None:
+                    self.show = self.status.show or self.show
             case Ended():
                 self.ended = report
                 for complaint in report.complaints:
                     if complaint not in self.words:
                         self._note(complaint)
 
+    def _take_plan(self, plan: Plan) -> None:
+        self.plan, self.ended = plan, None
+        if self._lent is None or plan.setup == self.setup:
+            self.setup = plan.setup
+            if self._lent and self._lent.is_back:
+                self._lent = None
+
     def _take_status(self, status: Status) -> None:
         is_first_of_run = status.plan != self.status.plan
-        if status.show is not None and (is_first_of_run or not status.yours):
+        if self._lent and self._lent.is_back and status.state is State.IDLE:
+            self._lent = None
+        if self._lent is None and status.show is not None and (is_first_of_run or not status.yours):
             # While this screen holds control its own newest wish stands, so that two quick changes add up.
             self.show = status.show
         for complaint in status.complaints:
@@ -236,6 +264,32 @@ class Talk:
         """Ask the yard for these faults on a port."""
         if self.yard is not None:
             self.yard.send(SetFaults(port=port, faults=faults))
+
+    def lend(self) -> None:
+        """Remember what is on, until `give_back`: others put up looks meanwhile."""
+        self._lent = Guest(self.status.state, self.status.step)
+
+    def put_up(self, setup: Setup, show: Show, step: int, *, is_first: bool) -> None:
+        """Show a look of whoever the lights are lent to; the first one takes the place of what was on."""
+        self._ask(Play(setup=setup, show=show) if is_first else Change(show=show))
+        self._ask(Jump(step=step))
+
+    def give_back(self, *, is_touched: bool) -> None:
+        """Put back what was on, in hand or running or idle; what is dark by then stays dark."""
+        before = self._lent
+        if before is None or not is_touched:
+            self._lent = None
+            return
+        self._lent = Guest(before.state, before.step, is_back=True)
+        if before.state in {State.IDLE, State.ENDING}:
+            self.stop()
+            return
+        is_dark = State.DARK in {before.state, self.status.state}
+        self.play()
+        if before.state is not State.RUNNING:
+            self.jump(before.step)
+        if is_dark:
+            self._ask(Dark(on=True))
 
     def choose(self, setup: Setup) -> None:
         """Take another display for the next run; the run of the old one is ended first."""

@@ -16,8 +16,9 @@ class Words(Sheet[None]):
 
     title_text = "Errors and refusals"
 
-    def __init__(self, words: Sequence[str]) -> None:
+    def __init__(self, words: Sequence[str], title: str = "") -> None:
         super().__init__()
+        self.title_text = title or self.title_text
         self._words = tuple(words)
 
     def body(self) -> Iterable[Widget]:

@@ -28,7 +28,7 @@ class Caption(Told):
         talk = self.talk
         if not talk.is_engine_there:
             return "Gone: the engine no longer answers."
-        pattern = shown(talk.show.pattern)
+        pattern = shown(talk.show_on.pattern)
         status = talk.status
         stuck = ", but a cable is out" if status.carrier_lost else ""
         stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else stuck
@@ -45,7 +45,7 @@ class Caption(Told):
 
     def _how(self) -> str:
         talk = self.talk
-        show = talk.show
+        show = talk.show_on
         pace = talk.status.pace if talk.is_playing else show.pace
         paced = "" if pace is None else f"{pace:g} steps/s  "
         return f"level {show.level_percent:g} %  {paced}{show.rate_hz:g} Hz"

@@ -55,7 +55,7 @@ def lines_of(planned: Planned, width: int) -> Iterator[Content]:
     yield _head("Network")
     yield from _network(planned)
     yield _head("Taken for granted")
-    yield from (Content(f"- {shown(each)}") for each in planned.assumptions)
+    yield from (Content(f"- {shown(each)}") for each in planned.plan.assumptions)
 
 
 def _head(text: str) -> Content:

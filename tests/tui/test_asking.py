@@ -1,0 +1,177 @@
+"""The asking sheet: a search and a walk, led by one key an answer; the lights are given back as they were."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from streamer.engine.messages import Change, Dark, Jump, Play, State, Stop
+from streamer.find.rows import Row
+from streamer.logbook.records import Kind, Verdict
+from streamer.logbook.store import logbook_path, read_logbook
+from tests.tui.stage import Open, Stage
+from tui.screens.asking import Asking
+
+DISPLAY = """
+name = "pier"
+
+[[controllers]]
+name = "pier"
+protocol = "e131"
+address = "127.0.0.1"
+
+[[controllers.ports]]
+number = 1
+universe = 1
+nodes = 50
+"""
+SIZES = ((80, 24), (120, 40), (40, 24))
+
+
+async def open_find(stage: Stage):
+    """Open the search on the first port."""
+    await stage.pilot.press("w")
+    await stage.until(lambda: isinstance(stage.app.screen, Asking) and "Look 1" in stage.text)
+
+
+async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
+    """Answer every look as somebody would who sees the fault; return when the verdict is told."""
+    session = stage.app.screen._session
+    finding = session._finding
+    table = finding.bench.table
+    row = next(index for index, each in enumerate(table.rows) if is_that_row(each))
+    for _ in range(30):
+        if finding.look is None:
+            return
+        seen = finding.bench.chooser.predicted(finding.look, table.columns)
+        await stage.pilot.press(str(int(seen[row])))
+        await stage.pilot.pause()
+    raise AssertionError("no verdict")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_find(opened: Open, size: tuple[int, int]):
+    """The first question of a search."""
+    async with opened(size=size) as stage:
+        await open_find(stage)
+        await stage.pilot.pause()
+        stage.check(f"find-{size[0]}x{size[1]}")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_search_answered_by_number_keys_names_the_break(opened: Open, size: tuple[int, int]):
+    """The right answers lead to the break after node 57, with what to check in order."""
+    async with opened(size=size) as stage:
+        await open_find(stage)
+        await answer_as(stage, lambda row: str(row.kind) == "break" and row.reach == 57)
+        await stage.pilot.pause()
+        assert "57" in stage.text
+        stage.check(f"found-{size[0]}x{size[1]}")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_prove(opened: Open, size: tuple[int, int]):
+    """The first look of a walk; without a display file it says that nothing is kept."""
+    async with opened(size=size) as stage:
+        await stage.pilot.press("g")
+        await stage.until(lambda: "Look 1 of" in stage.text)
+        await stage.pilot.pause()
+        stage.check(f"prove-{size[0]}x{size[1]}")
+
+
+async def test_the_lights_are_given_back_as_they_were(opened: Open):
+    """What was in hand is in hand again, the same pattern on the same display at the same step."""
+    async with opened() as stage:
+        await stage.start()
+        await stage.pilot.press("3", "7", "enter")
+        await stage.until(lambda: stage.app.talk.status.step == 36)
+        before = stage.app.talk.setup, stage.app.talk.show
+        await open_find(stage)
+        await stage.pilot.press("1")
+        await stage.until(lambda: "Look 2" in stage.text)
+        asked = [each for each in stage.engine.asked if isinstance(each, Play | Change)]
+        assert [each.show.pattern for each in asked] == ["walk", "picture", "picture"]
+        assert asked[1].setup.display != stage.display
+        await stage.pilot.press("escape")
+        await stage.until(lambda: stage.app.talk.status.step == 36 and len(stage.app.screen_stack) == 1)
+        assert (stage.app.talk.setup, stage.app.talk.show) == before
+        assert stage.app.talk.plan.setup is stage.app.talk.setup
+        assert stage.engine.asked[-2:] == [Play(setup=before[0], show=before[1]), Jump(step=36)]
+
+
+async def test_what_was_idle_is_idle_again(opened: Open):
+    """A search out of the dark ends in the dark, and the chosen pattern is still the chosen one."""
+    async with opened() as stage:
+        await open_find(stage)
+        await stage.pilot.press("escape")
+        await stage.until(lambda: stage.app.talk.status.state is State.IDLE)
+        assert stage.engine.asked[-1] == Stop()
+        assert stage.app.talk.show.pattern == "walk"
+        assert stage.app.talk.setup.display == stage.display
+
+
+async def test_space_is_dark_while_it_asks_and_stays_dark_afterwards(opened: Open):
+    """The largest key means darkness on this sheet too, and leaving it lights nothing again."""
+    async with opened() as stage:
+        await stage.start()
+        await open_find(stage)
+        await stage.pilot.press("space")
+        await stage.until(lambda: "Space brings" in stage.text)
+        await stage.pilot.press("escape")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        assert stage.engine.asked[-1] == Dark(on=True)
+
+
+async def test_an_answer_can_be_taken_back(opened: Open):
+    """Backspace brings the same look and question again."""
+    async with opened() as stage:
+        await open_find(stage)
+        before = stage.text
+        await stage.pilot.press("3")
+        await stage.until(lambda: "Look 2" in stage.text)
+        await stage.pilot.press("backspace")
+        await stage.until(lambda: "Look 1" in stage.text)
+        assert stage.text == before
+
+
+async def write_file(stage: Stage, folder: Path) -> Path:
+    """Choose a display file by the sheet, as a person does."""
+    path = folder / "pier.toml"
+    path.write_text(DISPLAY)
+    await stage.pilot.press("d")
+    await stage.until(lambda: len(stage.app.screen_stack) == 2)
+    entry = stage.app.screen.query_one("#display_file")
+    entry.value = path.name
+    entry.focus()
+    await stage.pilot.press("enter")
+    await stage.until(lambda: len(stage.app.screen_stack) == 1)
+    return path
+
+
+async def test_a_walk_goes_on_where_it_was_left(opened: Open, tmp_path: Path):
+    """Each answer is on the disk before the next look; the sheet opened again asks the next question."""
+    async with opened() as stage:
+        path = await write_file(stage, tmp_path)
+        await stage.pilot.press("g")
+        await stage.until(lambda: "Look 1 of" in stage.text)
+        await stage.pilot.press("down", "up", "enter")
+        await stage.until(lambda: "Look 2 of" in stage.text)
+        assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.ANSWER]
+        await stage.pilot.press("escape")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        await stage.pilot.press("g")
+        await stage.until(lambda: "Look 2 of" in stage.text)
+
+
+async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: Path):
+    """A certain verdict is written as found, at fault; taking the last answer back undoes it."""
+    async with opened() as stage:
+        path = await write_file(stage, tmp_path)
+        await open_find(stage)
+        await answer_as(stage, lambda row: str(row.kind) == "break" and row.reach == 17)
+        (entry,) = read_logbook(logbook_path(path))
+        assert (entry.kind, entry.verdict, entry.name) == (Kind.FOUND, Verdict.FAULT, "pier/1")
+        assert "17" in entry.words
+        await stage.pilot.press("backspace")
+        await stage.pilot.pause()
+        assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.FOUND, Kind.UNDONE]
