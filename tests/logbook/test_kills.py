@@ -149,7 +149,7 @@ def test_nothing_acknowledged_is_lost_in_a_hundred_kills(path: Path, writers: in
     assert acknowledged > 1_000
 
 
-@pytest.mark.rig
+@pytest.mark.long
 def test_two_programs_make_one_logbook_at_the_same_moment(tmp_path: Path):
     """Both come through, and nobody's entries are missing."""
     for turn in range(10):

@@ -128,8 +128,16 @@ class Command:
     [
         ({}, []),
         ({"boathouse/1": "order:RGB", "lake/3": "break:40"}, ["boathouse/1", "lake/3"]),
-        ({"lake/2": "slot:+1", "boathouse/5": "turned"}, ["boathouse/5", "lake/2"]),
-        ({"boathouse/1": "universe:+1", "boathouse/4": "nodes:112"}, ["boathouse/1", "boathouse/4"]),
+        pytest.param(
+            {"lake/2": "slot:+1", "boathouse/5": "turned"},
+            ["boathouse/5", "lake/2"],
+            marks=pytest.mark.long,
+        ),
+        pytest.param(
+            {"boathouse/1": "universe:+1", "boathouse/4": "nodes:112"},
+            ["boathouse/1", "boathouse/4"],
+            marks=pytest.mark.long,
+        ),
         ({"boathouse/3": "swapped:lake/1"}, ["boathouse/3", "lake/1"]),
     ],
     ids=str,
@@ -154,6 +162,7 @@ def test_over_real_udp_each_fault_is_found_on_its_own_string(
     assert code == (1 if at_fault else 0)
 
 
+@pytest.mark.long
 def test_a_walk_that_is_killed_goes_on_where_it_was(file: Path):
     """Killed six times, between an answer and the next look: what was noted is never asked again."""
     lawn = Lawn(file, {"boathouse/3": "dead:30"})
