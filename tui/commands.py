@@ -33,9 +33,7 @@ ENTRIES = {
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
-    "plan": Entry(
-        "streamer.cli.plan:plan", "Work out a display file before the ladder: addresses, times, network."
-    ),
+    "plan": Entry("streamer.cli.plan:plan", "Work out a display file: addresses, times, network, power."),
     "yard": Entry("streamer.cli.plans:yard", "Be the controllers of a display file, on this machine."),
     "patterns": Entry("streamer.cli.plans:patterns", "List the patterns and their parameters."),
     "interfaces": Entry("streamer.cli.plans:interfaces", "List the network interfaces to send by."),

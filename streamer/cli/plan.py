@@ -50,7 +50,7 @@ def plan(  # noqa: PLR0913  one parameter an option
     as_json: bool,
     page: Path | None,
 ) -> None:
-    """Work out a display file before the ladder: addresses, times, network, power.
+    """Work out a display file: addresses, times, network, power.
 
     First what would go wrong in FILE, where, and what to do; then every port, universe and absolute channel.
     Nothing is sent.
