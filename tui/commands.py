@@ -26,9 +26,7 @@ ENTRIES = {
     ),
     "ui": Entry("tui.commands:ui", "Open the screen; nothing is sent before you say so."),
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
-    "find": Entry(
-        "streamer.cli.find:find", "Find what is the matter with one port: guided looks, one question each."
-    ),
+    "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
