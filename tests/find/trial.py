@@ -81,7 +81,7 @@ class Trial:
         return "\n".join(lines)
 
 
-def trial(  # noqa: PLR0913  each is a choice of its own, given by name
+def trial(
     draws: int,
     seed: int,
     wrong: float = 0.0,
