@@ -79,8 +79,8 @@ class OddLights:
 
     def _half(self, at: Shares, code: int) -> Picture:
         """Return the nearer half of what is possible lit, a light to each side of it included."""
-        inside = np.flatnonzero((groups_of(at, HALVES) == 0) & (at > 0))
-        first, last = max(int(inside[0]) - 1, 0), min(int(inside[-1]) + 1, self._nodes - 1)
+        first = max(int(np.flatnonzero(at)[0]) - 1, 0)
+        last = min(_median(at) + 1, self._nodes - 1)
         lit = (self._places >= first) & (self._places <= last)
         return self._lit(np.where(lit, code, DARK_CODE).astype(np.uint8))
 
@@ -92,9 +92,13 @@ class OddLights:
         mine = shares * (columns.add != DARK_CODE)
         if mine.sum() >= LEAST_SHARE:
             at = added_up(np.maximum(columns.at, 0), mine, self._painter.lights)
-            middle = int(np.flatnonzero(groups_of(at, HALVES) == 0)[-1])
-            lit = self._places <= middle - HALVES
+            lit = self._places < _median(at)
             yield self._lit(np.where(lit, WHITE_CODE, DARK_CODE).astype(np.uint8))
 
     def _lit(self, codes: Bytes) -> Picture:
         return self._painter.planned(codes, is_whole=True)
+
+
+def _median(at: Shares) -> int:
+    """Return the first place up to which half of the shares lie."""
+    return int(np.searchsorted(at.cumsum(), at.sum() / HALVES))

@@ -30,6 +30,11 @@ LIGHTS = ("red", "green", "blue", "white")
 STUCK = {7: "white", 1: "red", 2: "green", 4: "blue"}
 
 
+def met(table: Table, chance: random.Random) -> int:
+    """Return a hypothesis as often as the trade meets it: by its prior."""
+    return chance.choices(range(len(table)), table.prior.tolist())[0]
+
+
 def draw(table: Table, chance: random.Random) -> int:
     """Return a hypothesis: each kind as likely as any other, then each of its kind."""
     by_kind: dict[Kind, list[int]] = {}

@@ -3,11 +3,12 @@
 import math
 import random
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from streamer.display.model import Display
 from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.hypotheses import Table
 from streamer.find.kinds import Kind
 from tests.find.closed_loop import Lawn, search
 from tests.find.displays import drawn_display
@@ -80,11 +81,17 @@ class Trial:
         return "\n".join(lines)
 
 
-def trial(draws: int, seed: int, wrong: float = 0.0, terms: Terms | None = None) -> Trial:
-    """Search for so many drawn faults on drawn displays, so many answers being wrong."""
+def trial(
+    draws: int,
+    seed: int,
+    wrong: float = 0.0,
+    terms: Terms | None = None,
+    drawn: Callable[[Table, random.Random], int] = draw,
+) -> Trial:
+    """Search for so many faults on drawn displays, drawn so; this share of the answers is wrong."""
     found, chance = Trial(), random.Random(seed)  # noqa: S311
     for display, bench in _benches(chance, draws, terms):
-        row = draw(bench.table, chance)
+        row = drawn(bench.table, chance)
         lawn = Lawn(display, bench, faults_of(bench, bench.table.rows[row]))
         found.note(bench, row, search(lawn, wrong, chance))
     return found
