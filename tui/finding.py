@@ -14,9 +14,8 @@ from streamer.find.finding import Bench, Finding
 from streamer.find.telling import Teller
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
-from streamer.logbook.fingerprint import fingerprints, labels
-from streamer.logbook.records import Entry, Kind, Sort, Subject
-from streamer.logbook.records import Verdict as Settled
+from streamer.logbook.findings import found
+from streamer.logbook.records import Entry, Kind, Sort
 from streamer.logbook.store import Logbook, logbook_path
 from tui.session import Look, Page
 
@@ -31,17 +30,16 @@ class FindSession:
     def __init__(self, setup: Setup, port: str, level_percent: float, display_file: Path | None) -> None:
         self._display, self._file, self._level_percent = setup.display, display_file, level_percent
         self._bench = Bench(setup.display, port)
-        self._setup = setup.model_copy(update={"display": self._bench.thinking.canvas.display})
+        self._setup = setup.model_copy(update={"display": self._bench.canvas})
         self._finding = Finding(self._bench)
         self._written: int | None = None
 
     @property
     def look(self) -> Look | None:
         """The still picture to put up."""
-        look = self._finding.look
-        if look is None:
+        if self._finding.look is None:
             return None
-        nodes = self._bench.thinking.canvas.told(look.picture.slots)
+        nodes = self._finding.nodes
         show = Show(pattern=PICTURE, params={"nodes": nodes}, level_percent=self._level_percent)
         return Look(self._setup, show)
 
@@ -107,19 +105,8 @@ class FindSession:
     def _note(self, verdict: Verdict) -> None:
         if self._file is None or not verdict.is_certain:
             return
-        subject = Subject(Sort.STRING, self._bench.thinking.port.name)
-        entry = Entry(
-            at=datetime.now(tz=UTC).astimezone(),
-            kind=Kind.FOUND,
-            sort=subject.sort,
-            name=subject.name,
-            label=labels(self._display)[subject],
-            look="find",
-            words=verdict.sentence,
-            verdict=None if verdict.is_healthy else Settled.FAULT,
-            fingerprint=fingerprints(self._display)[subject],
-        )
-        self._write(entry)
+        port, at = self._bench.thinking.port.name, datetime.now(tz=UTC).astimezone()
+        self._write(found(self._display, port, verdict.sentence, at, is_fault=not verdict.is_healthy))
 
     def _write(self, entry: Entry) -> None:
         if self._file is not None:

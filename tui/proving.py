@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from streamer.engine.messages import Setup, Show
+from streamer.engine.messages import Setup
 from streamer.logbook.records import Entry
 from streamer.logbook.store import Logbook, logbook_path
 from streamer.prove.noted import Book, NotedWalk
@@ -61,15 +61,7 @@ class ProveSession:
         check = self.noted.walk.current
         if check is None:
             return None
-        look = check.look
-        show = Show(
-            pattern=look.pattern,
-            params=dict(look.params),
-            pace=0.0,
-            ports=look.ports,
-            level_percent=self._level_percent,
-        )
-        return Look(self._setup, show, look.step)
+        return Look(self._setup, check.look.show(self._level_percent), check.look.step)
 
     @property
     def page(self) -> Page:

@@ -270,9 +270,15 @@ class Talk:
         self._lent = Guest(self.status.state, self.status.step)
 
     def put_up(self, setup: Setup, show: Show, step: int, *, is_first: bool) -> None:
-        """Show a look of whoever the lights are lent to; the first one takes the place of what was on."""
+        """Show a look of whoever the lights are lent to; the first one takes the place of what was on.
+
+        What is dark stays dark.
+        """
         self._ask(Play(setup=setup, show=show) if is_first else Change(show=show))
         self._ask(Jump(step=step))
+        if is_first and self._lent and self._lent.state is State.DARK:
+            # Whoever made it dark may be at the wiring.
+            self._ask(Dark(on=True))
 
     def give_back(self, *, is_touched: bool) -> None:
         """Put back what was on, in hand or running or idle; what is dark by then stays dark."""

@@ -1,8 +1,8 @@
 """`ropewalk demo --no-ui`: plays the demo unattended and prints the findings, in words or as JSON."""
 
 from streamer.cli.common import FOUND_WRONG, complain, say, say_json
-from streamer.cli.ending import ending_signals
 from streamer.demo.unattended import run_unattended
+from streamer.ending import ending_signals
 from streamer.errors import RopewalkError
 
 

@@ -7,23 +7,27 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+CLOSED = -1
 TURN_S = 0.1
 LINE_LIMIT_OCTETS = 4_096
 READ_OCTETS = 4_096
 
 
 class Keys:
-    """What a person or a program types. `meanwhile` is called about ten times a second."""
+    """What a person or a program types; nothing where standard input is closed (`source` is None then).
+
+    `meanwhile` is called about ten times a second.
+    """
 
     def __init__(
-        self, source: TextIO, meanwhile: Callable[[], None], is_asked_to_end: Callable[[], bool]
+        self, source: TextIO | None, meanwhile: Callable[[], None], is_asked_to_end: Callable[[], bool]
     ) -> None:
-        self._descriptor = source.fileno()
-        self.is_terminal = source.isatty()
+        self._descriptor = source.fileno() if source else CLOSED
+        self.is_terminal = source is not None and source.isatty()
         self._meanwhile = meanwhile
         self._is_asked_to_end = is_asked_to_end
         self._read = b""
-        self._has_ended = False
+        self._has_ended = source is None
 
     @contextmanager
     def at_once(self) -> Iterator[None]:
@@ -51,6 +55,8 @@ class Keys:
 
     def key(self) -> str | None:
         """Return one character as it is typed; None when the end is asked for, or the input has ended."""
+        if self._is_asked_to_end():
+            return None
         while not self._read:
             if not self._wait():
                 return None
@@ -58,6 +64,8 @@ class Keys:
 
     def line(self) -> str | None:
         """Return one line without its end; None when the end is asked for, or the input has ended."""
+        if self._is_asked_to_end():
+            return None
         while b"\n" not in self._read and len(self._read) < LINE_LIMIT_OCTETS:
             if not self._wait():
                 line, self._read = self._read, b""

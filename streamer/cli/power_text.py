@@ -28,7 +28,7 @@ def totals_power(totals: Totals, ruler: Ruler) -> Iterator[str]:
     amps = ", ".join(_amps_of(totals.full_a, totals.level_a, level, totals.now_a))
     yield from ruler.beside("Power", amps, totals.now)
     for supply in totals.supplies:
-        gives = f"{_volts(supply.volts)}, {_tied(f'{supply.rated_a:g} A')}: "
+        gives = f"{_volts(supply.volts)}, {_tied(f'{supply.rated_a:.3g} A')}: "
         drawn = "; ".join([*_drawn(supply, level), *_margin(supply, level)])
         yield from ruler.beside(f"  {supply.name}", gives + drawn)
     if not totals.supplies:

@@ -3,7 +3,7 @@
 import json
 
 from streamer.cli.common import say_json
-from streamer.cli.lines import Lines
+from streamer.cli.keys import Keys
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Finding
 from streamer.find.verdict import Verdict
@@ -17,13 +17,13 @@ UNDO, WHY = "undo", "why"
 class Program:
     """Speaks JSON lines on standard output, and reads them from standard input."""
 
-    def __init__(self, lines: Lines) -> None:
-        self._lines = lines
+    def __init__(self, keys: Keys) -> None:
+        self._keys = keys
 
     def ask(self, finding: Finding) -> str | int | None:
         """Say the look and return the answer: a number, "undo", or None at the end of the input."""
         say_json(look_dict(finding))
-        while (line := self._lines.next()) is not None:
+        while (line := self._keys.line()) is not None:
             given = _given(line)
             if given == WHY:
                 say_json({"kind": "why", "lines": why(finding)})

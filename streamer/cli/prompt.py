@@ -5,7 +5,7 @@ import textwrap
 from collections.abc import Iterable
 
 from streamer.cli.common import say
-from streamer.cli.lines import Lines
+from streamer.cli.keys import Keys
 from streamer.find.asking import question_of, shown_words
 from streamer.find.finding import Finding
 from streamer.find.verdict import Verdict, certainty_text
@@ -20,8 +20,8 @@ KEYS = "u undo   w why   q end"
 class Prompt:
     """Asks on standard output, and reads from standard input."""
 
-    def __init__(self, lines: Lines) -> None:
-        self._lines = lines
+    def __init__(self, keys: Keys) -> None:
+        self._keys = keys
         self._width = max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns - 1))
 
     def ask(self, finding: Finding) -> str | int | None:
@@ -29,7 +29,8 @@ class Prompt:
         self._show(finding)
         while True:
             say("Your answer, then Enter:")
-            line = self._lines.next()
+            line = self._keys.line()
+            line = line and line.strip()
             if line is None or line.lower() in ("q", "quit", "end"):
                 return None
             if line.lower() in ("u", "undo"):
@@ -71,7 +72,7 @@ class Prompt:
     def agrees(self, question: str) -> bool:
         """Ask whether something is to be done."""
         self._tell([f"{question} [y/n]"])
-        return (self._lines.next() or "").lower() in YES_WORDS
+        return (self._keys.line() or "").strip().lower() in YES_WORDS
 
     def _tell(self, lines: Iterable[str], hang: int = 0) -> None:
         for line in lines:

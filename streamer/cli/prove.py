@@ -11,14 +11,15 @@ import click
 
 from streamer.cli.asking import Asker, JsonLines, Prompt
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
-from streamer.cli.ending import ending_signals
 from streamer.cli.keys import Keys
-from streamer.cli.looking import Lights
+from streamer.cli.lights import Lights
 from streamer.cli.proving import walk_through
+from streamer.cli.rivals import check_rivals
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.display.ranges import readdress
+from streamer.ending import ending_signals
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
 from streamer.errors import PlanError, Problem, RopewalkError
 from streamer.logbook.records import Sort, Subject
@@ -27,6 +28,8 @@ from streamer.prove.noted import NotedWalk
 from streamer.prove.walk import Proof
 
 STANDARD_INPUT = "-"
+WIDEST = "probe"
+"""The pattern that sends to the most universes: the neighbours' too."""
 EPILOG = """Examples:
 
 \b
@@ -86,17 +89,18 @@ def prove(  # noqa: PLR0913  one for each option
             noted = NotedWalk(display, book)
             if again or subjects:
                 noted.begin_again(_now(), () if again else subjects)
-            lights = Lights(Setup(display=display, interface=interface), level)
+            setup = Setup(display=display, interface=interface)
+            lights = Lights(setup, "prove")
             keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
             asker: Asker = JsonLines(keys, file, level) if answers else Prompt(keys, file)
             if noted.walk.is_over:
                 asker.close(noted.walk)
             else:
                 if not anyway:
-                    lights.check_rivals()
+                    check_rivals(setup, WIDEST)
                 complain(fill(_caution(level), shutil.get_terminal_size().columns))
                 with lights, keys.at_once():
-                    walk_through(noted, lights, asker, _now)
+                    walk_through(noted, lambda look: lights.put_up(look.show(level), look.step), asker, _now)
     except RopewalkError as error:
         complain(str(error))
         if answers:

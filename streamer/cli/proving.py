@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Protocol
 
 from streamer.cli.asking import LEAVE, SKIP, UNDO, Asker
 from streamer.errors import PlanError
@@ -10,19 +9,17 @@ from streamer.prove.checks import Look
 from streamer.prove.noted import NotedWalk
 
 
-class Stage(Protocol):
-    """What shows the looks."""
+def walk_through(
+    noted: NotedWalk, put_up: Callable[[Look], None], asker: Asker, now: Callable[[], datetime]
+) -> None:
+    """Walk until no look is left or the asker leaves; then say how everything stands.
 
-    def show(self, look: Look) -> None:
-        """Put a look up, and return when it can be seen."""
-
-
-def walk_through(noted: NotedWalk, stage: Stage, asker: Asker, now: Callable[[], datetime]) -> None:
-    """Walk until no look is left or the asker leaves; then say how everything stands."""
+    `put_up` returns when a look can be seen.
+    """
     shown: Look | None = None
     while check := noted.walk.current:
         if check.look != shown:
-            stage.show(check.look)
+            put_up(check.look)
             shown = check.look
         key = asker.ask(check, noted.walk)
         if key is None or key == LEAVE:

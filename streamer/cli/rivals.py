@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from patterns.registry import get
 from streamer.display.model import GROUPS, Display
 from streamer.display.neighbours import neighbours
+from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream, StreamKey, compile_patch
 from streamer.engine.client import attach, client_name, running_engines
 from streamer.engine.messages import Plan, Setup, Status
@@ -36,6 +37,16 @@ def rivals(setup: Setup, pattern: str) -> Iterator[tuple[str, StreamKey]]:
             continue  # it has ended meanwhile
         if both:
             yield name, min((key for key, _ in both), key=lambda key: key.universe)
+
+
+def check_rivals(setup: Setup, pattern: str) -> None:
+    """Raise LinkError when another run sends to the same place."""
+    for name, key in rivals(setup, pattern):
+        where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
+        raise LinkError(
+            f"{name} already sends {where}, and the two would disturb each other. "
+            f"End it first (ropewalk stop {name}), or say --anyway."
+        )
 
 
 def _places(setup: Setup, pattern: str) -> set[Place]:

@@ -1,19 +1,22 @@
 """One guided search from its first look to its verdict: the lights at one side, who answers at the other."""
 
+import sys
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
 from streamer.cli.common import complain
-from streamer.cli.ending import ending_signals
-from streamer.cli.lamps import Lamps
-from streamer.cli.lines import Lines
+from streamer.cli.keys import Keys
+from streamer.cli.lights import Lights
 from streamer.cli.program import Program
 from streamer.cli.prompt import Prompt
+from streamer.cli.rivals import check_rivals
 from streamer.display.file import load
 from streamer.display.ranges import readdress
 from streamer.display.rewrite import write_nodes
+from streamer.ending import ending_signals
+from streamer.engine.messages import Setup, Show
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.kinds import Kind
 from streamer.find.verdict import Verdict, verdict_of
@@ -21,6 +24,7 @@ from streamer.logbook.findings import found
 from streamer.logbook.store import Logbook, logbook_path
 from streamer.net.destinations import is_loopback
 
+PICTURE = "picture"
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 
@@ -54,14 +58,15 @@ class Search:
         is_here = all(is_loopback(each.address) for each in canvas.controllers)
         if not is_here:
             complain(CAUTION)
-        lamps = Lamps(
-            canvas, self._options["interface"], self._options["level"], anyway=self._options["anyway"]
-        )
-        with ending_signals() as is_asked_to_end, lamps:
-            lines = Lines(is_asked_to_end, lamps.heed)
-            operator: Operator = Program(lines) if self._is_for_a_program else Prompt(lines)
+        setup = Setup(display=canvas, interface=self._options["interface"])
+        if not self._options["anyway"]:
+            check_rivals(setup, PICTURE)
+        lights = Lights(setup, "find")
+        with ending_signals() as is_asked_to_end, lights:
+            keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
+            operator: Operator = Program(keys) if self._is_for_a_program else Prompt(keys)
             finding = Finding(self._bench)
-            self._ask(finding, lamps, operator)
+            self._ask(finding, lights, operator)
         verdict = verdict_of(finding)
         operator.close(finding, verdict)
         if verdict.is_certain:
@@ -74,13 +79,12 @@ class Search:
     def _is_for_a_program(self) -> bool:
         return bool(self._options["answers"] == "-")
 
-    def _ask(self, finding: Finding, lamps: Lamps, operator: Operator) -> None:
-        told = ""
+    def _ask(self, finding: Finding, lights: Lights, operator: Operator) -> None:
+        level_percent = self._options["level"]
         while finding.look is not None:
-            lamps.put_up(finding.nodes)
-            if lamps.trouble != told:
-                told = lamps.trouble
-                complain(told)
+            lights.put_up(
+                Show(pattern=PICTURE, params={"nodes": finding.nodes}, pace=0.0, level_percent=level_percent)
+            )
             answer = operator.ask(finding)
             if answer is None:
                 return

@@ -8,11 +8,11 @@ import click
 
 from streamer.cli.asked import NODES_DEFAULT, Asked
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
-from streamer.cli.ending import ending_signals
 from streamer.cli.outcome import Outcome
 from streamer.cli.sending import Sending
 from streamer.cli.voice import voice
 from streamer.display.file import load
+from streamer.ending import ending_signals
 from streamer.engine.messages import (
     LEVEL_DEFAULT_PERCENT,
     RATE_DEFAULT_HZ,

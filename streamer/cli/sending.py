@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from streamer.cli.beside import Beside
 from streamer.cli.common import counted
 from streamer.cli.outcome import Outcome, ended_text, status_text
-from streamer.cli.rivals import rivals, streams_of
+from streamer.cli.rivals import check_rivals, streams_of
 from streamer.cli.voice import Voice
 from streamer.display.model import GROUPS
 from streamer.display.numbering import universe_text
@@ -39,12 +39,7 @@ class Sending:
 
     def check_rivals(self) -> None:
         """Raise LinkError when another run sends to the same place."""
-        for name, key in rivals(self._setup, self._show.pattern):
-            where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
-            raise LinkError(
-                f"{name} already sends {where}, and the two would disturb each other. "
-                f"End it first (ropewalk stop {name}), or say --anyway."
-            )
+        check_rivals(self._setup, self._show.pattern)
 
     def run(self, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Outcome:
         """Play until the time is up or the end is asked for; LinkError when the engine refuses or is gone."""

@@ -2,41 +2,18 @@
 
 import os
 from pathlib import Path
-from typing import Protocol
-
-from pydantic import BaseModel
 
 from streamer.engine.messages import REPORTS, Hello, Report
 from streamer.link.addresses import socket_path as _socket_path
+from streamer.link.channel import Link
 from streamer.link.processes import running, start_process
 from streamer.link.server import connect
 
 SUFFIX = ".engine"
 
 
-class EngineLink(Protocol):
-    """What a client needs of an engine; a test may stand in for it."""
-
-    is_open: bool
-
-    def send(self, message: BaseModel, /) -> None:
-        """Send one of the requests in `streamer.engine.messages`."""
-
-    def receive(self) -> list[Report]:
-        """Return the reports that have arrived, without waiting."""
-
-    @property
-    def is_waiting(self) -> bool:
-        """Whether something could not be sent yet."""
-
-    def flush(self) -> None:
-        """Send on what could not be sent at once; call it when the descriptor takes more, or now and then."""
-
-    def fileno(self) -> int:
-        """Return the descriptor to wait on."""
-
-    def close(self) -> None:
-        """Detach. What becomes of the run is the engine's business (its leash)."""
+EngineLink = Link[Report]
+"""Closing it detaches; what becomes of the run then, its leash says."""
 
 
 def socket_path(name: str) -> Path:

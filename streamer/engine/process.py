@@ -14,17 +14,17 @@ import time
 import traceback
 from types import FrameType
 
-from streamer.engine.client import socket_path
+from streamer.engine.client import SUFFIX, socket_path
 from streamer.engine.desk import Desk
 from streamer.engine.host import Host
 from streamer.engine.identity import Identity
 from streamer.engine.messages import REQUESTS, Request
 from streamer.engine.outlet import OpenOutlet, open_outlet
 from streamer.engine.punctuality import Punctuality, this_system
-from streamer.errors import RopewalkError
-from streamer.link.addresses import forget_empty_log, log_path
+from streamer.link.addresses import log_path
 from streamer.link.folders import config_folder
 from streamer.link.newest import NewestFrame
+from streamer.link.processes import as_process
 from streamer.link.server import LinkServer
 
 ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
@@ -128,14 +128,7 @@ class Loop:
 
 def main() -> int:
     """Run the engine called by the first argument."""
-    try:
-        Loop(sys.argv[1]).run()
-    except RopewalkError as error:
-        print(error, file=sys.stderr)  # noqa: T201  the log is this process's standard error
-        return 1
-    sys.stderr.flush()
-    forget_empty_log(socket_path(sys.argv[1]))
-    return 0
+    return as_process(lambda: Loop(sys.argv[1]).run(), sys.argv[1], SUFFIX)
 
 
 if __name__ == "__main__":

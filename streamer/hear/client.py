@@ -1,13 +1,11 @@
 """The client's end: start a listener in a process of its own, find the ones that run, attach to one."""
 
 from pathlib import Path
-from typing import Protocol as Shape
-
-from pydantic import BaseModel
 
 from streamer.hear.messages import REPORTS, Report
 from streamer.hear.wish import Wish
 from streamer.link import addresses
+from streamer.link.channel import Link
 from streamer.link.processes import running, start_process
 from streamer.link.server import connect
 
@@ -15,25 +13,8 @@ SUFFIX = ".listener"
 USUAL_NAME = "listener"
 
 
-class HearLink(Shape):
-    """What a client needs of a listener; a test may stand in for it."""
-
-    is_open: bool
-
-    def send(self, message: BaseModel, /) -> None:
-        """Send one of the requests in `streamer.hear.messages`."""
-
-    def receive(self) -> list[Report]:
-        """Return the reports that have arrived, without waiting."""
-
-    def flush(self) -> None:
-        """Send on what could not be sent at once; call it now and then, as when reports arrive."""
-
-    def fileno(self) -> int:
-        """Return the descriptor to wait on."""
-
-    def close(self) -> None:
-        """Detach. A listener that a client started ends 2 s after the last one has gone."""
+HearLink = Link[Report]
+"""A listener that a client started ends 2 s after the last one has closed its link."""
 
 
 def socket_path(name: str) -> Path:

@@ -13,12 +13,14 @@ from contextlib import ExitStack, closing
 from pydantic import ValidationError
 
 from streamer.ending import ending_signals
-from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.errors import PlanError, Problem
+from streamer.hear.client import SUFFIX
 from streamer.hear.ears import PORTS, Ears
 from streamer.hear.messages import Heard
 from streamer.hear.service import Service
 from streamer.hear.table import Table
 from streamer.hear.wish import Wish
+from streamer.link.processes import as_process
 from streamer.net.interfaces import find_interface
 from streamer.net.who import holder_of_udp_port
 
@@ -101,13 +103,10 @@ def read_wish(octets: bytes) -> Wish:
 
 def main() -> int:
     """Run the listener called by the first argument, for the client in the second."""
-    try:
-        wish = read_wish(sys.stdin.buffer.read())
-        run(wish, link_name=sys.argv[1], started_by="".join(sys.argv[2:3]))
-    except RopewalkError as error:
-        print(error, file=sys.stderr)  # noqa: T201  the log is this process's standard error
-        return 1
-    return 0
+    name, started_by = sys.argv[1], "".join(sys.argv[2:3])
+    return as_process(
+        lambda: run(read_wish(sys.stdin.buffer.read()), link_name=name, started_by=started_by), name, SUFFIX
+    )
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ class Service:
         """Do what clients ask."""
         for client, request in self._server.poll():
             self._do(client, request)
-        if self._server.clients:
+        if self._server.is_attended:
             self._attended_s = now
 
     def tell(self, heard: Heard) -> None:

@@ -5,13 +5,14 @@ bounded buffer, so a reader that stands still costs itself the connection, never
 """
 
 import socket
-from typing import Generic, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from streamer.errors import LinkError
 
 Incoming = TypeVar("Incoming", bound=BaseModel)
+Reports = TypeVar("Reports", bound=BaseModel)
 
 LINE_LIMIT_OCTETS = 16 * 2**20
 """A display of 200,000 nodes in segments of one is 11 MB as JSON; a longer line is not ours."""
@@ -19,6 +20,31 @@ WAITING_LIMIT_OCTETS = 2 * LINE_LIMIT_OCTETS
 """Two displays on their way to a reader that is slow, not gone."""
 READ_OCTETS = 2**18
 FAULTS_SHOWN = 3
+
+
+class Link(Protocol[Reports]):
+    """What a client needs of one of our processes that sends it `Reports`; a test may stand in for it."""
+
+    is_open: bool
+
+    def send(self, message: BaseModel, /) -> None:
+        """Send one of the requests that the process takes."""
+
+    def receive(self) -> list[Reports]:
+        """Return the reports that have arrived, without waiting."""
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether something could not be sent yet."""
+
+    def flush(self) -> None:
+        """Send on what could not be sent at once; call it when the descriptor takes more, or now and then."""
+
+    def fileno(self) -> int:
+        """Return the descriptor to wait on."""
+
+    def close(self) -> None:
+        """Detach; what that means for the process is its own business."""
 
 
 class Channel(Generic[Incoming]):

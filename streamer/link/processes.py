@@ -5,18 +5,28 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from pydantic import TypeAdapter
 
-from streamer.errors import LinkError
-from streamer.link.addresses import alone_in, clear_away, is_answering, log_path, socket_path
+from streamer.errors import LinkError, RopewalkError
+from streamer.link.addresses import (
+    alone_in,
+    clear_away,
+    forget_empty_log,
+    is_answering,
+    log_path,
+    socket_path,
+)
 from streamer.link.channel import Channel, Incoming
 from streamer.link.folders import runtime_folder
 from streamer.link.server import connect
 
 START_LIMIT_S = 10.0
 START_LOOK_S = 0.02
+LEAVING_S = 3.0
+"""A process whose client was killed is alone for 2 s before it ends; one more to let go of its ports."""
 
 _children: list["subprocess.Popen[bytes]"] = []
 """Kept so that they are reaped when they end before us; they may as well outlive us."""
@@ -32,6 +42,19 @@ def running(suffix: str) -> tuple[str, ...]:
     return tuple(path.stem for path, answers in paths.items() if answers)
 
 
+def as_process(run: Callable[[], object], name: str, suffix: str) -> int:
+    """Be the process called `name` from here on, and return its exit status; its log goes if it is empty."""
+    try:
+        run()
+        path = socket_path(name, suffix)
+    except RopewalkError as error:
+        print(error, file=sys.stderr)  # noqa: T201  the log is this process's standard error
+        return 1
+    sys.stderr.flush()
+    forget_empty_log(path)
+    return 0
+
+
 def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the process
     module: str,
     arguments: Sequence[str],
@@ -42,10 +65,11 @@ def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the proc
 ) -> Channel[Incoming]:
     """Start `python -m module arguments`, tell it `told` on standard input, and connect to its socket.
 
-    It outlives this process: Ctrl-C and a closed terminal do not reach it. LinkError when one of that
-    name runs already, or when it does not come up, with what it said.
+    It outlives this process: Ctrl-C and a closed terminal do not reach it. One of that name that is about
+    to end is waited for. LinkError when one goes on running, or when it does not come up, with what it said.
     """
     path = socket_path(name, suffix)
+    _wait_for_the_last(path)
     if is_answering(path):
         raise LinkError(f"{name}: is running already. Attach to it, or stop it first.")
     log = log_path(path)
@@ -73,3 +97,9 @@ def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the proc
             log.unlink(missing_ok=True)
             clear_away(path)
     raise LinkError(words or f"{name}: did not come up within {START_LIMIT_S:g} s, and said nothing.")
+
+
+def _wait_for_the_last(path: Path) -> None:
+    limit_s = time.monotonic() + LEAVING_S
+    while is_answering(path) and time.monotonic() < limit_s:
+        time.sleep(START_LOOK_S)

@@ -34,6 +34,7 @@ class LinkServer(Generic[Incoming]):
         self.path = path
         self._incoming = incoming
         self.clients: list[Channel[Incoming]] = []
+        self._told: set[Channel[Incoming]] = set()
         self._logged = 0
         self._listener = _listen(path)
 
@@ -58,8 +59,17 @@ class LinkServer(Generic[Incoming]):
         self.clients = [client for client in self.clients if client.is_open]
         return said
 
+    @property
+    def is_attended(self) -> bool:
+        """Whether a client is here that was here already when something was told last.
+
+        A look for what runs connects as well, and is gone at once.
+        """
+        return not self._told.isdisjoint(self.clients)
+
     def tell_all(self, message: BaseModel) -> None:
         """Send a message to every client that has read the one before."""
+        self._told = set(self.clients)
         for client in self.clients:
             if not client.is_waiting:
                 client.send(message)

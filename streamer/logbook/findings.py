@@ -16,6 +16,7 @@ def found(display: Display, port: str, words: str, at: datetime, *, is_fault: bo
         sort=subject.sort,
         name=subject.name,
         label=labels(display)[subject],
+        look="find",
         words=words,
         verdict=Verdict.FAULT if is_fault else None,
         fingerprint=fingerprints(display)[subject],

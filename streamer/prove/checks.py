@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from patterns.plain import Params
+from streamer.engine.messages import Show
 from streamer.logbook.records import Fingerprint, Subject
 
 
@@ -17,6 +18,16 @@ class Look:
     """From 0."""
     ports: tuple[str, ...] | None
     """Only these strings are lit; None is whatever the pattern lights."""
+
+    def show(self, level_percent: float) -> Show:
+        """Return what to ask an engine for; it is held at `step` then."""
+        return Show(
+            pattern=self.pattern,
+            params=dict(self.params),
+            pace=0.0,
+            ports=self.ports,
+            level_percent=level_percent,
+        )
 
 
 class Outcome(StrEnum):

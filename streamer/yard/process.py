@@ -12,7 +12,8 @@ from pydantic import ValidationError
 
 from streamer.display.model import Display
 from streamer.errors import PlanError, Problem, RopewalkError
-from streamer.yard.client import USUAL_NAME
+from streamer.link.processes import as_process
+from streamer.yard.client import SUFFIX, USUAL_NAME
 from streamer.yard.faults import Fault
 from streamer.yard.loop import run
 from streamer.yard.picture import lines, picture
@@ -59,13 +60,12 @@ def read_display(octets: bytes) -> Display:
 
 def main() -> int:
     """Run the yard called by the first argument, for the client in the second."""
-    try:
-        display = read_display(sys.stdin.buffer.read())
-        run(display, faults={}, link_name=sys.argv[1], started_by="".join(sys.argv[2:3]))
-    except RopewalkError as error:
-        print(error, file=sys.stderr)  # noqa: T201  the log is this process's standard error
-        return 1
-    return 0
+    name, started_by = sys.argv[1], "".join(sys.argv[2:3])
+
+    def hold_open() -> None:
+        run(read_display(sys.stdin.buffer.read()), faults={}, link_name=name, started_by=started_by)
+
+    return as_process(hold_open, name, SUFFIX)
 
 
 if __name__ == "__main__":

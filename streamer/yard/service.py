@@ -35,8 +35,6 @@ class Service:
         self._has_news = False
         self._shown_s = now
         self._told_s = now - STATUS_S
-        self._told: set[Channel[Request]] = set()
-        """Who stayed for a report; a look for whether a yard runs connects as well, and is gone at once."""
         self._attended_s = now
         self._is_closed = False
 
@@ -52,12 +50,12 @@ class Service:
         requests = self._server.poll()
         for client, request in requests:
             self._do(client, request)
-        if self._told.intersection(self._server.clients):
+        if self._server.is_attended:
             self._attended_s = now
         is_due = now - self._told_s >= STATUS_S
         self._show(now, has_news=has_news or is_due or bool(requests))
         if is_due:
-            self._told_s, self._told = now, set(self._server.clients)
+            self._told_s = now
             self._server.tell_all(self._status(now, trouble))
 
     def _show(self, now: float, *, has_news: bool) -> None:

@@ -15,10 +15,11 @@ import numpy as np
 import pytest
 
 from patterns.plain import Bytes
-from streamer.cli.lamps import Lamps
+from streamer.cli.lights import Lights
 from streamer.display.model import Display
 from streamer.display.ranges import readdress
 from streamer.display.sample import SAMPLE_NAME, sample_display
+from streamer.engine.messages import Setup, Show
 from streamer.find.answers import Answer
 from streamer.find.finding import Bench, Finding
 from streamer.find.questions import Asks
@@ -101,9 +102,9 @@ def _search(display: Display, bench: Bench, faults: dict[str, list[Fault]]) -> F
     lawn, finding, thinking = Lawn(display, faults), Finding(bench), bench.thinking
     flickers = any(fault.kind == "flicker" for each in faults.values() for fault in each)
     witness = thinking.witness.name if thinking.witness else thinking.port.name
-    with lawn.sockets, Lamps(bench.canvas, None, 30.0) as lamps:
+    with lawn.sockets, Lights(Setup(display=bench.canvas), "find") as lights:
         while finding.look:
-            lamps.put_up(finding.nodes)
+            lights.put_up(Show(pattern="picture", params={"nodes": finding.nodes}, pace=0.0))
             lawn.settle()
             eyes = bench.terms.eyes
             finding.answer(

@@ -68,6 +68,23 @@ def test_clients_are_heard_and_told(server: LinkServer[Word]):
     clients[1].close()
 
 
+def test_a_look_attends_to_nothing_and_a_client_that_stays_does(server: LinkServer[Word]):
+    """Whoever asks what runs connects too: a process must not live on for that."""
+    assert not server.is_attended
+    assert is_answering(server.path)
+    server.poll()
+    server.tell_all(Word(text="state"))
+    assert not server.is_attended
+    client = connect(server.path, WORDS)
+    server.poll()
+    assert not server.is_attended, "it may be gone before it is told anything"
+    server.tell_all(Word(text="state"))
+    assert server.is_attended
+    client.close()
+    server.poll()
+    assert not server.is_attended
+
+
 def test_descriptors_to_wait_on_are_those_of_open_clients(server: LinkServer[Word]):
     """One that has just been cut off is not among them: select() refuses -1."""
     clients = [connect(server.path, WORDS) for _ in range(2)]

@@ -52,6 +52,17 @@ def write_capture(path: Path, datagrams: Sequence[Datagram]) -> None:
     path.write_bytes(octets)
 
 
+def wait_until_it_captures(tshark: "subprocess.Popen[str]") -> None:
+    """Return once tshark says so; PermissionError with its words if it ends instead."""
+    assert tshark.stderr
+    told = []
+    for line in tshark.stderr:
+        told.append(line)
+        if "Capture started" in line:
+            return
+    raise PermissionError("".join(told))
+
+
 def capture_loopback(path: Path, datagrams: Sequence[Datagram]) -> None:
     """Send datagrams to 127.0.0.1 while tshark captures them there, and wait until it has them all."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
@@ -59,14 +70,7 @@ def capture_loopback(path: Path, datagrams: Sequence[Datagram]) -> None:
         only_ours = f"udp and src port {sender.getsockname()[1]}"
         command = ["tshark", "-i", "lo", "-f", only_ours, "-c", str(len(datagrams)), "-a", "duration:10"]
         with subprocess.Popen([*command, "-w", str(path)], stderr=subprocess.PIPE, text=True) as tshark:
-            assert tshark.stderr
-            told = []
-            for line in tshark.stderr:
-                told.append(line)
-                if "Capture started" in line:
-                    break
-            else:
-                raise PermissionError("".join(told))
+            wait_until_it_captures(tshark)
             for port, payload in datagrams:
                 sender.sendto(payload, (LOOPBACK, port))
             tshark.communicate(timeout=TIMEOUT_S)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import pytest
 
+from tests.peers.dissection import wait_until_it_captures
+
 FIELDS = ("ip.dst", "ipv6.dst", "ip.ttl", "ipv6.hlim", "udp.dstport", "udp.payload")
 MARK = ("ff18::8300:ffff", 9)
 """The end of a capture: no universe has this group, and nobody listens on that port (RFC 863)."""
@@ -64,14 +66,7 @@ def capture(namespace: str, interface: str) -> Iterator[Capture]:
         stderr=subprocess.PIPE,
         text=True,
     ) as tshark:
-        assert tshark.stderr
-        told = []
-        for line in tshark.stderr:
-            told.append(line)
-            if "Capture started" in line:
-                break
-        else:
-            raise PermissionError("".join(told))
+        wait_until_it_captures(tshark)
         try:
             yield Capture(tshark)
         finally:

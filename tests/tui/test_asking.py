@@ -122,6 +122,20 @@ async def test_space_is_dark_while_it_asks_and_stays_dark_afterwards(opened: Ope
         assert stage.engine.asked[-1] == Dark(on=True)
 
 
+async def test_what_is_dark_stays_dark_when_a_search_begins(opened: Open):
+    """Whoever made it dark may be at the wiring: only Space lights it."""
+    async with opened() as stage:
+        await stage.start()
+        await stage.pilot.press("space")
+        await stage.until(lambda: stage.app.talk.status.state is State.DARK)
+        asked = len(stage.engine.asked)
+        await open_find(stage)
+        await stage.until(lambda: "Space brings" in stage.text)
+        first, *_, last = stage.engine.asked[asked:]
+        assert isinstance(first, Play)
+        assert last == Dark(on=True)
+
+
 async def test_an_answer_can_be_taken_back(opened: Open):
     """Backspace brings the same look and question again."""
     async with opened() as stage:

@@ -115,7 +115,7 @@ def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path
     left_s = time.monotonic()
     until(lambda: not list(folder.glob("*.yard")))
     assert time.monotonic() - left_s > GRACE_S - 0.5
-    until(lambda: not list(folder.glob("*.frame")))
+    until(lambda: [path.name for path in folder.iterdir()] == [".lock"])
     assert running_yards() == ()
 
 
