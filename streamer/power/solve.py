@@ -40,13 +40,15 @@ def solve(network: Network, load_a: Floats) -> Solution:
     volts, feed_v, is_settled = nominal, network.feed_volts, False
     state = _loop if network.is_even else _rails
     for _ in range(STEPS_LIMIT):
+        # A step may go below 0 V, where nothing is drawn; a tangent taken there would lead further away.
+        volts = np.maximum(volts, 0.0)
         drawn, slope = _drawn(drive, nominal, least, load_a, volts)
         found, feed_v = state(network, slope, drawn - slope * volts)
         is_settled = bool(np.abs(found - volts).max(initial=0) < SETTLED_V)
         volts = found
         if is_settled:
             break
-    drawn, _ = _drawn(drive, nominal, least, load_a, volts)
+    drawn, _ = _drawn(drive, nominal, least, load_a, np.maximum(volts, 0.0))
     return Solution(volts, drawn, network.feed_s * feed_v, is_settled)
 
 
@@ -68,7 +70,6 @@ def _drawn(
 
     Below its minimum a node's current is taken to fall in proportion to its voltage.
     """
-    volts = np.maximum(volts, 0.0)
     is_resistive = drive == DRIVES.index(Drive.RESISTIVE)
     is_regulated = drive == DRIVES.index(Drive.REGULATED)
     is_starved = (volts < least) & ~is_resistive

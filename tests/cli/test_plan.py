@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ from streamer.display.sample import sample_display
 from streamer.plan.asked import Asked, Host
 from streamer.plan.electricity import PortCurrent, Power, power_of
 from streamer.plan.page import MARK
-from streamer.plan.report import plan_of
+from streamer.plan.report import DisplayPlan, plan_of
 from streamer.power.plan import power_plan
 from tests.cli.conftest import run
 from tests.plan.lake import controller, display, many, port
@@ -112,13 +113,20 @@ def test_an_interface_that_is_not_there_is_told_in_words(lake: Path):
     assert "no such interface" in done.stderr
 
 
+@cache
+def wordy_plans() -> list[DisplayPlan]:
+    """Return plans with all that can be said: of the sample, of many ports, of one far too long string."""
+    displays = [sample_display(), many(30), display(controller(port(1, 1, nodes=5000), sync_address=9))]
+    return [
+        plan_of(each, Asked(40), Host(("wlan0",), 20), power_of(each, power_plan(each, 30), "No frame."))
+        for each in displays
+    ]
+
+
 @pytest.mark.parametrize("width", [30, 40, 60, 80, 100])
 def test_no_line_is_longer_than_the_terminal(width: int):
     """On any terminal from 30 columns on; what is wider than 100 is not used."""
-    displays = [sample_display(), many(30), display(controller(port(1, 1, nodes=5000), sync_address=9))]
-    for each in displays:
-        power = power_of(each, power_plan(each, 30), "No frame.")
-        made = plan_of(each, Asked(40), Host(("wlan0",), 20), power)
+    for made in wordy_plans():
         assert max(map(len, plan_text(made, width).splitlines())) <= width
 
 

@@ -141,6 +141,26 @@ def test_no_advice_is_given_where_none_is_needed():
     assert advise(basis_of(display, display.ports[0]), Copper()) is None
 
 
+@pytest.mark.parametrize("nodes", [1_000, 2_000, 10_000])
+def test_a_string_far_too_long_settles_between_nothing_and_its_supply(nodes: int):
+    """Far from both ends each node has the same share of the voltage before it.
+
+    Starved nodes are conductances g on a line of r, so v(k - 1) + v(k + 1) = (2 + g r) v(k): a difference
+    equation whose falling solution shrinks at each node by the smaller root of z + 1/z = 2 + g r.
+    """
+    made = Made(nodes=nodes, volts_min=4.0)
+    network = network_of([basis_of(display := made.display(), display.ports[0])], Copper())
+    solution = solve(network, network.white_a(1.0))
+    assert solution.is_settled
+    assert (solution.volts >= 0).all()
+    assert (np.diff(solution.volts) <= 0).all()
+    assert solution.volts[0] <= made.volts
+    both = 2 + 2 / network.positive_s[1] * made.ma / 1000 / made.volts_min
+    root = both / 2 - np.sqrt((both / 2) ** 2 - 1)
+    middle = solution.volts[100:200]
+    assert middle[1:] / middle[:-1] == pytest.approx(root, rel=1e-6)
+
+
 def test_wire_that_is_too_thin_for_any_injection_is_told():
     """40 m of 24 AWG at 5 V: the leads are as thin as the string."""
     made = Made(nodes=400, wire=Wire(awg=24), volts_min=4.5)
