@@ -54,7 +54,11 @@ class Cadence:
         stale = self._is_stale(now_s) & ~changed
         self._sent_s[stale] = now_s + PUT_OFF_S - KEEP_ALIVE_S
         self._to_send[changed] = 1
-        return self._sent(np.flatnonzero(changed), now_s)
+        rows = self._sent(np.flatnonzero(changed), now_s)
+        if not len(rows):
+            # The burst is another protocol's; what was put off here is due later all the same.
+            self._look_ahead()
+        return rows
 
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""

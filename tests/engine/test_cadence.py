@@ -102,3 +102,15 @@ def test_a_stream_that_stands_still_is_never_quiet_for_less_than_800_or_more_tha
         assert later - earlier <= 1.0
     for frame in changes:
         assert any(0 <= at - frame / rate_hz <= lateness_s + 1e-9 for at in sent) or frame / rate_hz > 7.9
+
+
+def test_a_burst_of_others_puts_off_what_is_due_and_wakes_nobody_at_once():
+    """What makes way for it must not be due in the past, or the engine goes round without a wait."""
+    cadence, now_s = Cadence(1), 0.0
+    for changed in (CHANGED, STILL, STILL, STILL):
+        cadence.at_frame(changed, now_s)
+        now_s += 0.025
+    now_s = cadence.wake_s
+    assert not len(cadence.in_burst(STILL, now_s))
+    assert cadence.wake_s > now_s
+    assert len(cadence.between_frames(cadence.wake_s)) == 1
