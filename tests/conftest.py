@@ -1,0 +1,24 @@
+"""Which tests may run at the same time: all but those that use real sockets, or take the whole machine."""
+
+import pytest
+from xdist.remote import Producer
+from xdist.scheduler import LoadScopeScheduling
+
+BY_TURNS = ("cli", "demo", "engine", "hear", "net", "peers", "yard", "test_readme.py")
+"""Some of these want ports 5568 and 6454 for themselves, others count groups that all sockets share."""
+USUAL = "not rig and not long"
+"""The marks that `pytest` goes by when nothing else is asked for; rigs and long tests want the machine."""
+
+
+class Turns(LoadScopeScheduling):
+    """Gives a file's tests to one worker, and those that must come one after another to one as well."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        path = nodeid.partition("::")[0]
+        is_alone = path.split("/")[1] in BY_TURNS or self.config.getoption("markexpr") != USUAL
+        return "by turns" if is_alone else path
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:
+    """Have the tests dealt out so."""
+    return Turns(config, log)
