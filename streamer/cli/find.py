@@ -11,26 +11,20 @@ from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.errors import PlanError, RopewalkError
 from streamer.find.answers import EYES
-from streamer.find.finding import CERTAINTY, ERROR_RATE, Terms
-from streamer.find.kinds import Kind
+from streamer.find.finding import CERTAINTY, ERROR_RATE
+from streamer.find.suspects import ANYTHING, COUNT, SUSPECTS, terms_of
 
-EPILOG = """Exit codes: 0 the port is as planned; 1 it is not, or nobody is certain; 2 the command line was
-wrong."""
-SUSPECTS = {
-    "anything": frozenset(Kind),
-    "break": frozenset({Kind.BREAK, Kind.NOTHING}),
-    "count": frozenset({Kind.FEWER, Kind.MORE, Kind.NOTHING}),
-    "address": frozenset({
-        Kind.NOTHING, Kind.SLOT, Kind.UNIVERSE, Kind.BASE, Kind.SKIP, Kind.SWAPPED, Kind.ADDRESSING
-    }),
-    "light": frozenset({Kind.DEAD, Kind.STUCK, Kind.COLOUR, Kind.FLICKER}),
-}  # fmt: skip
+EPILOG = (
+    """Exit codes: 0 all is as planned; 1 it is not, or nobody is certain; 2 the command line was wrong."""
+)
 Command = Callable[..., None]
 
 COMMON = (
     click.argument("file", type=click.Path(path_type=Path)),
     click.option(
-        "--port", metavar="NAME/3", required=True, help="Which port: controller/number, as in the file."
+        "--port",
+        metavar="NAME/3",
+        help="Which port: controller/number, as in the file. Without it all, one after another.",
     ),
     click.option("--to", multiple=True, metavar="ADDRESS", help="Instead of the controllers' own addresses."),
     click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces."),
@@ -83,48 +77,35 @@ def _common(command: Command) -> Command:
 @click.option(
     "--suspect",
     type=click.Choice(list(SUSPECTS)),
-    default="anything",
+    default=ANYTHING,
     help="Search only for this: fewer looks, but nothing else is thought of.  [anything]",
 )
 def find(suspect: str, **options: Any) -> None:  # noqa: ANN401  click has checked them
-    """Find what is the matter with one port.
+    """Find what is the matter with one port, or go through all of them.
 
     Puts picture after picture on its lights and asks one question about each, until a few answers have named
     the fault and where to go. However it ends, the lights go dark.
     """
-    terms = Terms(
-        eyes=EYES[options["eyes"]],
-        error_rate=options["wrong"],
-        certainty=options["certainty"],
-        suspects=SUSPECTS[suspect],
-        even=suspect == "break",
-    )
-    _search(terms, options, writes=False)
+    _search(suspect, options, writes=False)
 
 
 @click.command(epilog=EPILOG)
 @_common
 @click.option("--write", is_flag=True, help="Write the number to FILE without asking.")
 def count(**options: Any) -> None:  # noqa: ANN401
-    """Count the nodes of one string, those past the plan too.
+    """Count the nodes of one string, or of all, those past the plan too.
 
     The same looks and questions; then it offers to write the number to the display FILE, with its comments
     and layout kept.
     """
-    terms = Terms(
-        eyes=EYES[options["eyes"]],
-        error_rate=options["wrong"],
-        certainty=options["certainty"],
-        suspects=SUSPECTS["count"],
-        even=True,
-    )
-    _search(terms, options, writes=True)
+    _search(COUNT, options, writes=True)
 
 
-def _search(terms: Terms, options: dict[str, Any], *, writes: bool) -> None:
+def _search(suspect: str, options: dict[str, Any], *, writes: bool) -> None:
     from streamer.cli.searching import Search
 
     try:
+        terms = terms_of(suspect, options["eyes"], options["wrong"], options["certainty"])
         search = Search(terms, options, writes=writes)
     except PlanError as error:
         complain(str(error))

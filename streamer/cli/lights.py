@@ -46,7 +46,7 @@ class Lights:
         self._setup = setup
         self._command = command
         self._link: EngineLink | None = None
-        self._is_playing = False
+        self._is_playing = self._has_setup = False
         self._trouble = ""
 
     def __enter__(self) -> Self:
@@ -74,14 +74,18 @@ class Lights:
             raise LinkError("The lights are not in hand.")
         return self._link
 
+    def turn_to(self, setup: Setup) -> None:
+        """Play the next show on another setup; what is lit stays lit until then."""
+        self._setup, self._has_setup = setup, False
+
     def put_up(self, show: Show, step: int = 0) -> None:
         """Hold a show at a step (from 0), and return when frames with it have left.
 
         LinkError when it cannot be had.
         """
-        self.link.send(Change(show=show) if self._is_playing else Play(setup=self._setup, show=show))
+        self.link.send(Change(show=show) if self._has_setup else Play(setup=self._setup, show=show))
         self.link.send(Jump(step=step))
-        self._is_playing = True
+        self._is_playing = self._has_setup = True
         self._wait_until_up(show, step)
 
     def _wait_until_up(self, show: Show, step: int) -> None:

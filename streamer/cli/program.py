@@ -4,21 +4,27 @@ import json
 
 from streamer.cli.common import say_json
 from streamer.cli.keys import Keys
+from streamer.display.model import Display
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Finding
+from streamer.find.rounds import outcome_of
 from streamer.find.verdict import Verdict
 from streamer.find.why import why
 
 FULL = "ff"
 NONE = "00"
-UNDO, WHY = "undo", "why"
+UNDO, WHY, SKIP = "undo", "why", "skip"
 
 
 class Program:
     """Speaks JSON lines on standard output, and reads them from standard input."""
 
-    def __init__(self, keys: Keys) -> None:
+    def __init__(self, keys: Keys, *, is_round: bool = False) -> None:
         self._keys = keys
+        self._words = (UNDO, WHY, *((SKIP,) if is_round else ()))
+
+    def begin(self, port: str, number: int, total: int) -> None:
+        """Say nothing: every look says its port."""
 
     def ask(self, finding: Finding) -> str | int | None:
         """Say the look and return the answer: a number, "undo", or None at the end of the input."""
@@ -29,12 +35,16 @@ class Program:
                 say_json({"kind": "why", "lines": why(finding)})
             elif given == UNDO and finding.steps:
                 return UNDO
+            elif given == SKIP and SKIP in self._words:
+                return SKIP
             elif type(given) is int and given in [each.answer for each in finding.choices]:
                 return given
             else:
                 keys = [int(each.answer) for each in finding.choices]
+                *words, last = (f'"{each}"' for each in self._words)
                 what = (
-                    f'Answer {{"answer": N}} with one of {keys}, "undo" or "why", each on a line of its own.'
+                    f'Answer {{"answer": N}} with one of {keys}, {", ".join(words)} or {last}, '
+                    "each on a line of its own."
                 )
                 say_json({"kind": "problem", "problem": what})
         return None
@@ -47,6 +57,16 @@ class Program:
         """Say that something could be done; a program asks for it with an option."""
         say_json({"kind": "offer", "offer": question})
         return False
+
+    def goes_on(self, port: str) -> str | None:
+        """Go on at once: the next look comes by itself."""
+        del port
+        return ""
+
+    def sum_up(self, display: Display, verdicts: dict[str, Verdict | None]) -> None:
+        """Say how every port stands."""
+        del display
+        say_json({"kind": "summary", "ports": {port: outcome_of(each) for port, each in verdicts.items()}})
 
 
 def _given(line: str) -> object:

@@ -6,8 +6,11 @@ from collections.abc import Iterable
 
 from streamer.cli.common import say
 from streamer.cli.keys import Keys
+from streamer.display.model import Display
+from streamer.display.places import plain
 from streamer.find.asking import question_of, shown_words
 from streamer.find.finding import Finding
+from streamer.find.rounds import summary
 from streamer.find.verdict import Verdict, certainty_text
 from streamer.find.why import why
 
@@ -20,9 +23,15 @@ KEYS = "u undo   w why   q end"
 class Prompt:
     """Asks on standard output, and reads from standard input."""
 
-    def __init__(self, keys: Keys) -> None:
+    def __init__(self, keys: Keys, *, is_round: bool = False) -> None:
         self._keys = keys
+        self._is_round = is_round
         self._width = max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns - 1))
+
+    def begin(self, port: str, number: int, total: int) -> None:
+        """Say which port comes now."""
+        say("")
+        self._tell([f"Port {number} of {total}: {plain(port)}"])
 
     def ask(self, finding: Finding) -> str | int | None:
         """Show the look and return what is answered: a number, "undo", or None to end."""
@@ -37,12 +46,14 @@ class Prompt:
                 if finding.steps:
                     return "undo"
                 say("There is no answer to take back.")
+            elif self._is_round and line.lower() in ("s", "skip"):
+                return "skip"
             elif line.lower() in ("w", "why"):
                 self._tell(why(finding))
             elif line in (keys := [str(int(each.answer)) for each in finding.choices]):
                 return int(line)
             else:
-                self._tell([f"Give one of {', '.join(keys)}; or {KEYS}."])
+                self._tell([f"Give one of {', '.join(keys)}; or {self._keys_told}."])
 
     def _show(self, finding: Finding) -> None:
         say("")
@@ -50,7 +61,32 @@ class Prompt:
         self._tell([shown_words(finding), "", question_of(finding)])
         for choice in finding.choices:
             say(f"  {int(choice.answer)}  {choice.words}")
-        say(f"  {KEYS}")
+        say(f"  {self._keys_told}")
+
+    @property
+    def _keys_told(self) -> str:
+        return f"s skip   {KEYS}" if self._is_round else KEYS
+
+    def goes_on(self, port: str) -> str | None:
+        """Ask whether to go on to this port."""
+        while True:
+            say("")
+            self._tell([f"Enter goes on with {plain(port)}; u takes the last answer back; q ends."])
+            line = self._keys.line()
+            wish = None if line is None else line.strip().lower()
+            if wish is None or wish in ("q", "quit", "end"):
+                return None
+            if wish in ("u", "undo"):
+                return "undo"
+            if not wish:
+                return ""
+
+    def sum_up(self, display: Display, verdicts: dict[str, Verdict | None]) -> None:
+        """Tell how many ports stand how, and which are not as planned."""
+        say("")
+        first, *others = summary(display, verdicts)
+        self._tell([first])
+        self._tell((f"- {each}" for each in others), hang=2)
 
     def close(self, finding: Finding, verdict: Verdict) -> None:
         """Tell the verdict, what to check, and what else it may be."""

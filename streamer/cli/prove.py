@@ -21,6 +21,7 @@ from streamer.display.places import plain
 from streamer.display.ranges import readdress
 from streamer.ending import ending_signals
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
+from streamer.engine.rivals import WIDEST
 from streamer.errors import PlanError, Problem, RopewalkError
 from streamer.logbook.records import Sort, Subject
 from streamer.logbook.store import Logbook, logbook_path
@@ -28,8 +29,6 @@ from streamer.prove.noted import NotedWalk
 from streamer.prove.walk import Proof
 
 STANDARD_INPUT = "-"
-WIDEST = "probe"
-"""The pattern that sends to the most universes: the neighbours' too."""
 EPILOG = """Examples:
 
 \b

@@ -1,71 +1,11 @@
-"""Whether another run of this user sends the same universes to the same place.
+"""Refuses to send where another run of this user sends already."""
 
-Two sources of one priority on a universe are merged or thrown out by the receiver, as its maker chose (ANSI
-E1.31-2018 clause 6.2.3): the lights would show neither run's picture.
-"""
-
-import time
-from collections.abc import Iterator
-
-from patterns.registry import get
-from streamer.display.model import GROUPS, Display
-from streamer.display.neighbours import neighbours
-from streamer.display.numbering import universe_text
-from streamer.display.patch import Stream, StreamKey, compile_patch
-from streamer.engine.client import attach, client_name, running_engines
-from streamer.engine.messages import Plan, Setup, Status
-from streamer.engine.waiting import reports
+from streamer.engine.messages import Setup
+from streamer.engine.rivals import rival_words, rivals
 from streamer.errors import LinkError
-
-PATIENCE_S = 1.0
-Place = tuple[StreamKey, str]
-"""A stream, and for groups the interface that they leave by."""
-
-
-def streams_of(display: Display, pattern: str) -> tuple[Stream, ...]:
-    """Return what is sent when a pattern plays on a display; PlanError when it cannot."""
-    return compile_patch(neighbours(display) if get(pattern).neighbours else display).streams
-
-
-def rivals(setup: Setup, pattern: str) -> Iterator[tuple[str, StreamKey]]:
-    """Yield the name of each run that is in the way, and the first stream that both would send."""
-    ours = _places(setup, pattern)
-    for name in running_engines():
-        try:
-            both = ours & _sent_by(name)
-        except LinkError:
-            continue  # it has ended meanwhile
-        if both:
-            yield name, min((key for key, _ in both), key=lambda key: key.universe)
 
 
 def check_rivals(setup: Setup, pattern: str) -> None:
     """Raise LinkError when another run sends to the same place."""
     for name, key in rivals(setup, pattern):
-        where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
-        raise LinkError(
-            f"{name} already sends {where}, and the two would disturb each other. "
-            f"End it first (ropewalk stop {name}), or say --anyway."
-        )
-
-
-def _places(setup: Setup, pattern: str) -> set[Place]:
-    leaves_by = setup.interface or ""
-    keys = (stream.key for stream in streams_of(setup.display, pattern))
-    return {(key, leaves_by if key.address in GROUPS else "") for key in keys}
-
-
-def _sent_by(name: str) -> set[Place]:
-    """Return what an engine sends now; LinkError when it does not say."""
-    link = attach(name, client_name("a look"), control=False)
-    plan, limit_s = None, time.monotonic() + PATIENCE_S
-    try:
-        while time.monotonic() < limit_s:
-            for report in reports(link, PATIENCE_S):
-                if isinstance(report, Plan):
-                    plan = report
-                elif isinstance(report, Status):
-                    return _places(plan.setup, report.show.pattern) if plan and report.show else set()
-    finally:
-        link.close()
-    raise LinkError(f"{name}: does not say what it sends.")
+        raise LinkError(f"{rival_words(name, key)}. Or say --anyway.")

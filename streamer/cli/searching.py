@@ -1,4 +1,4 @@
-"""One guided search from its first look to its verdict: the lights at one side, who answers at the other."""
+"""Guided searches from the first look to the verdict: the lights at one side, who answers at the other."""
 
 import sys
 from contextlib import closing
@@ -13,27 +13,33 @@ from streamer.cli.program import Program
 from streamer.cli.prompt import Prompt
 from streamer.cli.rivals import check_rivals
 from streamer.display.file import load
+from streamer.display.model import Display
 from streamer.display.ranges import readdress
 from streamer.display.rewrite import write_nodes
 from streamer.ending import ending_signals
 from streamer.engine.messages import Setup, Show
+from streamer.engine.rivals import WIDEST
 from streamer.find.finding import Bench, Finding, Terms
-from streamer.find.kinds import Kind
+from streamer.find.rounds import Outcome, outcome_of
 from streamer.find.verdict import Verdict, verdict_of
-from streamer.logbook.findings import found
+from streamer.logbook.findings import corrected, found, taken_back
+from streamer.logbook.records import Entry
 from streamer.logbook.store import Logbook, logbook_path
 from streamer.net.destinations import is_loopback
 
 PICTURE = "picture"
-COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
+UNDO, SKIP = "undo", "skip"
 
 
 class Operator(Protocol):
     """Who answers: a person at a prompt, or a program."""
 
+    def begin(self, port: str, number: int, total: int) -> None:
+        """Say which port comes now, where there are several."""
+
     def ask(self, finding: Finding) -> str | int | None:
-        """Show the look; return an answer, "undo", or None to end."""
+        """Show the look; return an answer, "undo", in a round "skip", or None to end."""
 
     def close(self, finding: Finding, verdict: Verdict) -> None:
         """Tell the verdict."""
@@ -41,45 +47,97 @@ class Operator(Protocol):
     def agrees(self, question: str) -> bool:
         """Ask whether something is to be done."""
 
+    def goes_on(self, port: str) -> str | None:
+        """After a verdict: "" to go on to this port, "undo" to go back into the last, None to end."""
+
+    def sum_up(self, display: Display, verdicts: dict[str, Verdict | None]) -> None:
+        """Tell what came of a round."""
+
 
 class Search:
     """What was asked for, checked; `run` does it. PlanError for a wrong file, port or address."""
 
     def __init__(self, terms: Terms, options: dict[str, Any], *, writes: bool) -> None:
         self._path: Path = options["file"]
-        self._options, self._writes = options, writes
+        self._terms, self._options, self._writes = terms, options, writes
+        self._display = self._load()
+        named = options["port"]
+        self._ports = (named,) if named else tuple(port.name for port in self._display.ports)
+        self._is_round = not named
+        self._bench = Bench(self._display, self._ports[0], terms)
+        self._verdicts: dict[str, Verdict | None] = dict.fromkeys(self._ports)
+
+    def _load(self) -> Display:
         display = load(self._path)
-        self._display = readdress(display, options["to"]) if options["to"] else display
-        self._bench = Bench(self._display, options["port"], terms)
+        return readdress(display, self._options["to"]) if self._options["to"] else display
 
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
-        canvas = self._bench.canvas
-        is_here = all(is_loopback(each.address) for each in canvas.controllers)
-        if not is_here:
+        setup = self._setup(self._bench)
+        if not all(is_loopback(each.address) for each in setup.display.controllers):
             complain(CAUTION)
-        setup = Setup(display=canvas, interface=self._options["interface"])
         if not self._options["anyway"]:
-            check_rivals(setup, PICTURE)
+            if self._is_round:
+                check_rivals(setup.model_copy(update={"display": self._display}), WIDEST)
+            else:
+                check_rivals(setup, PICTURE)
         lights = Lights(setup, "find")
         with ending_signals() as is_asked_to_end, lights:
             keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
-            operator: Operator = Program(keys) if self._is_for_a_program else Prompt(keys)
-            finding = Finding(self._bench)
-            self._ask(finding, lights, operator)
-        verdict = verdict_of(finding)
-        operator.close(finding, verdict)
-        if verdict.is_certain:
-            self._note(verdict)
-        if self._writes and finding.look is None:
-            self._write(verdict, operator)
-        return verdict.is_healthy and verdict.is_certain
+            operator: Operator = (
+                Program(keys, is_round=self._is_round)
+                if self._is_for_a_program
+                else Prompt(keys, is_round=self._is_round)
+            )
+            if self._is_round:
+                self._go_round(lights, operator)
+            else:
+                finding = Finding(self._bench)
+                self._ask(finding, lights, operator)
+        if self._is_round:
+            operator.sum_up(self._display, self._verdicts)
+        else:
+            # The lights are dark while a person reads.
+            self._settle(finding, operator)
+        return all(outcome_of(each) is Outcome.PLANNED for each in self._verdicts.values())
 
     @property
     def _is_for_a_program(self) -> bool:
         return bool(self._options["answers"] == "-")
 
-    def _ask(self, finding: Finding, lights: Lights, operator: Operator) -> None:
+    def _setup(self, bench: Bench) -> Setup:
+        return Setup(display=bench.canvas, interface=self._options["interface"])
+
+    def _go_round(self, lights: Lights, operator: Operator) -> None:
+        for number, port in enumerate(self._ports, 1):
+            if number > 1:
+                self._bench = Bench(self._display, port, self._terms)
+                lights.turn_to(self._setup(self._bench))
+            operator.begin(port, number, len(self._ports))
+            if not self._search_in_round(Finding(self._bench), lights, operator, self._ports[number:]):
+                return
+
+    def _search_in_round(
+        self, finding: Finding, lights: Lights, operator: Operator, left: tuple[str, ...]
+    ) -> bool:
+        """Search on one port of several; False when the end is asked for."""
+        while True:
+            way_out = self._ask(finding, lights, operator)
+            if way_out == SKIP:
+                return True
+            if way_out is None and finding.look is not None:
+                return False
+            written = self._settle(finding, operator)
+            wish = operator.goes_on(left[0]) if left else ""
+            if wish != UNDO:
+                return wish is not None
+            finding.undo()
+            self._verdicts[finding.bench.thinking.port.name] = None
+            if written:
+                self._append(taken_back(written, _now()))
+
+    def _ask(self, finding: Finding, lights: Lights, operator: Operator) -> str | None:
+        """Ask until there is no look left; SKIP when it is to be left out, None when it is over or ended."""
         level_percent = self._options["level"]
         while finding.look is not None:
             lights.put_up(
@@ -87,27 +145,47 @@ class Search:
             )
             answer = operator.ask(finding)
             if answer is None:
-                return
-            if answer == "undo":
+                return None
+            if answer == SKIP:
+                return SKIP
+            if answer == UNDO:
                 finding.undo()
             else:
                 finding.answer(int(answer))
+        return None
 
-    def _note(self, verdict: Verdict) -> None:
-        path, port = logbook_path(self._path), self._bench.thinking.port.name
-        at = datetime.now(tz=UTC).astimezone()
-        with closing(Logbook(path)) as book:
-            book.append(found(self._display, port, verdict.sentence, at, is_fault=not verdict.is_healthy))
-        if not self._is_for_a_program:
+    def _settle(self, finding: Finding, operator: Operator) -> Entry | None:
+        """Tell the verdict and write down what is certain; return the entry written."""
+        verdict, port = verdict_of(finding), finding.bench.thinking.port.name
+        operator.close(finding, verdict)
+        self._verdicts[port] = verdict
+        if not verdict.is_certain:
+            return None
+        entry = self._append(
+            found(self._display, port, verdict.sentence, _now(), is_fault=not verdict.is_healthy)
+        )
+        if not (self._is_for_a_program or self._is_round):
+            path = logbook_path(self._path)
             complain(f"Written down in the logbook, {path}. To read it: ropewalk log {self._path}")
+        if self._writes and finding.look is None:
+            self._offer(verdict, port, operator)
+        return entry
 
-    def _write(self, verdict: Verdict, operator: Operator) -> None:
-        nodes, port = verdict.row.hung, self._bench.thinking.port
-        if not (verdict.is_certain and verdict.row.kind in COUNTED):
+    def _append(self, entry: Entry) -> Entry:
+        with closing(Logbook(logbook_path(self._path))) as book:
+            return book.append(entry)[0]
+
+    def _offer(self, verdict: Verdict, port: str, operator: Operator) -> None:
+        nodes = verdict.counted_nodes
+        if nodes is None:
             return
-        question = f"Write {nodes} nodes for {port.name} to {self._path}?"
+        question = f"Write {nodes} nodes for {port} to {self._path}?"
         if self._options["write"] or operator.agrees(question):
-            write_nodes(self._path, port.name, nodes)
-            complain(
-                f"{self._path}: {port.name} has {nodes} nodes now. Check it: ropewalk check {self._path}"
-            )
+            write_nodes(self._path, port, nodes)
+            self._display = self._load()
+            self._append(corrected(self._display, port, nodes, _now()))
+            complain(f"{self._path}: {port} has {nodes} nodes now. Check it: ropewalk check {self._path}")
+
+
+def _now() -> datetime:
+    return datetime.now(tz=UTC).astimezone()

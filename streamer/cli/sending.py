@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator
 from streamer.cli.beside import Beside
 from streamer.cli.common import counted
 from streamer.cli.outcome import Outcome, ended_text, status_text
-from streamer.cli.rivals import check_rivals, streams_of
+from streamer.cli.rivals import check_rivals
 from streamer.cli.voice import Voice
 from streamer.display.model import GROUPS
 from streamer.display.numbering import universe_text
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import Ended, Plan, Play, Refused, Report, Setup, Show, Status, Stop
+from streamer.engine.rivals import streams_of
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.net.destinations import is_loopback

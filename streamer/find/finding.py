@@ -90,7 +90,7 @@ class Bench:
         self.thinking = Thinking(
             display, port, self.terms.suspects, even=self.terms.even, in_colour=self.terms.eyes.in_colour
         )
-        self.table = make_table(self.thinking)
+        self.table = make_table(self.thinking, self.terms.eyes)
         own = self.thinking.controller, self.thinking.port
         planned = slots_taken(self.thinking.canvas, own, own[1], Wiring(longer=True), self.thinking.lights)
         self.painter = Painter(self.thinking.canvas.size, planned)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes
 from streamer.display.model import Port
 from streamer.display.slots import Indices
+from streamer.find.answers import SIX, Eyes
 from streamer.find.canvas import Canvas
 from streamer.find.kinds import Kind
 from streamer.find.rows import Row, Thinking
@@ -82,8 +83,8 @@ class Table:
         return len(self.rows)
 
 
-def make_table(thinking: Thinking) -> Table:
-    """Return the table of all that is thought of."""
+def make_table(thinking: Thinking, eyes: Eyes = SIX) -> Table:
+    """Return the table of all that is thought of, what these eyes can never tell apart in one row."""
     rows = thinking.rows()
     lights = thinking.lights
     ports = {port.name: (owner, port) for owner in thinking.display.controllers for port in owner.ports}
@@ -102,7 +103,7 @@ def make_table(thinking: Thinking) -> Table:
     )
     columns = _columns(rows, number, taken, thinking)
     percents = np.array([row.percent for row in rows])
-    return _put_together(rows, percents / percents.sum(), columns, thinking.canvas)
+    return _put_together(rows, percents / percents.sum(), columns, thinking.canvas, eyes)
 
 
 def _layout(wiring: Wiring) -> Wiring:
@@ -162,10 +163,10 @@ def _witness_taken(thinking: Thinking) -> Indices:
     )
 
 
-def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canvas) -> Table:
+def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canvas, eyes: Eyes) -> Table:
     """Return the table with one row for all that look the same in every picture there could be."""
     by_likelihood = np.argsort(-prior, kind="stable")
-    signatures = _signatures(columns, canvas)[by_likelihood]
+    signatures = _signatures(columns, canvas, eyes)[by_likelihood]
     _, first, group = np.unique(signatures, return_index=True, return_inverse=True)
     kept = by_likelihood[first]
     also: list[list[Row]] = [[] for _ in kept]
@@ -181,7 +182,7 @@ def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canv
     )
 
 
-def _signatures(columns: Columns, canvas: Canvas) -> Words:
+def _signatures(columns: Columns, canvas: Canvas, eyes: Eyes) -> Words:
     """Return a number for each hypothesis: equal for those that map every picture to the same sight.
 
     What lights show is linear in what is sent, so a sum of random weights of 64 bits tells maps apart.
@@ -195,14 +196,22 @@ def _signatures(columns: Columns, canvas: Canvas) -> Words:
     upto = np.zeros((wirings, lights + 1), np.uint64)
     upto[:, 1:] = parts.sum(axis=0).cumsum(axis=1)
     found: Words = upto[columns.wiring, columns.reach]
+    added = _as_seen(columns, eyes)
     always = random.integers(1, 2**63, components, np.uint64)
     place = np.maximum(columns.at, 0)
     for light in range(components):
         kills = (columns.at >= 0) & (columns.keep >> light & 1 == 0)
-        adds = columns.add >> light & 1 == 1
+        adds = added >> light & 1 == 1
         found -= np.where(kills, parts[light, columns.wiring, place], np.uint64(0))
         found += np.where(adds, always[light] * of_light[light, 0, place], np.uint64(0))
     for column in (columns.hung, columns.is_flipped, columns.unsteady_from, columns.witness):
         salt = random.integers(1, 2**63, int(column.max(initial=0)) + 1, np.uint64)
         found += salt[column.astype(np.intp)]
     return found
+
+
+def _as_seen(columns: Columns, eyes: Eyes) -> Bytes:
+    """Return what each odd light always shows, (H,): one code for all that these eyes take for the same."""
+    # The first code of each colour stands for the colour; a light that shows more than that is left as it is.
+    of_colour = np.array([int(np.flatnonzero(eyes.seen == seen)[0]) for seen in eyes.seen], np.uint8)
+    return np.where(columns.keep == 0, of_colour[columns.add], columns.add).astype(np.uint8)

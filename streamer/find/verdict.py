@@ -9,6 +9,7 @@ from streamer.find.rows import Row
 from streamer.find.telling import Teller
 
 CHECKS_MOST = 6
+COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 UNCOLOURED = "Colours and their order were not looked at: search again with eyes for colours."
 ALSO_MOST = 3
 PERCENT = 100
@@ -41,6 +42,11 @@ class Verdict:
     def is_healthy(self) -> bool:
         """Whether nothing is the matter."""
         return self.row.kind is Kind.HEALTHY
+
+    @property
+    def counted_nodes(self) -> int | None:
+        """How many nodes the display file should say, where it certainly says another number."""
+        return self.row.hung if self.is_certain and self.row.kind in COUNTED else None
 
 
 def verdict_of(finding: Finding) -> Verdict:

@@ -26,6 +26,8 @@ class Link(Protocol[Reports]):
     """What a client needs of one of our processes that sends it `Reports`; a test may stand in for it."""
 
     is_open: bool
+    name: str
+    """Of the process at the other end; "" where nobody said it."""
 
     def send(self, message: BaseModel, /) -> None:
         """Send one of the requests that the process takes."""
@@ -50,7 +52,8 @@ class Link(Protocol[Reports]):
 class Channel(Generic[Incoming]):
     """A connected socket on which `Incoming` messages arrive and any message may be sent."""
 
-    def __init__(self, connected: socket.socket, incoming: TypeAdapter[Incoming]) -> None:
+    def __init__(self, connected: socket.socket, incoming: TypeAdapter[Incoming], name: str = "") -> None:
+        self.name = name
         connected.setblocking(False)
         self._socket = connected
         self._incoming = incoming

@@ -148,4 +148,4 @@ def connect(path: Path, incoming: TypeAdapter[Incoming]) -> Channel[Incoming]:
     except OSError as error:
         connecting.close()
         raise LinkError(f"{path.stem}: is not running ({error.strerror or error}).") from error
-    return Channel(connecting, incoming)
+    return Channel(connecting, incoming, path.stem)

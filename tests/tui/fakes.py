@@ -41,6 +41,8 @@ BINS = (
 class FakeLink:
     """A link whose other end is the test; `say` makes it readable, as a socket would be."""
 
+    name = "screen"
+
     def __init__(self) -> None:
         self.is_open = True
         self.asked: list[BaseModel] = []
