@@ -3,24 +3,20 @@
 import random
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 from textual.screen import Screen
 
 from streamer.engine.messages import Setup
 from streamer.errors import RopewalkError
 from streamer.yard.faults import Fault
-from tui import cautions
-from tui.lights import Lights
-from tui.memory import FILE, Memory, keep
-from tui.plain import shown
+from tui.guided import Guided
+from tui.memory import Memory
 from tui.screens.walk import Walk
-from tui.session import Session
 from tui.themes import DAY, NIGHT
 from tui.widgets.lane import Lane
 
 
-class RopewalkApp(Lights):
+class RopewalkApp(Guided):
     """The terminal screen on one engine and, in the demo, on a yard.
 
     `setup` and `show` are what to begin with; nothing is sent before somebody presses Start, except
@@ -28,8 +24,6 @@ class RopewalkApp(Lights):
     """
 
     CSS_PATH = "app.tcss"
-    opened_file: Path | None = None
-    """The display file that the command line named."""
     chance = random.Random()  # noqa: S311  a surprise, not a secret
 
     def get_default_screen(self) -> Screen[None]:
@@ -99,64 +93,10 @@ class RopewalkApp(Lights):
         from tui.screens.look import Look
 
         try:
-            self.push_screen(Look(self.talk, self.wish_level), lambda _kept: self._remember())
+            self.push_screen(Look(self.talk, self.wish_level), lambda _kept: self.remember())
         except PatternError as error:
             self.talk.note(str(error))
         self.tell()
-
-    def action_find(self) -> None:
-        """Search for what is the matter with the port looked at."""
-        from tui.finding import FindSession
-
-        here, setup = self.lane.picture.here, self.talk.setup
-        if here is not None and setup is not None:
-            name, path = here.port.name, self.display_file
-            self._ask_with_lights(
-                f"Find: {shown(name)}",
-                lambda level: FindSession(setup, name, level, path),
-            )
-
-    def action_prove(self) -> None:
-        """Walk through the whole display."""
-        from tui.proving import ProveSession
-
-        setup, path = self.talk.setup, self.display_file
-        if setup is not None:
-            self._ask_with_lights("Prove", lambda level: ProveSession(setup, level, path))
-
-    def _ask_with_lights(self, title: str, begin: Callable[[float], Session]) -> None:
-        from tui.screens.asking import Asking
-
-        level = self.talk.show.level_percent
-
-        def open_sheet() -> None:
-            self.push_screen(Asking(self.talk, title, lambda: begin(level)), lambda _none: self.tell())
-
-        def power() -> None:
-            if level > cautions.FULL_POWER_PERCENT:
-                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", open_sheet)
-            else:
-                open_sheet()
-
-        if self.talk.setup is not None and cautions.is_real(self.talk.setup):
-            self.with_agreement("Before the lights", cautions.text(), power)
-        else:
-            power()
-
-    @property
-    def display_file(self) -> Path | None:
-        """The file that the display came from, beside which its logbook is; None for any other display."""
-        from streamer.display.file import load
-
-        chosen = Path(self.memory.display_file).expanduser() if self.memory.source == FILE else None
-        for path in filter(None, (self.opened_file, chosen)):
-            try:
-                is_it = self.talk.setup is not None and load(path) == self.talk.setup.display
-            except RopewalkError:
-                continue
-            if is_it:
-                return path
-        return None
 
     def action_display(self) -> None:
         """Open the sheet for the display and the destinations."""
@@ -170,7 +110,7 @@ class RopewalkApp(Lights):
         if answer is not None:
             setup, self.memory = answer
             self.talk.choose(setup)
-            self._remember()
+            self.remember()
         self.tell()
 
     def _interfaces(self) -> tuple[str, ...]:
@@ -266,7 +206,7 @@ class RopewalkApp(Lights):
     def action_theme(self) -> None:
         """Night or day."""
         self.theme = DAY if self.theme == NIGHT else NIGHT
-        self._remember()
+        self.remember()
 
     def action_more(self) -> None:
         """Open the command palette."""
@@ -277,11 +217,3 @@ class RopewalkApp(Lights):
         from tui.screens.help import Help
 
         self.push_screen(Help())
-
-    def _remember(self) -> None:
-        self.memory.theme, self.memory.pattern = self.theme, self.talk.show.pattern
-        try:
-            keep(self.memory)
-        except (RopewalkError, OSError) as error:
-            self.talk.note(f"The choices cannot be kept: {error}")
-        self.tell()

@@ -1,5 +1,6 @@
 """The guided search on one port as a session of the asking sheet; a certain verdict goes into the logbook."""
 
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -8,31 +9,52 @@ import numpy as np
 
 from patterns.colours import FULL
 from patterns.plain import COMPONENTS, Bytes
+from streamer.display.file import load
+from streamer.display.model import Display
+from streamer.display.rewrite import write_nodes
 from streamer.engine.messages import Setup, Show
+from streamer.errors import PlanError, Problem
 from streamer.find.asking import question_of, sent_codes, shown_words
-from streamer.find.finding import Bench, Finding
-from streamer.find.telling import Teller
+from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.telling import Teller, named
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
-from streamer.logbook.findings import found
-from streamer.logbook.records import Entry, Kind, Sort
+from streamer.logbook.findings import corrected, found, taken_back
+from streamer.logbook.records import Entry
 from streamer.logbook.store import Logbook, logbook_path
 from tui.session import Look, Page
 
 PICTURE = "picture"
 POSSIBLE_MOST = 3
 NO_BOOK = "There is no display file, so this is in no logbook."
+LEAVE, CORRECT = "l", "c"
+"""Letters: a digit pressed once too often must not answer what comes after the verdict."""
 
 
 class FindSession:
-    """One search. PlanError where the display has no such port; making it may take a second."""
+    """One search. PlanError where the display has no such port; making it may take a second.
 
-    def __init__(self, setup: Setup, port: str, level_percent: float, display_file: Path | None) -> None:
+    `rewritten` is told the display when the display file was given another number of nodes.
+    """
+
+    def __init__(  # noqa: PLR0913, PLR0917  what a search is about, and what it may write
+        self,
+        setup: Setup,
+        port: str,
+        level_percent: float,
+        display_file: Path | None,
+        terms: Terms | None = None,
+        rewritten: Callable[[Display], None] = lambda _display: None,
+    ) -> None:
+        self.port = port
         self._display, self._file, self._level_percent = setup.display, display_file, level_percent
-        self._bench = Bench(setup.display, port)
+        self._bench = Bench(setup.display, port, terms)
         self._setup = setup.model_copy(update={"display": self._bench.canvas})
         self._finding = Finding(self._bench)
-        self._written: int | None = None
+        self._rewritten = rewritten
+        self._written: Entry | None = None
+        self._corrected_to: int | None = None
+        self._is_left = False
 
     @property
     def look(self) -> Look | None:
@@ -44,19 +66,39 @@ class FindSession:
         return Look(self._setup, show)
 
     @property
+    def verdict(self) -> Verdict | None:
+        """What it has come to; None while it goes on."""
+        return None if self._finding.look else verdict_of(self._finding)
+
+    @property
     def page(self) -> Page:
         """The question, or the verdict."""
-        finding = self._finding
+        finding, verdict = self._finding, self.verdict
+        looks = len(finding.steps)
         return Page(
-            place=f"Look {len(finding.steps) + 1}" if finding.look else f"After {len(finding.steps)} looks",
+            place=f"Look {looks + 1}" if verdict is None else f"After {looks} look{'s' * (looks != 1)}",
             done=finding.progress,
             told=shown_words(finding),
             question=question_of(finding),
-            answers=tuple((str(int(each.answer)), each.words) for each in finding.choices),
+            answers=self._offers(verdict)
+            if verdict
+            else tuple((str(int(each.answer)), each.words) for each in finding.choices),
             sure=finding.certainty,
             certainty=certainty_text(finding.certainty),
             possible=self._possible(),
-            outcome=() if finding.look else self._outcome(verdict_of(finding)),
+            outcome=self._outcome(verdict) if verdict else (),
+            title=f"Find: {named(self._display, self.port)}",
+        )
+
+    def _offers(self, verdict: Verdict) -> tuple[tuple[str, str], ...]:
+        """Return what can be done about a number of nodes that the display file does not know."""
+        nodes = verdict.counted_nodes
+        if nodes is None or self._file is None or self._is_left or self._corrected_to is not None:
+            return ()
+        name = self._file.name
+        return (
+            (LEAVE, f"leave {name} as it is"),
+            (CORRECT, f"write {nodes} nodes for {self.port} to {name}"),
         )
 
     def _possible(self) -> tuple[str, ...]:
@@ -72,6 +114,8 @@ class FindSession:
         if verdict.is_certain:
             noted = " Noted in the logbook." if self._written else f" {NO_BOOK}"
         parts = [verdict.sentence, f"{certainty_text(verdict.certainty)} sure.{noted}"]
+        if self._corrected_to is not None and self._file is not None:
+            parts.append(f"{self._file.name} has {self._corrected_to} nodes for {self.port} now.")
         if not verdict.is_healthy:
             parts += [f"{number}. {check}" for number, check in enumerate(verdict.checks, 1)]
         for each in verdict.remains:
@@ -93,6 +137,12 @@ class FindSession:
 
     def answer(self, key: str) -> None:
         """Take an answer; the verdict is written down before it is told."""
+        if key == LEAVE:
+            self._is_left = True
+            return
+        if key == CORRECT:
+            self._correct()
+            return
         self._finding.answer(int(key))
         if self._finding.look is not None:
             return
@@ -103,29 +153,52 @@ class FindSession:
             raise
 
     def _note(self, verdict: Verdict) -> None:
-        if self._file is None or not verdict.is_certain:
-            return
-        port, at = self._bench.thinking.port.name, datetime.now(tz=UTC).astimezone()
-        self._write(found(self._display, port, verdict.sentence, at, is_fault=not verdict.is_healthy))
+        if verdict.is_certain:
+            at, is_fault = _now(), not verdict.is_healthy
+            self._written = self._write(
+                found(self._display, self.port, verdict.sentence, at, is_fault=is_fault)
+            )
 
-    def _write(self, entry: Entry) -> None:
-        if self._file is not None:
-            with closing(Logbook(logbook_path(self._file))) as book:
-                (written,) = book.append(entry)
-            self._written = written.number
+    def _correct(self) -> None:
+        nodes = verdict_of(self._finding).counted_nodes
+        if self._file is None or nodes is None:
+            return
+        write_nodes(self._file, self.port, nodes)
+        self._corrected_to = nodes
+        display = load(self._file)
+        self._rewritten(display)
+        self._write(corrected(display, self.port, nodes, _now()))
+
+    def _write(self, entry: Entry) -> Entry | None:
+        if self._file is None:
+            return None
+        with closing(Logbook(logbook_path(self._file))) as book:
+            (written,) = book.append(entry)
+        return written
 
     def skip(self) -> bool:
         """Pass over nothing: in a search one cannot tell."""
         return False
 
     def undo(self) -> bool:
-        """Take back the last answer, and what it had written."""
+        """Take back the last answer, and what it had written in the logbook.
+
+        PlanError once the display file was given another number: that is put back by hand.
+        """
+        if self._corrected_to is not None and self._file is not None:
+            what = f"{self._corrected_to} nodes are written for {self.port}"
+            raise PlanError(
+                [Problem(self._file.name, what, "Change the number in the file, then search again")]
+            )
         if self._written is not None:
-            subject = self._bench.thinking.port.name
-            slip, at = self._written, datetime.now(tz=UTC).astimezone()
-            self._write(Entry(at=at, kind=Kind.UNDONE, sort=Sort.STRING, name=subject, undoes=slip))
+            self._write(taken_back(self._written, _now()))
             self._written = None
+        self._is_left = False
         return self._finding.undo()
 
     def close(self) -> None:
         """Nothing is open."""
+
+
+def _now() -> datetime:
+    return datetime.now(tz=UTC).astimezone()

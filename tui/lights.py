@@ -1,9 +1,13 @@
 """The actions on the lights: start, dark, stop, steps, level and pace. Each only asks the engine."""
 
+import asyncio
 from collections.abc import Callable
 
+from streamer.engine.messages import Setup
+from streamer.errors import RopewalkError
 from tui import cautions
 from tui.base import Base
+from tui.rivals import in_the_way
 from tui.screens.ask import Ask
 from tui.widgets.dial import Dial
 
@@ -56,25 +60,50 @@ class Lights(Base):
         else:
             change()
 
-    def action_start(self) -> None:
-        """Ask for the run, after the cautions and full power where they apply."""
-        talk = self.talk
-        level = talk.show.level_percent
+    def with_all_agreed(self, level: float, pattern: str, then: Callable[[], None]) -> None:
+        """Do `then` after the cautions, full power, and a rival in the way, each where it applies."""
+        setup = self.talk.setup
 
         def power() -> None:
             if level > cautions.FULL_POWER_PERCENT:
-                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", play)
+                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", alone)
             else:
-                play()
+                alone()
+
+        def alone() -> None:
+            if setup is None:
+                then()
+            else:
+                self.run_worker(self._when_alone(setup, pattern, then), exclusive=True, group="alone")
+
+        if setup is not None and cautions.is_real(setup):
+            self.with_agreement("Before the lights", cautions.text(), power)
+        else:
+            power()
+
+    async def _when_alone(self, setup: Setup, pattern: str, then: Callable[[], None]) -> None:
+        """Do `then`, asking first where another run of this user sends to the same place."""
+        own = self.talk.link.name if self.talk.link else ""
+        try:
+            rival, words = await asyncio.to_thread(in_the_way, setup, pattern, own)
+        except RopewalkError as error:
+            self.talk.note(str(error))
+            self.tell()
+            return
+        if rival:
+            self.with_agreement(f"Beside {rival}", words, then)
+        else:
+            then()
+
+    def action_start(self) -> None:
+        """Ask for the run, after the cautions and full power where they apply."""
+        talk = self.talk
 
         def play() -> None:
             talk.play()
             self.tell()
 
-        if talk.setup is not None and cautions.is_real(talk.setup):
-            self.with_agreement("Before the lights", cautions.text(), power)
-        else:
-            power()
+        self.with_all_agreed(talk.show.level_percent, talk.show.pattern, play)
 
     def action_dark(self) -> None:
         """All dark, or back."""

@@ -35,6 +35,8 @@ class Memory(BaseModel):
     nodes_per_universe: int = NODES_PER_UNIVERSE
     interface: str = ""
     pattern: str = ""
+    eyes: Literal["six", "three", "lit"] = "six"
+    """Which colours the person tells apart, in a search."""
 
 
 def recall() -> tuple[Memory, str]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from pydantic import BaseModel, ValidationError
 
+from streamer.display.model import Display
 from streamer.engine.client import EngineLink
 from streamer.engine.messages import (
     Change,
@@ -296,6 +297,11 @@ class Talk:
             self.jump(before.step)
         if is_dark:
             self._ask(Dark(on=True))
+
+    def take_anew(self, display: Display) -> None:
+        """Take the display as it now stands in its file; whatever is on goes on."""
+        if self.setup is not None:
+            self.setup = self.setup.model_copy(update={"display": display})
 
     def choose(self, setup: Setup) -> None:
         """Take another display for the next run; the run of the old one is ended first."""

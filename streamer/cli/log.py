@@ -12,9 +12,9 @@ from streamer.cli.common import USAGE, complain, say
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.errors import PlanError, Problem
-from streamer.logbook.fingerprint import fingerprints, labels
-from streamer.logbook.records import TEXT_LIMIT, Entry, Kind
+from streamer.errors import PlanError
+from streamer.logbook.pens import penned
+from streamer.logbook.records import Kind
 from streamer.logbook.standing import standings
 from streamer.logbook.store import Logbook, logbook_path, read_logbook
 from streamer.logbook.wording import event
@@ -55,7 +55,7 @@ def log(
     """
     display = load(file)
     try:
-        pens = [_entry(display, kind, given) for kind, given in _given(fixed, note)]
+        pens = [penned(display, kind, *given, _now()) for kind, given in _given(fixed, note)]
     except PlanError as error:
         complain(str(error))
         sys.exit(USAGE)
@@ -69,29 +69,6 @@ def log(
 
 def _given(fixed: tuple[str, str] | None, note: tuple[str, str] | None) -> list[tuple[Kind, tuple[str, str]]]:
     return [(kind, given) for kind, given in ((Kind.FIXED, fixed), (Kind.NOTE, note)) if given]
-
-
-def _entry(display: Display, kind: Kind, given: tuple[str, str]) -> Entry:
-    name, words = given
-    prints = fingerprints(display)
-    subject = next((subject for subject in prints if subject.name == name), None)
-    if subject is None:
-        there = ", ".join(plain(each.name) for each in prints)
-        raise PlanError([Problem(f"--{kind}", f"there is no {name!r}", f"There are {there}")])
-    # What a terminal's encoding could not say is no reason to lose a note.
-    words = " ".join(words.encode("utf-8", "replace").decode().split())
-    if not 1 <= len(words) <= TEXT_LIMIT:
-        what = f"the note has {len(words)} characters"
-        raise PlanError([Problem(f"--{kind}", what, f"Write 1 to {TEXT_LIMIT}")])
-    return Entry(
-        at=_now(),
-        kind=kind,
-        sort=subject.sort,
-        name=subject.name,
-        label=labels(display)[subject],
-        words=words,
-        fingerprint=prints[subject],
-    )
 
 
 def _print(file: Path, display: Display, as_what: str | None, *, only_open: bool) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from patterns.plain import Bytes
-from streamer.find.answers import BLUE_CODE, GREEN_CODE, NO, RED_CODE, WHITE_CODE, YELLOW_CODE, YES
+from streamer.find.answers import BLUE_CODE, CYAN_CODE, GREEN_CODE, NO, RED_CODE, WHITE_CODE, YELLOW_CODE, YES
 from streamer.find.belief import information
 from streamer.find.choice import Asked, Chooser
 from streamer.find.hypotheses import Columns
@@ -21,8 +21,12 @@ MAINS = (
     (WHITE_CODE, RED_CODE, BLUE_CODE),
     (GREEN_CODE, RED_CODE, BLUE_CODE),
     (YELLOW_CODE, BLUE_CODE, RED_CODE),
+    (CYAN_CODE, RED_CODE, BLUE_CODE),
 )
-"""What most lights show, the one at the place in question, and those beyond it."""
+"""What most lights show, the one at the place in question, and those beyond it.
+
+Eyes that take red for green see by cyan alone whether the two have changed places.
+"""
 
 
 @dataclass(frozen=True, slots=True)

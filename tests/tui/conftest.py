@@ -1,8 +1,9 @@
 """An app on a fake engine, in folders of its own."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -14,11 +15,15 @@ from tui.app import RopewalkApp
 
 
 @pytest.fixture(autouse=True)
-def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("ROPEWALK_CONFIG_DIR", str(tmp_path / "config"))
     monkeypatch.delenv("SSH_CONNECTION", raising=False)
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.chdir(tmp_path)
+    # Runs of others on this machine are no rivals of a test; the path of a local socket has to be short.
+    with TemporaryDirectory(prefix="rw") as folder:
+        monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", folder)
+        yield
 
 
 @pytest.fixture

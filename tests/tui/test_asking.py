@@ -31,6 +31,8 @@ SIZES = ((80, 24), (120, 40), (40, 24))
 async def open_find(stage: Stage):
     """Open the search on the first port."""
     await stage.pilot.press("w")
+    await stage.until(lambda: "What's wrong?" in stage.text)
+    await stage.pilot.press("enter")
     await stage.until(lambda: isinstance(stage.app.screen, Asking) and "Look 1" in stage.text)
 
 

@@ -121,6 +121,8 @@ class Asking(Sheet[None]):
             Content.assemble((shown(first), "bold $accent"), rest)
         )
         self._offer(page)
+        if page.title:
+            self.query_one(".sheet-title", Static).update(Content(shown(page.title)))
         self.query_one("#asking-sure", Static).update(self._sure(page))
 
     def _offer(self, page: Page) -> None:

@@ -4,7 +4,6 @@ import random
 from collections.abc import Iterable
 from typing import ClassVar
 
-from pydantic import ValidationError
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widget import Widget
@@ -36,12 +35,10 @@ class Faults(Sheet[tuple[str, Fault]]):
             yield Dial("port", self._port.name, "Where.", read=str, choices=names, field="port")
             labels = tuple(each.label for each in KINDS)
             yield Dial("fault", self._kind.label, self._kind.sentence, read=str, choices=labels, field="kind")
-            yield Dial(
-                "how", self._usual(self._kind), "A number, a colour order or a port.", read=str, field="how"
-            )
+            yield Dial("how", self._usual(self._kind), self._kind.form, read=str, field="how")
 
     def _usual(self, kind: FaultKind) -> str:
-        if kind.label == "swapped":
+        if kind.word == "swapped":
             return next((each.name for each in self._ports if each.name != self._port.name), "")
         return kind.usual(self._port, self._chance)
 
@@ -59,19 +56,17 @@ class Faults(Sheet[tuple[str, Fault]]):
         self._port = next(each for each in self._ports if each.name == self._dial("port").value)
         self._kind = next(each for each in KINDS if each.label == self._dial("kind").value)
         self._dial("kind").sentence = self._kind.sentence
-        self._dial("how").value = self._usual(self._kind)
-        self.refresh(repaint=True)
+        self._dial("how").value, self._dial("how").sentence = self._usual(self._kind), self._kind.form
         for dial in self.query(Dial):
-            dial.refresh()
+            dial.refresh(layout=True)
 
     def action_give(self) -> None:
         """Give the fault, or say what is wrong with the value."""
         how = self._dial("how")
         try:
             fault = self._kind.make(str(how.value))
-        except (ValidationError, ValueError) as wrong:
-            reason = wrong.errors()[0]["msg"] if isinstance(wrong, ValidationError) else str(wrong)
-            how.problem = shown(reason)
-            how.refresh()
+        except ValueError as wrong:
+            how.problem = shown(str(wrong))
+            how.refresh(layout=True)
         else:
             self.dismiss((self._port.name, fault))

@@ -134,7 +134,18 @@ class Dial(Widget, can_focus=True):
         else:
             return
         event.stop()
-        self._accept(self._typed)
+        if self.choices:
+            self._jump(self._typed)
+        else:
+            self._accept(self._typed)
+
+    def _jump(self, typed: str) -> None:
+        """Turn to the first choice that begins like this; what begins none is forgotten."""
+        found = [each for each in self.choices if typed and each.lower().startswith(typed.lower())]
+        if found:
+            self._accept(found[0])
+        self._typed = typed if found else None
+        self.refresh()
 
     def on_blur(self) -> None:
         """Forget what was typed: a valid value is taken already."""
