@@ -16,6 +16,7 @@ from streamer.engine.messages import Setup, Show
 from streamer.errors import PlanError, Problem
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.questions import Asks
 from streamer.find.telling import Teller, named
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
@@ -87,8 +88,14 @@ class FindSession:
             certainty=certainty_text(finding.certainty),
             possible=self._possible(),
             outcome=self._outcome(verdict) if verdict else (),
+            watched=self._watched(),
             title=f"Find: {named(self._display, self.port)}",
         )
+
+    def _watched(self) -> tuple[str, ...]:
+        look, witness = self._finding.look, self._bench.thinking.witness
+        is_beside = look is not None and look.asks is Asks.WITNESS and witness is not None
+        return (witness.name,) if is_beside and witness else (self.port,)
 
     def _offers(self, verdict: Verdict) -> tuple[tuple[str, str], ...]:
         """Return what can be done about a number of nodes that the display file does not know."""

@@ -76,6 +76,7 @@ class ProveSession:
             told=where,
             question=check.question if check else "",
             answers=tuple((each.key, each.text) for each in check.answers) if check else (),
+            watched=(check.subject.name,) if check else (),
             possible=(f"Noted in {shown(self._path.name)}." if self._path else IN_MEMORY,),
             outcome=() if check else self._outcome(),
         )

@@ -39,6 +39,8 @@ class Page:
     """The likeliest possibilities, or what there is to say beside the question."""
     outcome: tuple[str, ...] = ()
     """Paragraphs, the first the sentence that matters; only when it is over."""
+    watched: tuple[str, ...] = ()
+    """The ports that the question is about, the string asked about first."""
     title: str = ""
     """What the sheet is headed with; "" for what it had."""
 

@@ -6,6 +6,10 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from streamer.yard.faults import Fault
 
+BEYOND_TOLD = 500
+"""Bounds what a status tells of a string that is longer than planned."""
+HEX_OF_A_NODE = 8
+
 
 class Message(BaseModel):
     """A frozen message; unknown keys are errors."""
@@ -45,6 +49,10 @@ class PortSeen(Message):
     """Nodes of the plan that are not dark."""
     beyond: int = 0
     """Nodes that are not dark beyond those planned; the shared frame has no place for them."""
+    hung: int | None = None
+    """Nodes that really hang there; the shared frame shows those that are missing as dark."""
+    beyond_hex: Annotated[str, Field(max_length=BEYOND_TOLD * HEX_OF_A_NODE)] = ""
+    """What the nodes beyond the plan show, four components each, of at most BEYOND_TOLD of them."""
     faults: tuple[str, ...] = ()
     """Its faults, in words."""
 

@@ -24,7 +24,7 @@ from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync
 from streamer.wire.e131 import DataPacket, SyncPacket
 from streamer.yard.faults import Fault, Swapped, check_faults
 from streamer.yard.intake import Intake, OnLoss
-from streamer.yard.messages import PortSeen
+from streamer.yard.messages import BEYOND_TOLD, PortSeen
 from streamer.yard.notes import Notes
 from streamer.yard.poll_replies import REPORT_COUNTERS, poll_replies
 from streamer.yard.port import YardPort
@@ -199,6 +199,7 @@ class Yard:
 
     def _port_seen(self, name: str, port: YardPort) -> PortSeen:
         shown = self.shown(name)
+        beyond = shown[port.string.planned :]
         return PortSeen(
             name=name,
             packets=port.intake.packets,
@@ -206,7 +207,9 @@ class Yard:
             discarded=port.intake.discarded,
             is_live=bool(port.intake.live),
             lit=int(np.any(shown[: port.string.planned], axis=1).sum()),
-            beyond=int(np.any(shown[port.string.planned :], axis=1).sum()),
+            beyond=int(np.any(beyond, axis=1).sum()),
+            hung=port.string.nodes,
+            beyond_hex=beyond[:BEYOND_TOLD].tobytes().hex(),
             faults=tuple(map(text, port.faults)),
         )
 

@@ -16,14 +16,18 @@ from textual.widgets.option_list import Option
 
 from streamer.engine.messages import State
 from streamer.errors import RopewalkError
+from tui.arriving import Arriving
 from tui.plain import shown
 from tui.screens.sheet import Sheet
 from tui.screens.words import Words
 from tui.session import Page, Session
 from tui.talk import Talk
+from tui.widgets.arrived import Arrived
 
 BAR_CELLS, SHORT_BAR_CELLS = 16, 8
-NARROW = 60
+NARROW, TALL = 60, 36
+ARRIVALS_HZ = 8
+FULL_PERCENT = 100
 THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
 
@@ -67,6 +71,7 @@ class Asking(Sheet[None]):
         self._session: Session | None = None
         self._is_touched = False
         self._page: Page | None = None
+        self._arriving = Arriving()
 
     def body(self) -> Iterable[Widget]:
         """Return the place, the picture, the question and the answers."""
@@ -75,6 +80,7 @@ class Asking(Sheet[None]):
             yield Static("", id="asking-alarm")
             yield Cells(id="asking-cells")
             yield Static("", id="asking-told")
+            yield Arrived()
             yield Static("", id="asking-question")
             yield OptionList(id="asking-answers")
             yield Static("", id="asking-sure")
@@ -83,6 +89,8 @@ class Asking(Sheet[None]):
         """Borrow the lights, and begin once the sheet is painted."""
         self._talk.lend()
         self.watch(self.app, "news", self._tell_alarm)
+        if self._talk.yard is not None:
+            self.set_interval(1 / ARRIVALS_HZ, self._see_arrivals)
         self.run_worker(self._start())
 
     async def _start(self) -> None:
@@ -112,8 +120,11 @@ class Asking(Sheet[None]):
         cells.refresh()
         told = self.query_one("#asking-told", Static)
         told.update(Content.styled(shown(page.told), "$quiet"))
-        # The row of cells says the same, and a narrow screen needs the place for the answers.
-        told.display = bool(page.told) and not (cells.display and self.app.size.width < NARROW)
+        arrived = self.query_one(Arrived)
+        arrived.display = self._talk.yard is not None and not page.outcome
+        # The row of cells says the same, and a small screen needs the place for the answers.
+        has_room = self.app.size.width >= NARROW and (not arrived.display or self.app.size.height >= TALL)
+        told.display = bool(page.told) and (has_room or not cells.display)
         first, *others = page.outcome or (page.question,)
         gap = "\n" if self.app.size.width < NARROW else "\n\n"
         rest = "".join(f"{gap}{shown(each)}" for each in others)
@@ -170,6 +181,16 @@ class Asking(Sheet[None]):
             return Content("")
         head = ("Possible now:",) if page.sure is not None else ()
         return Content("\n".join((*head, *map(shown, page.possible))))
+
+    def _see_arrivals(self) -> None:
+        """Show what the yard shows of the strings in question: one can practise without any lights."""
+        talk, page = self._talk, self._page
+        if talk.arrivals is None or talk.setup is None or page is None:
+            return
+        strings = self._arriving.look(talk.arrivals, talk.setup.display, page.watched)
+        level = talk.show_on.level_percent
+        told = tuple((f"What arrives on {shown(name)}:", nodes) for name, nodes in strings)
+        self.query_one(Arrived).see(told, FULL_PERCENT / level if level else 1.0)
 
     def _tell_alarm(self) -> None:
         is_dark = self._talk.status.state is State.DARK
