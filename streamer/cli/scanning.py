@@ -2,7 +2,6 @@
 
 import shutil
 import sys
-import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +20,7 @@ from streamer.scan.as_data import as_dict
 from streamer.scan.comparing import compare
 from streamer.scan.found import Found
 from streamer.scan.offering import offer
-from streamer.scan.telling import Line, comparison_lines, found_lines
+from streamer.scan.telling import Line, comparison_lines, found_lines, wrapped
 from streamer.scan.watching import watch
 from streamer.scan.wish import SECONDS, Wish, addresses_of
 
@@ -87,12 +86,4 @@ def _found(wish: Wish, asked: Asked) -> Found:
 def _print(lines: Iterable[Line]) -> None:
     columns = shutil.get_terminal_size().columns - 1
     for line in lines:
-        say(
-            textwrap.fill(
-                line.text,
-                columns,
-                initial_indent=" " * line.first,
-                subsequent_indent=" " * line.others,
-                break_on_hyphens=False,
-            )
-        )
+        say(wrapped(line, columns))

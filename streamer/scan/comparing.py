@@ -23,6 +23,8 @@ class Verdict(StrEnum):
     """How what is planned and what was found agree."""
 
     AS_PLANNED = "as planned"
+    THERE = "is there"
+    """An E1.31 receiver that answers Art-Net's polls; its E1.31 universes cannot be asked for."""
     OTHERWISE = "addressed otherwise"
     MISSING = "not found"
     UNKNOWN = "cannot be asked"
@@ -150,8 +152,8 @@ def _compared_e131(plan: Planned, found: Found) -> Compared:
     if not there or not there[0].is_there:
         return _row(Verdict.UNKNOWN, plan, "", [NOT_ASKED])
     device = there[0]
-    told = "it is there; to which E1.31 universes it listens, no answer says"
-    return _row(Verdict.AS_PLANNED, plan, device.address, [told, *_condition(device)])
+    told = "to which E1.31 universes it listens, no answer says"
+    return _row(Verdict.THERE, plan, device.address, [told, *_condition(device)])
 
 
 def _is_for_all(plan: Planned, found: Found) -> bool:

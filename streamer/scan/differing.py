@@ -37,7 +37,8 @@ def _differences(gates: Sequence[Gate], device: Device) -> Iterator[str]:
         else:
             yield (
                 f"{_named(gate)} listens to {text(output.port_address)}, the plan says "
-                f"{text(gate.universe)}, {how_far(output.port_address, gate.universe)}{_whose(output, planned)}"
+                f"{text(gate.universe)}, {how_far(output.port_address, gate.universe)}"
+                f"{_whose(output, planned)}"
             )
 
 
