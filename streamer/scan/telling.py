@@ -14,7 +14,10 @@ from streamer.scan.runs import runs_text
 from streamer.wire.port_address import text
 
 OUTPUTS_LISTED = 64
+DEVICES_LISTED = 250
+"""More than a person reads; --json has all."""
 LEAST_COLUMNS = 12
+ROWS_LISTED = 1_000
 NOBODY = (
     "No Art-Net device answers. Check that it has power and a cable, that its address is in the same network "
     "as this machine's, and that its Art-Net is switched on."
@@ -74,8 +77,10 @@ def found_lines(found: Found) -> Iterator[Line]:
     yield Line(f"Art-Net devices: {len(found.devices)}", Tone.HEAD)
     if not found.devices:
         yield Line(NOBODY, Tone.PLAIN, 2, 2)
-    for device in found.devices:
+    for device in found.devices[:DEVICES_LISTED]:
         yield from _device(device, found.now_s)
+    if len(found.devices) > DEVICES_LISTED:
+        yield Line(f"and {len(found.devices) - DEVICES_LISTED} more: --json lists all", Tone.PLAIN, 2, 4)
     yield Line(f"E1.31 sources: {len(found.sources)}", Tone.HEAD)
     if not found.sources:
         yield Line(NO_SOURCE, Tone.PLAIN, 2, 2)
@@ -143,8 +148,10 @@ def _source(source: Source) -> Line:
 def comparison_lines(comparison: Comparison) -> Iterator[Line]:
     """Yield how what was found agrees with the display file."""
     yield Line(f"Compared with the plan of {comparison.display}", Tone.HEAD)
-    for row in comparison.rows:
+    for row in comparison.rows[:ROWS_LISTED]:
         yield from _row(row)
+    if len(comparison.rows) > ROWS_LISTED:
+        yield Line(f"and {len(comparison.rows) - ROWS_LISTED} more: --json lists all", Tone.PLAIN, 2, 4)
     for announced in comparison.announced:
         yield Line(f"! {announced.sentence}.", Tone.BAD, 2, 4)
     yield Line(_summary(comparison.rows), Tone.GOOD if comparison.is_as_planned else Tone.BAD)

@@ -86,7 +86,7 @@ def scan(wish: Wish) -> Found:
 
 
 def test_two_devices_answer_a_broadcast_and_are_joined(cable):  # noqa: ANN001  a Cable
-    """By the network's broadcast address, from port 6454, once in 2.5 s; eight ports of two replies are one."""
+    """By the network's broadcast address, from port 6454, once in 2.5 s; two replies are one device."""
     with devices(cable) as (first, second), cable.near.inside():
         found = scan(Wish(find_interface(cable.near.interface)))
     assert found.broadcasts == (EVERYBODY,)

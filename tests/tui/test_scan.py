@@ -5,7 +5,12 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from streamer.errors import NetworkError
-from streamer.scan.telling import Line, Tone
+from streamer.scan.comparing import compare
+from streamer.scan.found import Found, Source
+from streamer.scan.poller import Poller
+from streamer.scan.telling import Line, Tone, comparison_lines, found_lines
+from tests.scan.replies import outputs
+from tests.scan.test_comparing import display
 from tests.tui.stage import Open, Stage
 from tui.scanning import Lines
 from tui.screens.scan import ScanSheet
@@ -50,6 +55,24 @@ async def test_it_shows_the_latest_at_every_size(opened: Open, size: tuple[int, 
         assert "port 3 listens to 20 (0:1:4), the plan says 19 (0:1:3), one lower" in " ".join(
             stage.text.split()
         )
+
+
+@pytest.mark.parametrize("size", SIZES[:2])
+async def test_what_it_looks_like(opened: Open, size: tuple[int, int]):
+    """A device that is not as planned, one that is not there, and a source."""
+    asking = Poller(["10.0.0.255"])
+    asking.due(0.0)
+    shed = outputs(3, 5, report=b"#0001 [0042] fine", good_output=b"\x80", mac=b"\x02\x1b\x3d\x5f\x71\x93")
+    asking.heard(shed, "10.0.0.9", 0.4)
+    source = Source("player", "cid", "10.0.0.2", (7, 8), is_whole=True)
+    found = Found(4.0, 4.0, ("10.0.0.255",), ("10.0.0.9",), 2, tuple(asking.devices(4.0)), (source,))
+    barn = display("0:1:9", address="10.0.0.8", name="barn").controllers
+    plan = display("0:1:3", "0:1:4")
+    both = plan.model_copy(update={"controllers": (*plan.controllers, *barn)})
+    lines = (*comparison_lines(compare(both, found)), *found_lines(found))
+    async with opened(size=size) as stage:
+        await opened_on(stage, Network(lines))
+        stage.check(f"scan-{size[0]}x{size[1]}")
 
 
 async def test_nothing_from_the_network_steers_it(opened: Open):
