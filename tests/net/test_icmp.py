@@ -15,8 +15,8 @@ from streamer.net.icmp import echo_request, internet_checksum, parse_echo_reply
 from tests.peers.dissection import version
 
 REPLY = bytes.fromhex("0000 c3bc 1234 0007 6e6f6465 2033 37")
-"""By hand: type 0, code 0, identifier 0x1234, sequence 7, "node 37". The words 1234 0007 6e6f 6465 2033 3700 add
-up to 13c42, folded 3c43; the checksum is the complement of that."""
+"""By hand: type 0, code 0, identifier 0x1234, sequence 7, "node 37". The words 1234 0007 6e6f 6465 2033 3700
+add up to 13c42, folded 3c43; the checksum is the complement of that."""
 
 
 def reply(kind: int, data: bytes = b"node 37") -> bytes:
