@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG
+from streamer.cli.common import FOUND_WRONG, Finite
 
 EPILOG = """Examples:
 
@@ -24,8 +24,15 @@ the command line was wrong.
 @click.command(epilog=EPILOG)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
+@click.option(
+    "--seconds",
+    type=Finite(min=0, min_open=True, max=60),
+    default=3.0,
+    show_default=True,
+    help="How long to listen for other sources; one whose picture stands still sends once a second.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object at the end.")
-def doctor(file: Path, *, interface: str | None, as_json: bool) -> None:
+def doctor(file: Path, *, interface: str | None, seconds: float, as_json: bool) -> None:
     """Nothing lights? Look for the broken link between FILE and the lights.
 
     Interface, addresses, routes, ports, multicast, controllers, other sources: what was looked at, what was
@@ -33,4 +40,4 @@ def doctor(file: Path, *, interface: str | None, as_json: bool) -> None:
     """
     from streamer.cli.doctoring import visit
 
-    sys.exit(0 if visit(file, interface, as_json=as_json) else FOUND_WRONG)
+    sys.exit(0 if visit(file, interface, seconds, as_json=as_json) else FOUND_WRONG)

@@ -11,28 +11,25 @@ from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.doctor.chain import examine
 from streamer.doctor.checks import Check, Link, State, first_broken
-from streamer.ending import ending_signals
 from streamer.errors import PlanError, RopewalkError
 
 LOOKED_AT = "the file, as ropewalk check does"
 STOPPED = "Stopped before the end."
 
 
-def visit(file: Path, interface: str | None, *, as_json: bool) -> bool:
+def visit(file: Path, interface: str | None, seconds: float, *, as_json: bool) -> bool:
     """Go along the chain, and tell it; whether nothing is broken and the end was reached."""
     checks: list[Check] = []
     trouble = ""
-    with ending_signals() as has_signal:
-        try:
-            for check in _checks(file, interface):
-                checks.append(check)
-                if not as_json:
-                    say("\n".join(check_lines(check)))
-                if has_signal():
-                    trouble = STOPPED
-                    break
-        except RopewalkError as error:
-            trouble = str(error)
+    try:
+        for check in _checks(file, interface, seconds):
+            checks.append(check)
+            if not as_json:
+                say("\n".join(check_lines(check)))
+    except KeyboardInterrupt:
+        trouble = STOPPED
+    except RopewalkError as error:
+        trouble = str(error)
     if as_json:
         say_json(_as_dict(file, checks, trouble), indent=2)
     else:
@@ -42,15 +39,15 @@ def visit(file: Path, interface: str | None, *, as_json: bool) -> bool:
     return first_broken(checks) is None and not trouble
 
 
-def _checks(file: Path, interface: str | None) -> Iterator[Check]:
+def _checks(file: Path, interface: str | None, seconds: float) -> Iterator[Check]:
     name = plain(str(file))
     try:
         display = load(file)
     except PlanError as error:
         yield _file_broken(name, error)
         return
-    yield Check(Link.FILE, name, State.WELL, LOOKED_AT, f"fine: {_words(display)}")
-    with Symptoms() as eyes:
+    yield Check(Link.FILE, name, State.WELL, LOOKED_AT, f"it is right, with {_words(display)}")
+    with Symptoms(seconds) as eyes:
         yield from examine(display, interface, eyes)
 
 

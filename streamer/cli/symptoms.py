@@ -32,7 +32,8 @@ class Symptoms:
     `passed_over` are the names of runs that are not rivals, as that of the screen that asks.
     """
 
-    def __init__(self, passed_over: Collection[str] = ()) -> None:
+    def __init__(self, listen_s: float = LISTEN_S, passed_over: Collection[str] = ()) -> None:
+        self._listen_s = listen_s
         self._passed_over = frozenset(passed_over)
         self._stack = ExitStack()
         self._ears: dict[Protocol, Ears] = {}
@@ -55,7 +56,9 @@ class Symptoms:
         try:
             ears.open(self._stack, [spoken])
         except NetworkError as error:
-            return PortSeen(port, holder, Refusal(error.what, error.instead))
+            # It joins a group as well, and where that is refused the port may be had all the same.
+            if spoken not in ears.listeners:
+                return PortSeen(port, holder, Refusal(error.what, error.instead))
         self._ears[spoken] = ears
         return PortSeen(port, holder)
 
@@ -83,7 +86,7 @@ class Symptoms:
         """See Eyes."""
         protocols = frozenset(protocol for protocol, _ in priorities)
         began_s = time.monotonic()
-        while time.monotonic() - began_s < LISTEN_S:
+        while time.monotonic() - began_s < self._listen_s:
             for protocol in protocols:
                 self._ears[protocol].wait()
                 self._ears[protocol].poll()

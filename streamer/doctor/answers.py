@@ -13,7 +13,7 @@ POWER = "Check its power, its cable and the address that it shows, and the switc
 def looks_at(controller: Controller, answered: Answered) -> str:
     """Return what was asked, in words."""
     asked = ["ArtPoll"] * answered.was_polled + ["an echo (ICMP)"] * answered.was_asked
-    return " and ".join(asked) or f"whether {controller.address} can be asked"
+    return f"the answer to {' and '.join(asked)}" if asked else f"whether {controller.address} can be asked"
 
 
 def judge_answer(controller: Controller, answered: Answered, way: Check | None) -> Check:

@@ -6,7 +6,6 @@ What rests on a broken link is not looked at, and says which one; what does not 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from streamer.display.addresses import is_by_ipv6
 from streamer.display.model import GROUPS, MULTICAST, MULTICAST_IPV6, Controller, Display, Protocol
 from streamer.display.patch import compile_patch
 from streamer.doctor.answers import judge_answer
@@ -16,7 +15,7 @@ from streamer.doctor.hearing import judge_groups, judge_own_multicast, judge_por
 from streamer.doctor.interfaces import judge_air, judge_any, judge_interface, missing
 from streamer.doctor.others import judge_others, judge_runs
 from streamer.doctor.places import holders
-from streamer.doctor.ways import judge_groups_way, judge_way, subject_of
+from streamer.doctor.ways import judge_groups_way, judge_way, multicast_text, subject_of
 from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import Interface
 from streamer.wire import e131
@@ -73,6 +72,10 @@ class _Round:
     @property
     def _addresses(self) -> list[str]:
         return list(dict.fromkeys(each.address for each in self.display.controllers))
+
+    @property
+    def _groups_addresses(self) -> list[str]:
+        return [each for each in self._addresses if each in GROUPS]
 
     @property
     def _own_addresses(self) -> list[str]:
@@ -134,11 +137,11 @@ class _Round:
             )
             self.of_address[address] = check
             yield check
-        for address in (each for each in self._addresses if each in GROUPS):
+        for address in self._groups_addresses:
             broken = self._needed(address)
             group = GROUP_OF[address](self._a_universe)
             check = (
-                _rests(Link.GROUPS_WAY, "IPv6" if is_by_ipv6(address) else "IPv4", broken)
+                _rests(Link.GROUPS_WAY, multicast_text(group), broken)
                 if broken
                 else judge_groups_way(group, self.ways[address], self.interfaces, self.chosen)
             )
@@ -147,8 +150,15 @@ class _Round:
 
     @property
     def _listens_on(self) -> Interface | None:
-        """The interface asked for; one that is down hears nothing, and all are heard instead."""
-        return self.chosen if self.chosen and self.chosen.is_up else None
+        """The interface asked for, or the only one that leads to controllers with addresses of their own.
+
+        Multicast leaves by the system's choice, and is heard by it. One that is down hears nothing, and all
+        are heard instead.
+        """
+        if self.chosen or self._groups_addresses:
+            return self.chosen if self.chosen and self.chosen.is_up else None
+        meant = [each for each in self.interfaces if each.name in self.of_interface and each.is_up]
+        return meant[0] if len(meant) == 1 else None
 
     def _ports(self) -> Iterator[Check]:
         for protocol in self.universes:
@@ -158,14 +168,15 @@ class _Round:
     def _groups(self) -> list[Check]:
         if Protocol.E131 not in self.universes:
             return []
-        needed = [self.of_port[Protocol.E131], *self.of_interface.values()]
-        broken = first_that_breaks(needed)
+        ways = [self.of_address[each] for each in self._groups_addresses]
+        broken = first_that_breaks([*self.of_interface.values(), *ways, self.of_port[Protocol.E131]])
         if broken:
             return [_rests(Link.GROUPS, "of our universes", broken)]
-        return [judge_groups(self.eyes.join(self.universes[Protocol.E131]))]
+        seen = self.eyes.join(self.universes[Protocol.E131])
+        return [judge_groups(seen, is_needed=bool(ways))]
 
     def _own_multicast(self, groups: Sequence[Check]) -> Iterator[Check]:
-        addresses = [each for each in self._addresses if each in GROUPS]
+        addresses = self._groups_addresses
         if not addresses:
             return
         broken = first_that_breaks([*(self.of_address[each] for each in addresses), *groups])
@@ -200,16 +211,19 @@ class _Round:
         return judge_answer(controller, answered.get(controller.address, Answered()), way)
 
     def _others(self) -> Iterator[Check]:
-        broken = first_that_breaks(list(self.of_port.values()))
+        interfaces, ports = list(self.of_interface.values()), list(self.of_port.values())
         heard = {each for each, check in self.of_port.items() if not first_that_breaks([check])}
-        if broken and not heard:
+        # One that is well is enough to hear by.
+        is_deaf = not heard or all(first_that_breaks([each]) for each in interfaces)
+        broken = first_that_breaks([*interfaces, *ports])
+        if broken and is_deaf:
             yield _rests(Link.OTHERS, "on our universes", broken)
             return
         priorities = {key: value for key, value in self.priorities.items() if key[0] in heard}
         yield from judge_others(self.eyes.others(priorities))
 
     def _air(self) -> Iterator[Check]:
-        has_groups = any(each in GROUPS for each in self._addresses)
+        has_groups = bool(self._groups_addresses)
         for each in self.interfaces:
             if each.name in self.of_interface and not each.is_loopback:
                 yield judge_air(each, has_groups=has_groups)
@@ -224,6 +238,8 @@ def _rests(link: Link, subject: str, broken: Check) -> Check:
     """Return a check that was not made because of another one."""
     # A chain of those is told by its beginning.
     what = (
-        broken.saw if broken.state is State.NOT_LOOKED_AT else f"it rests on {broken.link}: {broken.subject}"
+        broken.saw
+        if broken.state is State.NOT_LOOKED_AT
+        else f"it rests on the {broken.link}: {broken.subject}"
     )
     return Check(link, subject, State.NOT_LOOKED_AT, "nothing", what, "Mend that first")

@@ -24,11 +24,13 @@ def judge_port(spoken: Protocol, seen: PortSeen) -> Check:
     return Check(Link.PORT, subject, State.REMARK, looked_at, what, instead)
 
 
-def judge_groups(seen: GroupsSeen) -> Check:
-    """Judge joining."""
+def judge_groups(seen: GroupsSeen, *, is_needed: bool) -> Check:
+    """Judge joining; `is_needed` where the display itself goes by multicast."""
     subject, looked_at = "of our universes", "joining the groups of the display's E1.31 universes"
     if seen.refused:
-        return Check(Link.GROUPS, subject, State.BROKEN, looked_at, seen.refused.what, seen.refused.instead)
+        state = State.BROKEN if is_needed else State.REMARK
+        what = seen.refused.what if is_needed else f"{seen.refused.what}: others who send there are not heard"
+        return Check(Link.GROUPS, subject, state, looked_at, what, seen.refused.instead)
     told = "1 group joined" if seen.count == 1 else f"{seen.count} groups joined"
     return Check(Link.GROUPS, subject, State.WELL, looked_at, told)
 

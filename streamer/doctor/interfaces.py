@@ -8,6 +8,7 @@ from streamer.net.carrier import CABLE_OUT, NETWORK_LEFT
 from streamer.net.destinations import is_ipv6
 from streamer.net.interfaces import Interface
 
+ANY = "any of them"
 LOOKED_AT = "this machine's interfaces"
 EXAMPLE = "192.168.7.20"
 """For a display that names no address at all."""
@@ -46,11 +47,11 @@ def judge_any(interfaces: Sequence[Interface], addresses: Sequence[str]) -> Chec
         )
     others = [each for each in interfaces if not each.is_loopback]
     if not others:
-        return _check("any", State.BROKEN, "there is none but loopback", "Plug in a network adapter")
+        return _check(ANY, State.BROKEN, "there is none but loopback", "Plug in a network adapter")
     worst = [judge_interface(each, addresses) for each in others]
     told = "; ".join(f"{each.subject}: {each.saw}" for each in worst)
     steps = ". ".join(f"{each.subject}: {each.instead}" if len(worst) > 1 else each.instead for each in worst)
-    return _check("any", State.BROKEN, f"none can carry levels: {told}", steps)
+    return _check(ANY, State.BROKEN, f"none can carry levels: {told}", steps)
 
 
 def judge_air(interface: Interface, *, has_groups: bool) -> Check:

@@ -13,9 +13,9 @@ LINK_LOCAL = "169.254."
 
 
 def networks_text(interface: Interface) -> str:
-    """Return every address of an interface with its prefix: "10.61.0.1/24", or "no address"."""
-    own = [*(str(_network(each)) for each in interface.addresses), *interface.ipv6_addresses]
-    return ", ".join(own) or "no address"
+    """Return the IPv4 addresses of an interface with their prefixes, "10.61.0.1/24"; else those of IPv6."""
+    own = [str(_network(each)) for each in interface.addresses]
+    return ", ".join(own or interface.ipv6_addresses) or "no address"
 
 
 def holds(interface: Interface, address: str) -> bool:
