@@ -5,7 +5,7 @@ Both are harmless: neither carries levels. Art-Net 4, ArtPoll: a node answers, a
 
 import select
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 
@@ -57,8 +57,14 @@ class Round:
     """Asks each address until it has answered, or patience is over."""
 
     def __init__(
-        self, controllers: Sequence[Controller], interface: Interface | None, *, may_poll: bool
+        self,
+        controllers: Sequence[Controller],
+        interface: Interface | None,
+        is_over: Callable[[], bool],
+        *,
+        may_poll: bool,
     ) -> None:
+        self._is_over = is_over
         everybody = broadcast_addresses()
         polled = {each.address for each in controllers if each.protocol is Protocol.ARTNET and may_poll}
         self._asked = {
@@ -78,6 +84,8 @@ class Round:
             began_s = asked_s = time.monotonic()
             self._ask(echoes, sender, began_s)
             while (now_s := time.monotonic()) - began_s < PATIENCE_S and self._left():
+                if self._is_over():
+                    break
                 if now_s - asked_s >= AGAIN_S:
                     asked_s = now_s
                     self._ask(echoes, sender, now_s)

@@ -14,7 +14,7 @@ Two things are sent, and neither carries a slot:
 import secrets
 import select
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from uuid import uuid4
 
@@ -43,7 +43,10 @@ _CID = slice(acn.CID_OCTET, acn.CID_OCTET + 16)
 class OwnMulticast:
     """One try, with sockets of its own."""
 
-    def __init__(self, groups: Sequence[str], interface: Interface | None) -> None:
+    def __init__(
+        self, groups: Sequence[str], interface: Interface | None, is_over: Callable[[], bool]
+    ) -> None:
+        self._is_over = is_over
         self._groups = tuple(groups[:GROUPS_MAX])
         self._interface = interface
         self._cid = uuid4()
@@ -72,7 +75,7 @@ class OwnMulticast:
             sender = UdpSender(self._interface)
             stack.callback(sender.close)
             began_s, sent_s = time.monotonic(), float("-inf")
-            while time.monotonic() - began_s < PATIENCE_S and self._left():
+            while time.monotonic() - began_s < PATIENCE_S and self._left() and not self._is_over():
                 if time.monotonic() - sent_s >= AGAIN_S:
                     sent_s = time.monotonic()
                     self._send(sender, receivers)

@@ -1,7 +1,7 @@
 """The doctor's eyes: sees the facts of this machine and its network when they are asked for."""
 
 import time
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import ExitStack
 from types import TracebackType
 from typing import Self
@@ -29,12 +29,16 @@ LISTEN_S = 3.0
 class Symptoms:
     """Implements `streamer.doctor.facts.Eyes`. Use it in `with`: it listens while it lives.
 
-    `passed_over` are the names of runs that are not rivals, as that of the screen that asks.
+    `own_cid` is that of the run whose screen asks: it is no other run. What takes seconds ends at once when
+    `is_over` says so.
     """
 
-    def __init__(self, listen_s: float = LISTEN_S, passed_over: Collection[str] = ()) -> None:
+    def __init__(
+        self, listen_s: float = LISTEN_S, own_cid: str = "", is_over: Callable[[], bool] = lambda: False
+    ) -> None:
         self._listen_s = listen_s
-        self._passed_over = frozenset(passed_over)
+        self._own_cid = own_cid
+        self._is_over = is_over
         self._stack = ExitStack()
         self._ears: dict[Protocol, Ears] = {}
         self._began_s = time.monotonic()
@@ -74,19 +78,19 @@ class Symptoms:
 
     def own_multicast(self, groups: Sequence[str], interface: Interface | None) -> Returned:
         """See Eyes."""
-        return OwnMulticast(groups, interface).seen()
+        return OwnMulticast(groups, interface, self._is_over).seen()
 
     def ask(
         self, controllers: Sequence[Controller], interface: Interface | None, *, may_poll: bool
     ) -> Mapping[str, Answered]:
         """See Eyes."""
-        return Round(controllers, interface, may_poll=may_poll).answers()
+        return Round(controllers, interface, self._is_over, may_poll=may_poll).answers()
 
     def others(self, priorities: Mapping[tuple[Protocol, int], int]) -> OthersSeen:
         """See Eyes."""
         protocols = frozenset(protocol for protocol, _ in priorities)
         began_s = time.monotonic()
-        while time.monotonic() - began_s < self._listen_s:
+        while time.monotonic() - began_s < self._listen_s and not self._is_over():
             for protocol in protocols:
                 self._ears[protocol].wait()
                 self._ears[protocol].poll()
@@ -108,10 +112,8 @@ class Symptoms:
         """See Eyes."""
         seen = []
         for name in running_engines():
-            if name in self._passed_over:
-                continue
             try:
-                run = _run(name, universes)
+                run = self._run(name, universes)
             except LinkError:
                 continue  # it has ended meanwhile
             seen += [run] if run else []
@@ -142,14 +144,13 @@ class Symptoms:
             cids |= {plan.cid} if plan else set()
         return frozenset(cids), has_run
 
-
-def _run(name: str, universes: Collection[tuple[Protocol, int]]) -> RunSeen | None:
-    plan, status = told_by(name)
-    if plan is None or status.show is None:
-        return None
-    keys = [each.key for each in streams_of(plan.setup.display, status.show.pattern)]
-    both = sorted({(each.protocol, each.universe) for each in keys} & set(universes))
-    if not both:
-        return None
-    told = tuple(universe_text(protocol, universe) for protocol, universe in both)
-    return RunSeen(name, told, status.show.pattern, status.complaints)
+    def _run(self, name: str, universes: Collection[tuple[Protocol, int]]) -> RunSeen | None:
+        plan, status = told_by(name)
+        if plan is None or status.show is None or plan.cid == self._own_cid:
+            return None
+        keys = [each.key for each in streams_of(plan.setup.display, status.show.pattern)]
+        both = sorted({(each.protocol, each.universe) for each in keys} & set(universes))
+        if not both:
+            return None
+        told = tuple(universe_text(protocol, universe) for protocol, universe in both)
+        return RunSeen(name, told, status.show.pattern, status.complaints)

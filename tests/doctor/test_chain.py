@@ -1,4 +1,4 @@
-"""The judgement from facts: for each case which link is broken first, in which words, and what rests on it."""
+"""The judgement from facts: for each case which link is broken, in which words, and what rests on it."""
 
 from dataclasses import dataclass, field, replace
 
