@@ -194,6 +194,15 @@ class RopewalkApp(Guided):
 
         self.push_screen(ScanSheet(partial(scanned, self.talk.setup)))
 
+    def action_doctor(self) -> None:
+        """Look for what is broken between here and the controllers of the display in hand."""
+        from tui.doctoring import checks
+        from tui.screens.doctor import DoctorSheet
+
+        setup, plan = self.talk.setup, self.talk.plan
+        if setup is not None:
+            self.push_screen(DoctorSheet(partial(checks, setup, plan.cid if plan else "")))
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

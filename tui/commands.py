@@ -30,6 +30,9 @@ ENTRIES = {
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
+    "doctor": Entry(
+        "streamer.cli.doctor:doctor", "Nothing lights? Look for the broken link on the way there."
+    ),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),

@@ -63,6 +63,12 @@ def _places(setup: Setup, pattern: str) -> set[Place]:
 
 def _sent_by(name: str) -> set[Place]:
     """Return what an engine sends now; LinkError when it does not say."""
+    plan, status = told_by(name)
+    return _places(plan.setup, status.show.pattern) if plan and status.show else set()
+
+
+def told_by(name: str) -> tuple[Plan | None, Status]:
+    """Return what an engine plays on, None while it is idle, and how; LinkError when it does not say."""
     link = attach(name, client_name("a look"), control=False)
     plan, limit_s = None, time.monotonic() + PATIENCE_S
     try:
@@ -71,7 +77,7 @@ def _sent_by(name: str) -> set[Place]:
                 if isinstance(report, Plan):
                     plan = report
                 elif isinstance(report, Status):
-                    return _places(plan.setup, report.show.pattern) if plan and report.show else set()
+                    return plan, report
     finally:
         link.close()
     raise LinkError(f"{name}: does not say what it sends.")
