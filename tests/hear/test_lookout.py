@@ -11,8 +11,9 @@ from streamer.display.patch import Stream, compile_patch
 from streamer.display.ranges import display_from_ranges
 from streamer.errors import LinkError
 from streamer.hear.episodes import EPISODES_MAX, Episodes
-from streamer.hear.lookout import AGAIN_S, SILENT_S, Lookout
-from streamer.hear.messages import Close, Heard, Ignore, Listen
+from streamer.hear.keeper import AGAIN_S, SILENT_S
+from streamer.hear.lookout import Lookout
+from streamer.hear.messages import Close, Discover, Heard, Ignore, Listen, Watch
 from streamer.hear.wish import Wish
 from tests.hear.bench import A, B, Bench, data
 from tests.hear.test_conflicts import found_in
@@ -88,9 +89,14 @@ class Yard:
             told += self.lookout.look(self.bench.now)
             if is_so():
                 return told
-            if self.lookout._coming is not None:
-                self.lookout._coming.exception()
+            if self.lookout._keeper._coming is not None:
+                self.lookout._keeper._coming.exception()
         raise AssertionError("it did not come to be so")
+
+    @property
+    def is_heard(self) -> bool:
+        """Whether a listener is up."""
+        return self.lookout._keeper.is_there
 
     def hears(self, *packets: object) -> tuple[str, ...]:
         """Let the listener tell what the bench has heard."""
@@ -117,7 +123,7 @@ def _heard(yard: Yard) -> Yard:
     """Return a yard that sends universes 1 and 2 as A, with a listener."""
     yard.sends(1, 2)
     yard.lookout.know(str(A))
-    yard.until(lambda: yard.lookout.link is not None)
+    yard.until(lambda: yard.is_heard)
     return yard
 
 
@@ -153,19 +159,24 @@ def test_our_own_packets_are_passed_over_unless_all_are_wanted(heard: Yard):
     """By their CID, in the kernel; the screen that shows everything wants them too."""
     assert Ignore(cid=A) in heard.starter.listener.asked
     assert Listen(universes=(1, 2)) in heard.starter.listener.asked
-    heard.lookout.want_all(on=True)
+    heard.lookout.show({Protocol.E131: (7,)}, discover=True)
+    heard.lookout.watch(Watch(universe=7, slot=3))
     heard.until(lambda: len(heard.starter.started) == 2)
-    heard.until(lambda: heard.lookout.link is not None)
+    heard.until(lambda: heard.is_heard)
     wish, listener = heard.starter.started[-1]
     assert set(wish.protocols) == set(Protocol)
-    assert listener.asked[-1] == Ignore(cid=None)
+    assert Listen(universes=(1, 2, 7)) in listener.asked
+    assert listener.asked[-3:] == [Ignore(cid=None), Discover(on=True), Watch(universe=7, slot=3)]
+    heard.lookout.show(None)
+    assert heard.starter.listener is listener
+    assert listener.asked[-3:] == [Ignore(cid=A), Discover(on=False), Watch(universe=7, slot=3)]
 
 
 def test_only_the_ports_that_are_needed_are_listened_to(yard: Yard):
     """Another program may want the other one for itself."""
     yard.sends(3, protocol=Protocol.ARTNET, to="10.61.0.9")
     yard.lookout.know(str(A))
-    yard.until(lambda: yard.lookout.link is not None)
+    yard.until(lambda: yard.is_heard)
     assert yard.starter.started[0][0].protocols == (Protocol.ARTNET,)
 
 
@@ -186,10 +197,10 @@ def test_a_listener_that_cannot_be_had_is_told_once_and_tried_again(yard: Yard):
     told = yard.until(lambda: bool(yard.lookout.trouble))
     assert told == ["Other sources are not listened for. port 5568: held by process 7."]
     yard.bench.now += AGAIN_S
-    yard.until(lambda: yard.lookout._coming is None and yard.lookout._again_s > yard.bench.now)
+    yard.until(lambda: yard.lookout._keeper._again_s > yard.bench.now)
     yard.starter.refusal = ""
     yard.bench.now += AGAIN_S
-    assert yard.until(lambda: yard.lookout.link is not None) == ["Other sources are listened for again."]
+    assert yard.until(lambda: yard.is_heard) == ["Other sources are listened for again."]
     assert yard.lookout.trouble == ""
 
 
