@@ -247,6 +247,12 @@ class RopewalkApp(Lights):
 
         self.push_screen(PlanSheet(ask))
 
+    def action_hear(self) -> None:
+        """Open what is on the wire."""
+        from tui.screens.hear import HearSheet
+
+        self.push_screen(HearSheet())
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

@@ -76,6 +76,11 @@ class Lookout:
         return self._keeper.heard
 
     @property
+    def cid(self) -> str:
+        """What our packets carry; "" while nothing of ours is sent."""
+        return self._ours.cid
+
+    @property
     def trouble(self) -> str:
         """Why others are not listened for, in words; empty while they are."""
         return self._keeper.trouble
@@ -108,7 +113,9 @@ class Lookout:
     def _news(self, now: float) -> Iterator[str]:
         said = tuple(self._keeper.look(now))
         heard = self._keeper.heard
-        if heard is not self._seen or heard is None:
+        # While one listener takes the place of another, what lasted is not over.
+        is_deaf = heard is None and (bool(self._keeper.trouble) or self._wanted() is None)
+        if is_deaf or (heard is not None and heard is not self._seen):
             self._seen = heard
             new, over = self._episodes.note(self._found(heard) if heard else (), now)
             yield from sentences(new)
