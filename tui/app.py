@@ -203,6 +203,12 @@ class RopewalkApp(Guided):
         if setup is not None:
             self.push_screen(DoctorSheet(partial(checks, setup, plan.cid if plan else "")))
 
+    def action_hear(self) -> None:
+        """Open what is on the wire."""
+        from tui.screens.hear import HearSheet
+
+        self.push_screen(HearSheet())
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

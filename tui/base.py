@@ -1,6 +1,7 @@
 """What the app stands on: the conversation with engine and yard, the themes, what can be done when."""
 
 import asyncio
+import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from typing import ClassVar, TypeVar
@@ -13,13 +14,14 @@ from textual.reactive import reactive
 from textual.screen import Screen
 from textual.widgets import Input
 
-from streamer.engine.client import EngineLink
+from streamer.engine.client import EngineLink, client_name
 from streamer.engine.messages import Setup, Show
 from streamer.errors import LinkError, RopewalkError
 from streamer.yard.client import YardLink
 from tui.actions import ACTIONS, BY_NAME, GONE, IDLE, NO_DISPLAY, TYPING, bindings, keys_of
 from tui.choosing import setup_of
 from tui.memory import Memory, recall
+from tui.outlook import Outlook
 from tui.talk import Talk
 from tui.themes import NIGHT, OWN_VARIABLES, THEMES
 from tui.widgets.dial import Dial
@@ -29,6 +31,8 @@ Link = TypeVar("Link", EngineLink, YardLink)
 
 FIRST_PATTERN = "walk"
 CRASHED = 1
+OUTLOOK_S = 0.25
+"""Between looks at what the listener says, which is once a second."""
 
 
 def palette() -> type[Provider]:
@@ -73,6 +77,7 @@ class Base(App[int]):
         if trouble:
             self.talk.note(trouble)
         self._engine, self._yard, self._plays_at_once = link, yard, plays_at_once
+        self.outlook = Outlook(client_name("screen"), f"screen-{os.getpid()}")
         self._watched: dict[str, int] = {}
         self.failure: RopewalkError | None = None
         """Why the engine or the yard did not come up; the screen ends then."""
@@ -110,6 +115,7 @@ class Base(App[int]):
         if self._yard is not None:
             self._when_there(self._yard, self._meet_yard)
         self.tell()
+        self.set_interval(OUTLOOK_S, self.look_out)
         self.call_after_refresh(self._painted)
 
     def _painted(self) -> None:
@@ -176,6 +182,11 @@ class Base(App[int]):
         if self.talk.yard is None:
             self._stop_listening("yard")
 
+    def look_out(self) -> None:
+        """Take in what is heard of others."""
+        if self.outlook.follow(self.talk):
+            self.tell()
+
     def _stop_listening(self, name: str) -> None:
         asyncio.get_running_loop().remove_reader(self._watched[name])
 
@@ -184,6 +195,7 @@ class Base(App[int]):
         for descriptor in self._watched.values():
             asyncio.get_running_loop().remove_reader(descriptor)
         self.talk.close()
+        self.outlook.close()
 
     def tell(self) -> None:
         """Let every widget look whether what it shows has changed."""

@@ -2,6 +2,7 @@
 
 from typing import Protocol, runtime_checkable
 
+from tui.outlook import Outlook
 from tui.talk import Talk
 
 
@@ -10,6 +11,8 @@ class Host(Protocol):
     """The app, as it is seen from inside."""
 
     talk: Talk
+    outlook: Outlook
+    """What is heard of others."""
     typed: str
     """The digits of a step, while they are being typed."""
     is_painted: bool

@@ -190,6 +190,11 @@ class Talk:
         more = f". {len(wrong) - 1} more" if len(wrong) > 1 else ""
         return f"{wrong[0]}{more}" if wrong else self.refusal
 
+    def keep(self, text: str) -> None:
+        """Keep a line among the words without raising it: something else shows it."""
+        if text not in list(self.words)[-1:]:
+            self.words.append(text)
+
     def note(self, text: str) -> None:
         """Keep a line for the person to read, beside those of the engine."""
         self._note(text)

@@ -11,6 +11,7 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tui.widgets.clash import Clash
 from tui.widgets.dark_cap import DarkCap
 from tui.widgets.keycap import Keycap
 
@@ -30,6 +31,7 @@ class Sheet(ModalScreen[Result]):
             with Horizontal(classes="sheet-head"):
                 yield Static(Content(self.title_text), classes="sheet-title")
                 yield DarkCap()
+            yield Clash()
             yield from self.body()
             with Horizontal(classes="sheet-caps"):
                 for written, label, does in self.caps:

@@ -13,6 +13,7 @@ from tui.host import Host
 from tui.picture import Choice
 from tui.sight import Sight
 from tui.widgets.caption import Caption
+from tui.widgets.clash import Clash
 from tui.widgets.dark_cap import DarkCap
 from tui.widgets.keycaps import Keycaps
 from tui.widgets.lane import Lane
@@ -41,6 +42,7 @@ class Walk(Screen[None]):
             yield Lantern()
             yield DarkCap()
         yield Caption()
+        yield Clash()
         yield Rope()
         with Container(id="floor"):
             yield Lane()
