@@ -7,7 +7,7 @@ import click
 
 from streamer.cli.common import counted
 from streamer.display.numbering import PROTOCOL_NAME
-from streamer.hear.messages import Heard, Life, SourceHeard, Standing, UniverseHeard
+from streamer.hear.messages import Heard, Life, SocketHeard, SourceHeard, Standing, UniverseHeard
 from streamer.hear.notes import source_text
 
 HEAD = "  prio   fps  jitter   lost  order slots  who"
@@ -19,11 +19,7 @@ def table(heard: Heard) -> Iterator[str]:
     """Yield the lines of a table: each universe, its sources under it, then what should be known."""
     where = heard.interface or "every interface"
     for each in heard.sockets:
-        dropped = "" if each.dropped is None else f", {each.dropped} dropped here"
-        yield (
-            f"{PROTOCOL_NAME[each.protocol]} on {where}: {each.datagrams} datagrams, {each.groups} groups, "
-            f"buffer {each.buffer_octets // 1024} KiB{dropped}"
-        )
+        yield f"{PROTOCOL_NAME[each.protocol]} on {where}: {socket_text(each)}"
     silent = [universe.text for universe in heard.universes if not universe.sources]
     loud = [universe for universe in heard.universes if universe.sources]
     if loud:
@@ -36,6 +32,14 @@ def table(heard: Heard) -> Iterator[str]:
         name = f"'{announced.name}' at {announced.address}"
         yield f"{name} announces {counted(len(announced.universes), 'universe')}."
     yield from heard.notes
+
+
+def socket_text(each: SocketHeard) -> str:
+    """Return what a socket says of itself: its datagrams, groups, buffer, and what was dropped."""
+    groups = f", {each.groups} groups" if each.groups else ""
+    groups += f" and {each.groups_ipv6} of IPv6" if each.groups_ipv6 else ""
+    dropped = "" if each.dropped is None else f", {each.dropped} dropped here"
+    return f"{each.datagrams} datagrams{groups}, buffer {each.buffer_octets // 1024} KiB{dropped}"
 
 
 def _rows(universe: UniverseHeard) -> Iterator[str]:

@@ -11,12 +11,14 @@ from typing import Self
 
 from streamer.cli.common import complain
 from streamer.cli.outcome import complaints_text
+from streamer.cli.rivals import streams_of
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import (
     Change,
     Counts,
     Ended,
     Jump,
+    Plan,
     Play,
     Refused,
     Report,
@@ -27,6 +29,7 @@ from streamer.engine.messages import (
 )
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
+from streamer.hear.lookout import Lookout
 
 UP_LIMIT_S = 5.0
 """The flash guard holds a picture back for up to a second; after this the engine is not what it should be."""
@@ -38,7 +41,8 @@ END_LIMIT_S = 2.0
 class Lights:
     """The lights of a display, as a context; leaving it ends the streams with the lights dark.
 
-    `command` is the one that has them: "find". What the network refuses meanwhile is complained of.
+    `command` is the one that has them: "find". What the network refuses meanwhile is complained of, and other
+    sources on the same universes.
     NetworkError, PlanError or LinkError when they cannot be had.
     """
 
@@ -46,6 +50,7 @@ class Lights:
         self._setup = setup
         self._command = command
         self._link: EngineLink | None = None
+        self._lookout = Lookout(client_name(f"ropewalk {command}"), f"beside-{os.getpid()}")
         self._is_playing = False
         self._trouble = ""
 
@@ -56,6 +61,7 @@ class Lights:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._lookout.close()
         link, self._link = self._link, None
         if link is None:
             return
@@ -79,6 +85,7 @@ class Lights:
 
         LinkError when it cannot be had.
         """
+        self._lookout.send(streams_of(self._setup.display, show.pattern), self._setup.interface)
         self.link.send(Change(show=show) if self._is_playing else Play(setup=self._setup, show=show))
         self.link.send(Jump(step=step))
         self._is_playing = True
@@ -103,6 +110,8 @@ class Lights:
         if self._link is None:
             return
         self._heeded(self._link.receive())
+        for sentence in self._lookout.look(time.monotonic()):
+            self._complain(sentence)
         if not self._link.is_open:
             raise LinkError("The engine has gone without a word. Start again to go on where you were.")
 
@@ -114,6 +123,8 @@ class Lights:
                 raise LinkError(report.reason)
             if isinstance(report, Ended):
                 raise LinkError(f"The lights have gone dark: {report.reason}. Start again to go on.")
+            if isinstance(report, Plan):
+                self._lookout.know(report.cid)
             if isinstance(report, Status):
                 self._heed(complaints_text(report.complaints) if report.complaints else "")
                 statuses.append(report)
@@ -121,5 +132,9 @@ class Lights:
 
     def _heed(self, trouble: str) -> None:
         if trouble and trouble != self._trouble:
-            complain(fill(trouble, shutil.get_terminal_size().columns))
+            self._complain(trouble)
         self._trouble = trouble
+
+    @staticmethod
+    def _complain(trouble: str) -> None:
+        complain(fill(trouble, shutil.get_terminal_size().columns))

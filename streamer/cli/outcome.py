@@ -28,6 +28,10 @@ class Outcome:
     """Where synchronization packets go, in words; empty when there are none."""
     ended: Ended | None
     """None when it goes on."""
+    conflicts: tuple[dict[str, object], ...] = ()
+    """Other sources on universes of this run, with times since its beginning."""
+    unheard: str = ""
+    """Why other sources are not listened for, in words; empty when they are."""
 
     @property
     def is_clean(self) -> bool:
@@ -51,6 +55,8 @@ class Outcome:
             "synchronization": self.synchronization,
             "universes": [_universe(stream) for stream in self.streams],
             "ended": self.ended.model_dump(mode="json", exclude={"kind"}) if self.ended else None,
+            "conflicts": list(self.conflicts),
+            "unheard": self.unheard,
         }
 
 

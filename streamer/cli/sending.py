@@ -5,7 +5,6 @@ import os
 import time
 from collections.abc import Callable, Iterator
 
-from streamer.cli.beside import Beside
 from streamer.cli.common import counted
 from streamer.cli.outcome import Outcome, ended_text, status_text
 from streamer.cli.rivals import check_rivals, streams_of
@@ -16,6 +15,7 @@ from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import Ended, Plan, Play, Refused, Report, Setup, Show, Status, Stop
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
+from streamer.hear.lookout import Lookout
 from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import find_interface
 
@@ -47,19 +47,21 @@ class Sending:
             voice.tell(line)
         for caution in self._cautions():
             voice.warn(caution)
-        with contextlib.closing(Beside(self._streams, self._setup.interface)) as beside:
-            if beside.trouble:
-                voice.tell(beside.trouble)
-            ended = self._attended(beside, voice, is_asked_to_end)
+        began_s = time.monotonic()
+        with contextlib.closing(Lookout(client_name("ropewalk send"), f"beside-{os.getpid()}")) as lookout:
+            lookout.send(self._streams, self._setup.interface)
+            ended = self._attended(lookout, voice, is_asked_to_end)
+            conflicts = tuple(each.as_dict(began_s) for each in lookout.episodes)
+            trouble = lookout.trouble
         goes_on = f"It goes on as {self._name}. To end it: ropewalk stop {self._name}"
         voice.tell(ended_text(ended) if ended else goes_on)
         leaves = self._route, self._synchronization
-        return Outcome(self._name, self._setup, self._show, self._streams, *leaves, ended)
+        return Outcome(self._name, self._setup, self._show, self._streams, *leaves, ended, conflicts, trouble)
 
-    def _attended(self, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
+    def _attended(self, lookout: Lookout, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Ended | None:
         link = start(self._name, client_name("ropewalk send"))
         try:
-            return self._play(link, beside, voice, is_asked_to_end)
+            return self._play(link, lookout, voice, is_asked_to_end)
         except BaseException:
             _end(link)
             raise
@@ -67,19 +69,19 @@ class Sending:
             link.close()
 
     def _play(
-        self, link: EngineLink, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]
+        self, link: EngineLink, lookout: Lookout, voice: Voice, is_asked_to_end: Callable[[], bool]
     ) -> Ended | None:
         if is_asked_to_end():
             raise LinkError("Stopped before anything was sent.")
         link.send(Play(setup=self._setup, show=self._show))
-        return self._follow(link, beside, voice, is_asked_to_end)
+        return self._follow(link, lookout, voice, is_asked_to_end)
 
     def _follow(
-        self, link: EngineLink, beside: Beside, voice: Voice, is_asked_to_end: Callable[[], bool]
+        self, link: EngineLink, lookout: Lookout, voice: Voice, is_asked_to_end: Callable[[], bool]
     ) -> Ended | None:
         told_s, is_ending = time.monotonic(), False
         while True:
-            for report in _reports(link, beside, voice):
+            for report in _reports(link, lookout, voice):
                 if isinstance(report, Ended):
                     return report
                 if isinstance(report, Refused):
@@ -129,13 +131,13 @@ class Sending:
         return is_loopback(address) or (address in GROUPS and self._stays_here)
 
 
-def _reports(link: EngineLink, beside: Beside, voice: Voice) -> Iterator[Report]:
+def _reports(link: EngineLink, lookout: Lookout, voice: Voice) -> Iterator[Report]:
     """Yield what the engine has said meanwhile, and warn of other sources."""
-    for sentence in beside.news():
+    for sentence in lookout.look(time.monotonic()):
         voice.warn(sentence)
     for report in reports(link, LOOK_S):
         if isinstance(report, Plan):
-            beside.know(report.cid)
+            lookout.know(report.cid)
         yield report
 
 

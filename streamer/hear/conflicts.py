@@ -5,7 +5,7 @@ highest priority count, and what a receiver makes of several is its maker's choi
 node merges two sources, or says that there is an error.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -16,6 +16,7 @@ from streamer.hear.notes import source_text
 from streamer.wire.e131 import PRIORITY_MAX
 
 Key = tuple[Protocol, int]
+Whose = tuple[Protocol, int, str, str]
 
 
 class Winner(StrEnum):
@@ -25,6 +26,9 @@ class Winner(StrEnum):
     THEIRS = "theirs"
     EITHER = "either"
     """Merged or chosen, as each receiver is made."""
+
+
+GRAVEST = (Winner.THEIRS, Winner.EITHER, Winner.OURS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +53,14 @@ class Conflict:
     winner: Winner
 
     @property
-    def key(self) -> tuple[Protocol, int, str, str, Winner]:
+    def whose(self) -> Whose:
+        """Which source, on which universe."""
+        return (self.universe.protocol, self.universe.universe, self.source.cid, self.source.address)
+
+    @property
+    def key(self) -> "ConflictKey":
         """What makes two conflicts different enough to be told apart."""
-        return (
-            self.universe.protocol,
-            self.universe.universe,
-            self.source.cid,
-            self.source.address,
-            self.winner,
-        )
+        return (self.whose, self.winner)
 
     @property
     def who(self) -> tuple[Protocol, str, str, str, int | None, int, Winner]:
@@ -67,6 +70,9 @@ class Conflict:
             *(protocol, source.name, source.cid, source.address),
             *(source.priority, self.our_priority, self.winner),
         )
+
+
+ConflictKey = tuple[Whose, Winner]
 
 
 def conflicts(ours: Ours, heard: Heard) -> tuple[Conflict, ...]:
@@ -100,13 +106,36 @@ def _winner(protocol: Protocol, source: SourceHeard, our_priority: int) -> Winne
     return Winner.THEIRS if theirs > our_priority else Winner.OURS
 
 
-def sentences(found: tuple[Conflict, ...]) -> Iterator[str]:
+def sentences(found: Iterable[Conflict]) -> Iterator[str]:
     """Yield a sentence for each other source: who, where from, which priority, who wins, what to do."""
+    return map(_sentence, _groups(found))
+
+
+def briefs(found: Iterable[Conflict]) -> Iterator[str]:
+    """Yield the same, the gravest first, for a line on a screen."""
+    return map(_brief, sorted(_groups(found), key=lambda group: GRAVEST.index(group[0].winner)))
+
+
+def _groups(found: Iterable[Conflict]) -> Iterable[list[Conflict]]:
     groups: dict[object, list[Conflict]] = {}
     for conflict in found:
         groups.setdefault(conflict.who, []).append(conflict)
-    for group in groups.values():
-        yield _sentence(group)
+    return groups.values()
+
+
+def _brief(group: list[Conflict]) -> str:
+    first = group[0]
+    more = f" and {len(group) - 1} more" if len(group) > 1 else ""
+    who = f"{source_text(first.source)} also sends {first.universe.text}{more}"
+    theirs, our = first.source.priority, first.our_priority
+    if first.universe.protocol is Protocol.ARTNET or theirs is None:
+        return f"{who}: nodes merge the two. Stop it, or move it to another Port-Address."
+    if first.winner is Winner.OURS:
+        return f"{who}, at priority {theirs}, under your {our}: yours wins."
+    remedy = f"Stop it, or send at {theirs + 1} or more." if theirs < PRIORITY_MAX else "Stop it."
+    if first.winner is Winner.THEIRS:
+        return f"{who}, at priority {theirs}, over your {our}: it wins. {remedy}"
+    return f"{who}, at priority {theirs} like yours: receivers merge or choose. {remedy}"
 
 
 def _sentence(group: list[Conflict]) -> str:

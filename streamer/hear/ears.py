@@ -5,14 +5,18 @@ import time
 from collections.abc import Iterable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from uuid import UUID
 
 from streamer.display.model import Protocol
+from streamer.display.numbering import PROTOCOL_NAME
 from streamer.display.ranges import UNIVERSES_LIMIT
-from streamer.hear.messages import SocketHeard
+from streamer.errors import NetworkError
+from streamer.hear.messages import Heard, SocketHeard
 from streamer.hear.table import Table
 from streamer.net.interfaces import Interface
 from streamer.net.listener import BUFFER_OCTETS, Listener, Moment
 from streamer.wire import artnet, e131
+from streamer.wire.acn import CID_OCTET
 
 PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
 NAP_S = 0.010
@@ -35,43 +39,73 @@ class Ears:
 
     table: Table
     interface: Interface | None
-    discover: bool = False
-    """Join every universe that is announced as well."""
     buffer_octets: int = BUFFER_OCTETS
     """Asked for."""
     beside: Mapping[Protocol, str] = field(default_factory=dict)
     """Who else holds the ports, in words."""
     listeners: dict[Protocol, Listener] = field(default_factory=dict)
+    troubles: list[str] = field(default_factory=list)
+    """What cannot be heard, and why, in words."""
     _joined: frozenset[int] = frozenset()
+    _joined_ipv6: frozenset[int] = frozenset()
+    _without_ipv6: str = ""
     _nap_s: float = NAP_S
     _polled_s: float = 0.0
 
     def open(
         self, stack: ExitStack, protocols: Iterable[Protocol], ports: Mapping[Protocol, int] = PORTS
     ) -> None:
-        """Open the sockets; they are closed with the stack. Raises NetworkError."""
+        """Open the sockets; they are closed with the stack. Raises NetworkError where none can be had."""
+        refused = None
         for protocol in protocols:
-            listener = Listener(ports[protocol], self.interface, self.buffer_octets)
-            self.listeners[protocol] = stack.enter_context(listener)
+            try:
+                listener = Listener(ports[protocol], self.interface, self.buffer_octets)
+            except NetworkError as error:
+                refused = error
+                self.troubles.append(f"{PROTOCOL_NAME[protocol]} is not heard. {error}")
+            else:
+                self.listeners[protocol] = stack.enter_context(listener)
+        if refused and not self.listeners:
+            raise refused
         self.join(time.monotonic())
 
     def join(self, now: float) -> None:
-        """Be a member of the groups of what is asked for, and with `discover` of what is announced."""
+        """Be a member of the groups of what is asked for, and of what is announced where that is wanted.
+
+        Where groups of IPv6 cannot be joined, those of IPv4 are heard without them.
+        """
         listener = self.listeners.get(Protocol.E131)
         if listener is None:
             return
         wanted = self.table.asked(Protocol.E131)
-        if self.discover:
+        if self.table.discover:
             announced = sorted(self.table.announced(now) - wanted)
             wanted |= frozenset(announced[: UNIVERSES_LIMIT - len(wanted)])
         wanted |= {e131.DISCOVERY_UNIVERSE}
-        new = wanted - self._joined
-        if len(self._joined | new) > JOINED_MAX:
-            listener.join(e131.multicast_group(universe) for universe in wanted)
-            self._joined = wanted
-        elif new:
-            listener.join_more(e131.multicast_group(universe) for universe in new)
-            self._joined |= new
+        if len(self._joined | wanted) > JOINED_MAX:
+            listener.join(())
+            self._joined = self._joined_ipv6 = frozenset()
+        listener.join_more(e131.multicast_group(universe) for universe in wanted - self._joined)
+        self._joined |= wanted
+        if listener.hears_ipv6 and not self._without_ipv6:
+            self._join_ipv6(listener, wanted)
+
+    def _join_ipv6(self, listener: Listener, wanted: frozenset[int]) -> None:
+        try:
+            listener.join_more(e131.multicast_group_v6(universe) for universe in wanted - self._joined_ipv6)
+            self._joined_ipv6 |= wanted
+        except NetworkError as error:
+            self._without_ipv6, self._joined_ipv6 = str(error), frozenset()
+
+    def ignore(self, cid: UUID | None) -> None:
+        """Pass over what carries a CID, where the kernel can; over nothing with None."""
+        listener = self.listeners.get(Protocol.E131)
+        if listener is None:
+            return
+        if cid is None:
+            listener.ignore_nothing()
+        else:
+            listener.ignore(CID_OCTET, cid.bytes)
 
     def wait(self, others: Iterable[int] = ()) -> None:
         """Wait until there is something to read, and let it gather for a moment."""
@@ -98,6 +132,10 @@ class Ears:
         room = FILL_SHARE * listener.buffer_octets / CHARGE_OCTETS
         return min(NAP_S, room * passed_s / max(taken, 1))
 
+    def heard(self, now: float) -> Heard:
+        """Return all that is heard by now."""
+        return self.table.heard(self.sockets(), now, self.troubles)
+
     def sockets(self) -> list[SocketHeard]:
         """Return what the sockets have to say of themselves."""
         return [self._socket(protocol, listener) for protocol, listener in self.listeners.items()]
@@ -108,6 +146,8 @@ class Ears:
             protocol=protocol,
             port=listener.port,
             groups=len(self._joined) if protocol is Protocol.E131 else 0,
+            groups_ipv6=len(self._joined_ipv6) if protocol is Protocol.E131 else 0,
+            without_ipv6=self._without_ipv6 if protocol is Protocol.E131 else "",
             buffer_octets=listener.buffer_octets,
             beside=self.beside.get(protocol, ""),
             datagrams=book.datagrams,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.hear.order import NONE, Grouped, Judged, Rule, group, judge
-from streamer.net.arrivals import Arrivals
+from streamer.net.arrivals import ADDRESS_OCTETS, Arrivals
 
 ROWS_MAX = 16_384
 """Four sources on each of 4,096 universes; with their levels some 10 MB."""
@@ -39,7 +39,8 @@ class Ledger:
         self.out_of_order = np.zeros(INITIAL_ROOM, np.int64)
         self.header = np.zeros(INITIAL_ROOM, np.intp)
         """The header of its newest packet of levels, of its first while there was none."""
-        self.sent_to = np.zeros(INITIAL_ROOM, np.uint32)
+        self.sent_to = np.zeros((INITIAL_ROOM, ADDRESS_OCTETS), np.uint8)
+        """As in Arrivals."""
         self.is_terminated = np.zeros(INITIAL_ROOM, np.bool_)
         self.levels = np.zeros((INITIAL_ROOM, SLOTS_MAX), np.uint8)
         self._packets_before = np.zeros(INITIAL_ROOM, np.int64)

@@ -2,6 +2,7 @@
 
 from enum import StrEnum
 from typing import Annotated, Literal
+from uuid import UUID
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
@@ -110,14 +111,18 @@ class SocketHeard(Message):
     protocol: Protocol
     port: int
     groups: int
-    """Joined."""
+    """Joined, of IPv4."""
+    groups_ipv6: int = 0
+    without_ipv6: str = ""
+    """Why groups of IPv6 are not heard; empty where they are, and for Art-Net, which has none."""
     buffer_octets: int
     """As the system gave it."""
     beside: str = ""
     """Who else on this machine holds the port, in words: what is sent to this machine alone goes there."""
     datagrams: int
     dropped: int | None
-    """Lost in this machine for want of buffer, not on the wire; None where the system does not tell."""
+    """Lost in this machine for want of buffer, not on the wire; None where the system does not tell, or while
+    a client has its own packets ignored."""
     malformed: int
     """No packets of the standard; `last_malformed` says what is wrong with one of the latest."""
     last_malformed: str = ""
@@ -174,6 +179,20 @@ class Listen(Message):
     universes: Annotated[tuple[int, ...], Field(max_length=UNIVERSES_LIMIT)]
 
 
+class Discover(Message):
+    """Ask for what universe discovery announces as well, or no longer."""
+
+    kind: Literal["discover"] = "discover"
+    on: bool
+
+
+class Ignore(Message):
+    """Pass over the packets of one CID, one's own come back; over none with None."""
+
+    kind: Literal["ignore"] = "ignore"
+    cid: UUID | None
+
+
 class Close(Message):
     """End the listener."""
 
@@ -188,7 +207,7 @@ class Refused(Message):
     reason: str
 
 
-Request = Annotated[Watch | Listen | Close, Field(discriminator="kind")]
+Request = Annotated[Watch | Listen | Discover | Ignore | Close, Field(discriminator="kind")]
 Report = Annotated[Heard | Refused, Field(discriminator="kind")]
 
 REQUESTS: TypeAdapter[Request] = TypeAdapter(Request)

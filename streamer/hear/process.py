@@ -49,8 +49,8 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
     """
     interface = find_interface(wish.interface) if wish.interface else None
     began_s = time.monotonic()
-    table = Table(wish.universes, began_s, interface.name if interface else "")
-    ears = Ears(table, interface, wish.discover)
+    table = Table(wish.universes, began_s, interface.name if interface else "", discover=wish.discover)
+    ears = Ears(table, interface)
     if prepare:
         prepare(table)
     with ExitStack() as stack:
@@ -59,7 +59,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         ears.open(stack, wish.protocols)
         service = None
         if link_name is not None:
-            service = stack.enter_context(closing(Service(table, link_name, started_by, began_s)))
+            service = stack.enter_context(closing(Service(ears, link_name, started_by, began_s)))
         # What is here stays; nothing that is heard makes circles, so there is no need to look for them.
         gc.freeze()
         for now, heard in _seconds(table, ears, service):
@@ -70,7 +70,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         now = time.monotonic()
         if now - table.window_s >= LEAST_WINDOW_S:
             table.close_window(now)
-        return table.heard(ears.sockets(), now)
+        return ears.heard(now)
 
 
 def _seconds(table: Table, ears: Ears, service: Service | None) -> Iterator[tuple[float, Heard | None]]:
@@ -87,7 +87,7 @@ def _seconds(table: Table, ears: Ears, service: Service | None) -> Iterator[tupl
             told_s += TELL_S
             ears.join(now)
             table.close_window(now)
-            heard = table.heard(ears.sockets(), now)
+            heard = ears.heard(now)
             if service:
                 service.tell(heard)
         yield now, heard

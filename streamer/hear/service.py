@@ -2,8 +2,8 @@
 
 from streamer.display.numbering import PROTOCOL_NAME, UNIVERSE_RANGE
 from streamer.hear.client import socket_path
-from streamer.hear.messages import REQUESTS, Close, Heard, Listen, Refused, Request, Watch
-from streamer.hear.table import Table
+from streamer.hear.ears import Ears
+from streamer.hear.messages import REQUESTS, Close, Discover, Heard, Ignore, Listen, Refused, Request, Watch
 from streamer.link.channel import Channel
 from streamer.link.server import LinkServer
 
@@ -17,8 +17,9 @@ class Service:
     With `started_by` the listener is done when nobody has been attached for a while.
     """
 
-    def __init__(self, table: Table, name: str, started_by: str, now: float) -> None:
-        self._table = table
+    def __init__(self, ears: Ears, name: str, started_by: str, now: float) -> None:
+        self._ears = ears
+        self._table = ears.table
         self._started_by = started_by
         self._server: LinkServer[Request] = LinkServer(socket_path(name), REQUESTS)
         self._attended_s = now
@@ -48,9 +49,17 @@ class Service:
         self._server.close()
 
     def _do(self, client: Channel[Request], request: Request) -> None:
-        if isinstance(request, Close):
-            self._is_closed = True
-            return
+        match request:
+            case Close():
+                self._is_closed = True
+            case Discover():
+                self._table.discover = request.on
+            case Ignore():
+                self._ears.ignore(request.cid)
+            case Watch() | Listen():
+                self._look_at(client, request)
+
+    def _look_at(self, client: Channel[Request], request: Watch | Listen) -> None:
         universes = request.universes if isinstance(request, Listen) else (request.universe,)
         first, last = UNIVERSE_RANGE[request.protocol]
         if any(each is not None and not first <= each <= last for each in universes):

@@ -25,10 +25,12 @@ RANK = {Standing.WINS: 0, Standing.SHARES: 1, Standing.OUTRANKED: 2, Standing.NO
 class Table:
     """The state of a listener. `close_window` about once a second, before `heard`."""
 
-    def __init__(self, asked: Asked, now: float, interface: str = "") -> None:
+    def __init__(self, asked: Asked, now: float, interface: str = "", *, discover: bool = False) -> None:
         self.books = {protocol: Book(protocol) for protocol in Protocol}
         self._asked = {protocol: frozenset(asked.get(protocol, ())) for protocol in Protocol}
         self._interface = interface
+        self.discover = discover
+        """Whether what universe discovery announces is asked for as well."""
         self._began_s = now
         self.window_s = now
         """When the rates were worked out."""
@@ -79,8 +81,8 @@ class Table:
         ]
         return merge_highest(winners) or b""
 
-    def heard(self, sockets: Iterable[SocketHeard], now: float) -> Heard:
-        """Return all that is heard by now; `sockets` as the sockets see themselves."""
+    def heard(self, sockets: Iterable[SocketHeard], now: float, troubles: Iterable[str] = ()) -> Heard:
+        """Return all that is heard by now; `sockets` as they see themselves, `troubles` what is not heard."""
         told = tuple(sockets)
         universes = tuple(self._universes(now))
         return Heard(
@@ -90,7 +92,7 @@ class Table:
             sockets=told,
             announced=tuple(self._announced(now)),
             watched=self._look(now),
-            notes=notes(universes, told),
+            notes=(*troubles, *notes(universes, told)),
         )
 
     def _universes(self, now: float) -> Iterable[UniverseHeard]:

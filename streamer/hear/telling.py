@@ -42,7 +42,7 @@ def source_heard(book: Book, stream: Stream, standing: Standing, now: float) -> 
         cid=stream.who.cid,
         address=stream.who.address,
         physical=stream.who.physical,
-        sent_to=destination_text(int(ledger.sent_to[row])),
+        sent_to=destination_text(ledger.sent_to[row]),
         priority=facts.priority,
         standing=standing,
         life=life(book, stream, now),

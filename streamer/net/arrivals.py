@@ -17,6 +17,7 @@ NAME_OCTETS = 32
 FAMILY = slice(0, 2)
 IPV4_ADDRESS = slice(4, 8)
 IPV6_ADDRESS = slice(8, 24)
+ADDRESS_OCTETS = 16
 IPV4_IN_IPV6 = bytes(10) + b"\xff\xff"
 """RFC 4291 clause 2.5.5.2: an IPv4 address as a socket of both versions sees it."""
 ROWS_MAX = 512
@@ -35,8 +36,8 @@ class Arrivals:
     """(N, NAME_OCTETS): the senders' addresses as the system writes them, without port: `address_text`."""
     heard_s: NDArray[np.float64]
     """(N,): on the caller's steady clock, by the kernel's own stamps where there are any."""
-    destinations: NDArray[np.uint32]
-    """(N,): the IPv4 address that each was sent to, high octet first in memory; 0 where not known."""
+    destinations: NDArray[np.uint8]
+    """(N, 16): the address that each was sent to, IPv4 as in IPV4_IN_IPV6; zeros where not known."""
 
     def __len__(self) -> int:
         """Return N."""
@@ -59,12 +60,16 @@ def address_text(name: NDArray[np.uint8]) -> str:
     family = int.from_bytes(octets[FAMILY], "little" if np.little_endian else "big")
     if family == socket.AF_INET:
         return socket.inet_ntoa(octets[IPV4_ADDRESS])
-    address = octets[IPV6_ADDRESS]
+    return _text(octets[IPV6_ADDRESS])
+
+
+def destination_text(destination: NDArray[np.uint8]) -> str:
+    """Return an address of `Arrivals.destinations` as text, "" where it is not known."""
+    return _text(destination.tobytes()) if destination.any() else ""
+
+
+def _text(address: bytes) -> str:
+    """Return the sixteen octets of an address as text, IPv4 where it is one."""
     if address.startswith(IPV4_IN_IPV6):
         return socket.inet_ntoa(address[len(IPV4_IN_IPV6) :])
     return socket.inet_ntop(socket.AF_INET6, address)
-
-
-def destination_text(destination: int) -> str:
-    """Return an address of `Arrivals.destinations` as text, "" where it is not known."""
-    return socket.inet_ntoa(np.uint32(destination).tobytes()) if destination else ""

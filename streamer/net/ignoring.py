@@ -8,7 +8,7 @@ import ctypes
 import socket
 import struct
 
-from streamer.net.linux import IS_LINUX, SO_ATTACH_FILTER
+from streamer.net.linux import IS_LINUX, SO_ATTACH_FILTER, SO_DETACH_FILTER
 
 UDP_HEADER_OCTETS = 8
 WORD_OCTETS = 4
@@ -49,3 +49,9 @@ def ignore(sock: socket.socket, at_octet: int, octets: bytes) -> bool:
     except OSError:
         return False
     return True
+
+
+def ignore_nothing(sock: socket.socket) -> None:
+    """Let it hear everything again."""
+    if IS_LINUX:
+        sock.setsockopt(socket.SOL_SOCKET, SO_DETACH_FILTER, 0)

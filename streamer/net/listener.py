@@ -15,7 +15,8 @@ import numpy as np
 from streamer.errors import NetworkError
 from streamer.net.arrivals import ROWS_MAX, Arrivals
 from streamer.net.binding import listening_socket
-from streamer.net.ignoring import ignore
+from streamer.net.destinations import is_ipv6
+from streamer.net.ignoring import ignore, ignore_nothing
 from streamer.net.interfaces import Interface
 from streamer.net.linux import (
     IP_PKTINFO,
@@ -63,8 +64,11 @@ class Listener:
         self.has_more = False
         """Whether the last reading took as many as one can, so that more may wait."""
         self._interface = interface
+        self._is_ignoring = False
+        # Of the kernel's count: what was dropped before the last ignoring, and where it stood after it.
+        self._before = self._base = 0
         self._socket = listening_socket(port, buffer_octets)
-        self._memberships = Memberships(self._socket)
+        self._of_ipv4, self._of_ipv6 = Memberships(self._socket), Memberships(self._socket)
         self._into = Reading()
         call = find_recvmmsg() if by_many else None
         self._reader = (
@@ -72,19 +76,46 @@ class Listener:
         )
         if IS_LINUX:
             self._socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
-            self._socket.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
+            if self._socket.family == socket.AF_INET6:
+                self._socket.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_RECVPKTINFO, 1)
+            else:
+                self._socket.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
 
     def join(self, groups: Iterable[str]) -> None:
         """Be a member of exactly these groups; NetworkError, and a member of none, when one is refused."""
-        self._memberships.join(groups, self._interface)
+        self._of_ipv4.leave()
+        self._of_ipv6.leave()
+        self.join_more(groups)
 
     def join_more(self, groups: Iterable[str]) -> None:
-        """Be a member of these groups too, without a gap in the others; else as `join`."""
-        self._memberships.join_more(groups, self._interface)
+        """Be a member of these groups too, without a gap in the others.
+
+        NetworkError, and a member of none of that IP version, when one is refused.
+        """
+        groups = tuple(groups)
+        self._of_ipv4.join_more((each for each in groups if not is_ipv6(each)), self._interface)
+        self._of_ipv6.join_more((each for each in groups if is_ipv6(each)), self._interface)
+
+    @property
+    def hears_ipv6(self) -> bool:
+        """Whether groups of IPv6 may be joined as well as those of IPv4."""
+        return self._socket.family == socket.AF_INET6
 
     def ignore(self, at_octet: int, octets: bytes) -> bool:
         """Hear nothing from now on that holds these octets there, if the kernel can: see `ignoring`."""
-        return ignore(self._socket, at_octet, octets)
+        counted = self._counted
+        if not ignore(self._socket, at_octet, octets):
+            return False
+        if not self._is_ignoring:
+            self._before += counted - self._base
+        self._is_ignoring = True
+        return True
+
+    def ignore_nothing(self) -> None:
+        """Hear everything again."""
+        if self._is_ignoring:
+            ignore_nothing(self._socket)
+            self._base, self._is_ignoring = self._counted, False
 
     @property
     def buffer_octets(self) -> int:
@@ -93,14 +124,21 @@ class Listener:
 
     @property
     def dropped(self) -> int | None:
-        """Datagrams that the kernel dropped for want of buffer since the start; None where it does not tell.
+        """Datagrams that the kernel dropped for want of buffer since the start.
 
-        It is the count of SO_RXQ_OVFL, asked for at once: that one comes only with the next datagram.
+        None where it does not tell, and while some are ignored: it counts those as dropped too.
         """
-        if not IS_LINUX:
+        if not IS_LINUX or self._is_ignoring:
             return None
-        counted = self._socket.getsockopt(socket.SOL_SOCKET, SO_MEMINFO, MEMINFO.size)
-        return int(MEMINFO.unpack(counted)[SK_MEMINFO_DROPS])
+        return self._before + self._counted - self._base
+
+    @property
+    def _counted(self) -> int:
+        """The count of SO_RXQ_OVFL, asked for at once: that one comes only with the next datagram."""
+        if not IS_LINUX:
+            return 0
+        told = self._socket.getsockopt(socket.SOL_SOCKET, SO_MEMINFO, MEMINFO.size)
+        return int(MEMINFO.unpack(told)[SK_MEMINFO_DROPS])
 
     def read(self, moment: Moment) -> Arrivals:
         """Return what waits, at most ROWS_MAX datagrams; they hold until the next call.
@@ -142,7 +180,8 @@ class Listener:
 
     def close(self) -> None:
         """Leave the groups and free the port; calling it again does nothing."""
-        self._memberships.leave()
+        self._of_ipv4.leave()
+        self._of_ipv6.leave()
         self._socket.close()
 
     def __enter__(self) -> Self:

@@ -10,8 +10,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from streamer.net.arrivals import NAME_OCTETS, ROW_OCTETS, ROWS_MAX
-from streamer.net.linux import IP_PKTINFO, IS_LINUX, SO_TIMESTAMPNS
+from streamer.net.arrivals import ADDRESS_OCTETS, IPV4_IN_IPV6, NAME_OCTETS, ROW_OCTETS, ROWS_MAX
+from streamer.net.linux import IP_PKTINFO, IS_LINUX, PKTINFO_IPV6, SO_TIMESTAMPNS
 from streamer.net.mmsg import MESSAGE, PORT, SOCKADDR_IN, SOCKADDR_IN6
 from streamer.net.zones import NO_FLOW
 
@@ -21,24 +21,39 @@ RecvMmsg = Callable[[int, int, int], int]
 
 STAMP = struct.Struct("@qq")
 """What SO_TIMESTAMPNS carries, struct timespec: seconds and nanoseconds since 1970."""
-ARRIVED = struct.Struct("=i4xI")
+ARRIVED = struct.Struct("=i4x4s")
 """Of struct in_pktinfo: the interface's index, and the destination as it stands in the header."""
 NAMES_MAX = 4_096
 """Senders whose address is kept as the kernel would write it."""
 NS_PER_S = 1_000_000_000
 _HEAD_OCTETS = 16
 """struct cmsghdr of a 64-bit machine: length, level, type; what it carries is padded to eight: cmsg(3)."""
-CONTROL_OCTETS = 2 * (_HEAD_OCTETS + 16)
-"""A stamp of 16 octets and a struct in_pktinfo of 12, each with its head."""
-CONTROL = np.dtype(
-    {
-        "names": ["stamp_level", "stamp_type", "stamp_s", "stamp_ns", "to_level", "to_type", "index", "to"],
-        "formats": ["i4", "i4", "i8", "i8", "i4", "i4", "i4", "u4"],
-        "offsets": [8, 12, 16, 24, 40, 44, 48, 56],
-        "itemsize": CONTROL_OCTETS,
-    }
-)
-"""The kernel writes the socket's own messages first, then the protocol's: net/ipv4/udp.c, udp_recvmsg."""
+CONTROL_OCTETS = (_HEAD_OCTETS + 16) + (_HEAD_OCTETS + 24)
+"""A stamp of 16 octets, and a struct in6_pktinfo of 20 or an in_pktinfo of 12, each with its head."""
+_STAMP = (("stamp_level", "i4", 8), ("stamp_type", "i4", 12), ("stamp_s", "i8", 16), ("stamp_ns", "i8", 24))
+_TO = (("to_level", "i4", 40), ("to_type", "i4", 44))
+
+
+def _control(*fields: tuple[str, str, int]) -> np.dtype[np.void]:
+    names, formats, offsets = zip(*_STAMP, *_TO, *fields, strict=True)
+    layout = {"names": names, "formats": formats, "offsets": offsets, "itemsize": CONTROL_OCTETS}
+    control: np.dtype[np.void] = np.dtype(layout)  # type: ignore[call-overload]  # its stubs know lists alone
+    return control
+
+
+CONTROL = {
+    socket.AF_INET: _control(("index", "i4", 48), ("to", "(4,)u1", 56)),
+    socket.AF_INET6: _control(("to", "(16,)u1", 48), ("index", "i4", 64)),
+}
+"""The kernel writes the socket's own messages first, then the protocol's: net/ipv4/udp.c, udp_recvmsg.
+
+A socket of IPv6 has an in6_pktinfo with every datagram, those of IPv4 included: net/ipv6/datagram.c,
+ip6_datagram_recv_common_ctl.
+"""
+PKTINFO_OF = {
+    socket.AF_INET: (socket.IPPROTO_IP, IP_PKTINFO),
+    socket.AF_INET6: (socket.IPPROTO_IPV6, getattr(socket, "IPV6_PKTINFO", -1)),
+}
 
 
 class Reading:
@@ -52,7 +67,8 @@ class Reading:
         """Since 1970; 0 where there is none."""
         self.indices = np.zeros(ROWS_MAX, np.int32)
         """The interface that each came in by; 0 where not known."""
-        self.destinations = np.zeros(ROWS_MAX, np.uint32)
+        self.destinations = np.zeros((ROWS_MAX, ADDRESS_OCTETS), np.uint8)
+        """As in Arrivals."""
 
 
 class Reader(Protocol):
@@ -86,7 +102,8 @@ class ManyAtOnce:
 
     def __init__(self, sock: socket.socket, into: Reading, call: RecvMmsg) -> None:
         self._socket, self._into, self._call = sock, into, call
-        self._control = np.zeros(ROWS_MAX, CONTROL)
+        self._family = sock.family
+        self._control = np.zeros(ROWS_MAX, CONTROL[sock.family])
         self._vectors = np.empty((ROWS_MAX, 2), np.uintp)
         self._vectors[:, 0] = _rows(into.octets)
         self._vectors[:, 1] = ROW_OCTETS
@@ -113,9 +130,14 @@ class ManyAtOnce:
         has_stamp = (control["stamp_level"] == socket.SOL_SOCKET) & (control["stamp_type"] == SO_TIMESTAMPNS)
         stamps_ns = control["stamp_s"] * NS_PER_S + control["stamp_ns"]
         into.stamps_ns[:count] = np.where(has_stamp, stamps_ns, 0)
-        has_to = (control["to_level"] == socket.IPPROTO_IP) & (control["to_type"] == IP_PKTINFO)
+        level, kind = PKTINFO_OF[self._family]
+        has_to = (control["to_level"] == level) & (control["to_type"] == kind)
         into.indices[:count] = np.where(has_to, control["index"], 0)
-        into.destinations[:count] = np.where(has_to, control["to"], 0)
+        to = control["to"]
+        into.destinations[:count, -to.shape[1] :] = to
+        if self._family == socket.AF_INET:
+            into.destinations[:count, : len(IPV4_IN_IPV6)] = np.frombuffer(IPV4_IN_IPV6, np.uint8)
+        into.destinations[:count][~has_to] = 0
         return count
 
 
@@ -162,8 +184,17 @@ class OneByOne:
                 if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS):
                     seconds, nanoseconds = STAMP.unpack_from(data)
                     into.stamps_ns[row] = seconds * NS_PER_S + nanoseconds
-                elif (level, kind) == (socket.IPPROTO_IP, IP_PKTINFO):
-                    into.indices[row], into.destinations[row] = ARRIVED.unpack(data)
+                elif (level, kind) == PKTINFO_OF[self._socket.family]:
+                    self._note_arrival(row, data)
+
+    def _note_arrival(self, row: int, data: bytes) -> None:
+        if self._socket.family == socket.AF_INET:
+            index, to = ARRIVED.unpack(data)
+            to = IPV4_IN_IPV6 + to
+        else:
+            to, index = PKTINFO_IPV6.unpack(data)
+        self._into.indices[row] = index
+        self._into.destinations[row] = np.frombuffer(to, np.uint8)
 
     def _name(self, source: tuple[str, int]) -> bytes:
         name = self._names.get(source)

@@ -10,6 +10,7 @@ import pytest
 import sacn
 from stupidArtnet import StupidArtnet
 
+from streamer.hear.client import running_listeners
 from streamer.hear.messages import Heard
 from tests.cli.conftest import begin, run
 
@@ -158,7 +159,7 @@ def test_an_interface_that_is_not_there_is_told():
 
 def test_another_source_on_a_universe_is_told_while_it_is_sent():
     """A packet of the library on a universe of ours: who, from where, who wins, what to do."""
-    words = ("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "2.5", "--json")
+    words = ("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "4", "--json")
     with loopback() as link, begin(*words) as sending:
         number = 0
         while sending.poll() is None:
@@ -167,9 +168,15 @@ def test_another_source_on_a_universe_is_told_while_it_is_sent():
             time.sleep(0.02)
         err = sending.stderr.read()
         assert sending.returncode == 0, err
+        told = json.loads(sending.stdout.read())
     assert err.count("Another source sends") == 1
     assert f"universe {UNIVERSE}: 'Porch' at 127.0.0.1, priority 120; ours is 100" in err
     assert "--priority 121" in err
+    (conflict,) = told["conflicts"]
+    assert (conflict["universe"], conflict["name"], conflict["winner"]) == (UNIVERSE, "Porch", "theirs")
+    assert (conflict["priority"], conflict["our_priority"], conflict["until_s"]) == (120, 100, None)
+    assert told["unheard"] == ""
+    assert running_listeners() == ()
 
 
 def test_nothing_is_told_of_a_send_that_is_alone():

@@ -53,7 +53,7 @@ def test_the_json_has_keys_that_stay_and_numbers_without_a_tail(ear: Ear):
     assert done.out.count("\n") == 1
     assert list(outcome) == [
         *("ok", "run", "pattern", "params", "level_percent", "rate_hz", "route", "synchronization"),
-        *("universes", "ended"),
+        *("universes", "ended", "conflicts", "unheard"),
     ]
     assert outcome["ok"] is True
     assert outcome["params"]["window"] == 3

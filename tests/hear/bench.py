@@ -11,7 +11,7 @@ import numpy as np
 from streamer.display.model import Protocol
 from streamer.hear.messages import SourceHeard, UniverseHeard
 from streamer.hear.table import Table
-from streamer.net.arrivals import NAME_OCTETS, ROW_OCTETS, Arrivals
+from streamer.net.arrivals import IPV4_IN_IPV6, NAME_OCTETS, ROW_OCTETS, Arrivals
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import DataPacket, Options
 
@@ -43,8 +43,8 @@ def arrivals(datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP
         names[row, : len(name)] = np.frombuffer(name, np.uint8)
     lengths = np.array([min(len(payload), ROW_OCTETS) for payload, _, _ in datagrams], np.int64)
     heard_s = np.array([heard_s for _, _, heard_s in datagrams])
-    destination = np.frombuffer(socket.inet_aton(sent_to), np.uint32)[0]
-    return Arrivals(octets, lengths, names, heard_s, np.full(count, destination))
+    destination = np.frombuffer(IPV4_IN_IPV6 + socket.inet_aton(sent_to), np.uint8)
+    return Arrivals(octets, lengths, names, heard_s, np.tile(destination, (count, 1)))
 
 
 class Bench:

@@ -28,9 +28,11 @@ LIMIT_S = 5.0
 class Bench:
     """Ears on a port of their own."""
 
-    def __init__(self, stack: ExitStack, universes: tuple[int, ...], **more: object) -> None:
+    def __init__(
+        self, stack: ExitStack, universes: tuple[int, ...], *, discover: bool = False, **more: object
+    ) -> None:
         self.port = free_port()
-        self.table = Table({Protocol.E131: universes}, time.monotonic())
+        self.table = Table({Protocol.E131: universes}, time.monotonic(), discover=discover)
         self.ears = Ears(self.table, find_interface("127.0.0.1"), **more)
         self.ears.open(stack, [Protocol.E131], {Protocol.E131: self.port})
         self.sender = stack.enter_context(socket.socket(socket.AF_INET, socket.SOCK_DGRAM))
