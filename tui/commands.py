@@ -29,6 +29,8 @@ ENTRIES = {
     "prove": Entry("streamer.cli.prove:prove", "Walk through the display, one look and one key at a time."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
+    "record": Entry("streamer.cli.record:record", "Keep what is heard in a capture file."),
+    "replay": Entry("streamer.cli.replay:replay", "Stream a capture file again, at its own pace or another."),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
