@@ -6,13 +6,15 @@
     ├── PacketError     a datagram from the network is wrong: it is counted and dropped
     ├── NetworkError    the operating system refuses: an interface, an address, a port
     ├── LinkError       one of our own processes cannot be reached or refuses the request
-    └── LogbookError    the logbook cannot be read or written: its file, its disk
+    ├── LogbookError    the logbook cannot be read or written: its file, its disk
+    └── CaptureError    a capture cannot be read or written: its file, its disk
 
 Every message says what is wrong, where, and what to do next.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 
 class RopewalkError(Exception):
@@ -87,3 +89,13 @@ class LogbookError(RopewalkError):
         self.where = where
         self.instead = instead
         super().__init__(f"{where}: {what}. {instead}")
+
+
+class CaptureError(RopewalkError):
+    """A capture's file cannot be used: `what` is wrong, which file, and what to do `instead`."""
+
+    def __init__(self, what: str, path: Path, instead: str) -> None:
+        self.what = what
+        self.path = path
+        self.instead = instead
+        super().__init__(f"{path}: {what}. {instead}")

@@ -33,6 +33,8 @@ ENTRIES = {
     "doctor": Entry(
         "streamer.cli.doctor:doctor", "Nothing lights? Look for the broken link on the way there."
     ),
+    "record": Entry("streamer.cli.record:record", "Keep what is heard in a capture file."),
+    "replay": Entry("streamer.cli.replay:replay", "Stream a capture file again, at its own pace or another."),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),

@@ -2,7 +2,7 @@
 
 import select
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from uuid import UUID
@@ -13,6 +13,7 @@ from streamer.display.ranges import UNIVERSES_LIMIT
 from streamer.errors import NetworkError
 from streamer.hear.messages import Heard, SocketHeard
 from streamer.hear.table import Table
+from streamer.net.arrivals import Arrivals
 from streamer.net.interfaces import Interface
 from streamer.net.listener import BUFFER_OCTETS, Listener, Moment
 from streamer.wire import artnet, e131
@@ -32,6 +33,9 @@ TURN_S = 0.05
 READS_MAX = 32
 """In one turn: whatever comes, signals and clients are served in between."""
 
+Tap = Callable[[Protocol, Arrivals, Moment], None]
+"""Is called with all that is read; what it is given holds until it returns."""
+
 
 @dataclass(slots=True)
 class Ears:
@@ -46,6 +50,7 @@ class Ears:
     listeners: dict[Protocol, Listener] = field(default_factory=dict)
     troubles: list[str] = field(default_factory=list)
     """What cannot be heard, and why, in words."""
+    tap: Tap | None = None
     _joined: frozenset[int] = frozenset()
     _joined_ipv6: frozenset[int] = frozenset()
     _without_ipv6: str = ""
@@ -125,6 +130,8 @@ class Ears:
         for _ in range(READS_MAX):
             moment = Moment(time.monotonic(), time.time_ns())
             arrivals = listener.read(moment)
+            if self.tap:
+                self.tap(protocol, arrivals, moment)
             self.table.take(protocol, arrivals, moment.now_s)
             taken += len(arrivals)
             if not listener.has_more:

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from streamer.ending import ending_signals
 from streamer.errors import PlanError, Problem
 from streamer.hear.client import SUFFIX
-from streamer.hear.ears import PORTS, Ears
+from streamer.hear.ears import PORTS, Ears, Tap
 from streamer.hear.messages import Heard
 from streamer.hear.service import Service
 from streamer.hear.table import Table
@@ -38,19 +38,21 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
     *,
     out: Out | None = None,
     prepare: Prepare | None = None,
+    tap: Tap | None = None,
     seconds: float | None = None,
     link_name: str | None = None,
     started_by: str = "",
 ) -> Heard:
     """Listen until a signal, a client or the end of `seconds` ends it; return what was heard at the end.
 
-    `prepare` may set up the table. Raises NetworkError for a taken port or an interface that is not there,
-    LinkError for a name that is in use; whatever happens, ports are freed and files taken away.
+    `prepare` may set up the table, `tap` is given all that is read. Raises NetworkError for a taken port or
+    an interface that is not there, LinkError for a name that is in use, and what `tap` raises; whatever
+    happens, ports are freed and files taken away.
     """
     interface = find_interface(wish.interface) if wish.interface else None
     began_s = time.monotonic()
     table = Table(wish.universes, began_s, interface.name if interface else "", discover=wish.discover)
-    ears = Ears(table, interface)
+    ears = Ears(table, interface, tap=tap)
     if prepare:
         prepare(table)
     with ExitStack() as stack:

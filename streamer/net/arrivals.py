@@ -38,6 +38,8 @@ class Arrivals:
     """(N,): on the caller's steady clock, by the kernel's own stamps where there are any."""
     destinations: NDArray[np.uint8]
     """(N, 16): the address that each was sent to, IPv4 as in IPV4_IN_IPV6; zeros where not known."""
+    ports: NDArray[np.uint16]
+    """(N,): the port that each was sent from, high octet first in memory."""
 
     def __len__(self) -> int:
         """Return N."""
@@ -51,6 +53,7 @@ class Arrivals:
             self.names[chosen],
             self.heard_s[chosen],
             self.destinations[chosen],
+            self.ports[chosen],
         )
 
 

@@ -41,9 +41,9 @@ def internet_checksum(octets: bytes) -> int:
     Over octets that hold their own checksum it is 0.
     """
     padded = octets + b"\0" * (len(octets) % WORD_OCTETS)
-    total: int = sum(struct.unpack(f"!{len(padded) // WORD_OCTETS}H", padded))
-    while total > SIXTEEN_BITS:
-        total = (total & SIXTEEN_BITS) + (total >> SIXTEEN_BITS.bit_length())
+    number = int.from_bytes(padded, "big")
+    # 65,536 is 1 modulo 65,535, so that the words add up with the carry brought round; and only zeros make 0.
+    total = number % SIXTEEN_BITS or (SIXTEEN_BITS if number else 0)
     return total ^ SIXTEEN_BITS
 
 

@@ -152,6 +152,7 @@ class Listener:
             what = f"cannot receive ({error.strerror})"
             raise NetworkError(what, f"the socket of port {self.port}", "Start again") from error
         self.has_more = count == ROWS_MAX
+        ports = np.ascontiguousarray(into.names[:count, PORT_OCTETS]).view(np.uint16)[:, 0]
         into.names[:count, PORT_OCTETS] = 0
         stamps_ns = into.stamps_ns[:count]
         age_s = (moment.wall_ns - stamps_ns) / NS_PER_S
@@ -162,6 +163,7 @@ class Listener:
             into.names[:count],
             moment.now_s - np.where(is_good, age_s, 0.0),
             into.destinations[:count],
+            ports,
         )
         return self._from_the_interface(arrivals, count)
 

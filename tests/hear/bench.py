@@ -44,7 +44,9 @@ def arrivals(datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP
     lengths = np.array([min(len(payload), ROW_OCTETS) for payload, _, _ in datagrams], np.int64)
     heard_s = np.array([heard_s for _, _, heard_s in datagrams])
     destination = np.frombuffer(IPV4_IN_IPV6 + socket.inet_aton(sent_to), np.uint8)
-    return Arrivals(octets, lengths, names, heard_s, np.tile(destination, (count, 1)))
+    return Arrivals(
+        octets, lengths, names, heard_s, np.tile(destination, (count, 1)), np.zeros(count, np.uint16)
+    )
 
 
 class Bench:

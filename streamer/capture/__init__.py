@@ -1,0 +1,1 @@
+"""Captures: what was on the wire kept in a file, and streamed back out of one."""
