@@ -135,6 +135,10 @@ class Run:
             now_s,
         )
 
+    def send_pieces(self, now_s: float) -> None:
+        """Send what only waits for its moment, before `attention_s`."""
+        self._outbound.tick(now_s)
+
     def _say_farewells(self, now_s: float) -> None:
         for farewell in self._farewells:
             farewell.tick(self._outbound, now_s)
@@ -181,7 +185,20 @@ class Run:
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
-        moments = [self._outbound.wake_s, *(farewell.wake_s for farewell in self._farewells)]
+        return min(self.attention_s, self.pieces_s)
+
+    @property
+    def pieces_s(self) -> float:
+        """The moment at which `send_pieces` has something to send."""
+        return self._outbound.wake_s
+
+    @property
+    def attention_s(self) -> float:
+        """The moment at which `tick` has something to do."""
+        moments = [farewell.wake_s for farewell in self._farewells]
+        if moments:
+            # Farewells are over when the last of their packets has gone.
+            moments.append(self._outbound.wake_s)
         if not self.ending_reason:
             moments += [
                 self._clock.deadline_s,
@@ -189,7 +206,7 @@ class Run:
                 self._source.discovery.wake_s,
                 self._end_s,
             ]
-        return min(moments)
+        return min(moments, default=NEVER_S)
 
     @property
     def is_over(self) -> bool:
