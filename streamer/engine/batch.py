@@ -62,7 +62,11 @@ class Batch:
 
     def _number(self, rows: Indices) -> None:
         if self.protocol is Protocol.E131:
-            self._sequence[rows] = e131_next(self._sequence[rows])
+            if len(rows) == len(self.keys):
+                # The same for all of them: sent are rows that are all different.
+                self._sequence[:] = e131_next(self._sequence)
+            else:
+                self._sequence[rows] = e131_next(self._sequence[rows])
             return
         following = artnet_next(self._sequence[rows])
         self._sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)

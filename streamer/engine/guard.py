@@ -49,7 +49,7 @@ class FlashGuard:
         lights = differing_nodes(frame.nodes, self._shown.nodes)
         if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
-        peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
+        peak = max(_highest(frame.nodes), _highest(frame.channels))
         if not self._follow(frame, lights, peak, now_s):
             self.held += 1
             self._asked = None
@@ -70,7 +70,7 @@ class FlashGuard:
         ):
             return False
         self._nodes.follow(lights, values, swing, now_s)
-        if len(channels):
+        if channels.size:
             self._channels.follow(EVERY, channels, swing, now_s)
         self._whole.follow(totals, total_swing, now_s)
         self._sums = sums
@@ -101,6 +101,10 @@ class FlashGuard:
 def _is_alike(frame: Frame, shown: Frame) -> bool:
     """Say whether the fixtures' channels are as they are shown."""
     return not len(frame.channels) or np.array_equal(frame.channels, shown.channels)
+
+
+def _highest(values: Bytes) -> int:
+    return int(np.maximum.reduce(values, axis=None)) if values.size else 0
 
 
 def _tenth(total: int) -> int:
