@@ -120,10 +120,11 @@ class Desk:
             self._status_s = now_s + STATUS_PERIOD_S
             self._tell_status(now_s)
 
-    def send_pieces(self, now_s: float) -> None:
-        """Send what only waits for its moment, before `attention_s`."""
-        for run in self.runs:
-            run.send_pieces(now_s)
+    def send_pieces(self, now_s: float) -> bool:
+        """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
+        can_wait = all([run.send_pieces(now_s) for run in self.runs])
+        self._share_frame()
+        return can_wait
 
     def end(self, reason: str, now_s: float) -> None:
         """Begin to end the run and the engine."""

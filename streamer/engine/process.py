@@ -90,15 +90,14 @@ class Loop:
         self._wait()
 
     def _wait(self) -> None:
-        """Wait for what the desk must see to. Pieces of frames go out meanwhile, by as little work as can be."""
+        """Wait for what the desk must see to. Meanwhile pieces of frames go, by little work."""
         desk, attention_s = self._desk, self._desk.attention_s
         to_read, to_write = [self._bell.fileno(), *self._server.filenos()], self._server.waiting_filenos()
         while True:
             self._wait_until(min(attention_s, desk.pieces_s), to_read, to_write)
             now_s = time.monotonic()
-            if self._is_called or now_s >= attention_s:
+            if self._is_called or now_s >= attention_s or not desk.send_pieces(now_s):
                 return
-            desk.send_pieces(now_s)
 
     def _wait_until(self, wake_s: float, to_read: list[int], to_write: list[int]) -> None:
         """Wait by one call, so that the processor is woken once: select(2) counts in microseconds."""
