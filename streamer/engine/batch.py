@@ -36,7 +36,8 @@ class Batch:
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
         self._signals = [signal_of(stream.controller) for stream in chosen]
-        self._is_held = any(self._signals)
+        self.is_held = any(self._signals)
+        """Whether some of its levels are shown only when a synchronization packet comes."""
         rows = np.full(len(patch.streams), -1, np.intp)
         rows[np.asarray(streams)] = np.arange(len(streams))
         self._scatter = Scatter(patch, rows, flat, self.packets, wire.SLOTS_OCTET)
@@ -51,18 +52,22 @@ class Batch:
     def send(self, rows: Indices, sender: Sender) -> None:
         """Send the packets of these rows, each with its next sequence number."""
         if len(rows):
-            self._number(rows)
+            self.number(rows)
             sender.send(self.packets, rows, self.destinations)
 
     def signals(self, rows: Indices) -> set[Signal]:
         """Return what must be sent after the packets of these rows for their levels to be shown."""
-        if not self._is_held:
+        if not self.is_held:
             return set()
         return {signal for row in rows.tolist() if (signal := self._signals[row])}
 
-    def _number(self, rows: Indices) -> None:
+    def number(self, rows: Indices) -> None:
+        """Give the packets of these rows, all different, their next sequence numbers."""
         if self.protocol is Protocol.E131:
-            self._sequence[rows] = e131_next(self._sequence[rows])
+            if len(rows) == len(self.keys):
+                self._sequence[:] = e131_next(self._sequence)
+            else:
+                self._sequence[rows] = e131_next(self._sequence[rows])
             return
         following = artnet_next(self._sequence[rows])
         self._sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)

@@ -29,7 +29,8 @@ class Cadence:
     def __init__(self, streams: int, *, every_frame: bool = False) -> None:
         self._to_send = np.full(streams, PACKETS_OF_A_CHANGE)
         self._sent_s = np.full(streams, NEVER_S)
-        self._every_frame = np.arange(streams) if every_frame else None
+        self._every = np.arange(streams)
+        self._every_frame = every_frame
         self._is_quiet = False
         """Whether no stream has a change to send."""
         self.wake_s = NEVER_S
@@ -37,11 +38,12 @@ class Cadence:
 
     def at_frame(self, changed: NDArray[np.bool_] | None, now_s: float) -> Indices:
         """Return the streams that send with the frame at `now_s`; `changed` says whose slots did, if any."""
+        has_all_changed = changed is not None and np.count_nonzero(changed) == len(changed)
         if changed is not None:
             self._to_send[changed] = PACKETS_OF_A_CHANGE
             self._is_quiet = False
-        if self._every_frame is not None:
-            return self._sent(self._every_frame, now_s)
+        if has_all_changed or self._every_frame:
+            return self._all_sent(now_s)
         if self._is_quiet and now_s < self.wake_s - KEEP_ALIVE_EARLY_S:
             return NO_ROWS
         return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
@@ -75,6 +77,13 @@ class Cadence:
 
     def _is_stale(self, now_s: float) -> NDArray[np.bool_]:
         return now_s - self._sent_s >= KEEP_ALIVE_S - KEEP_ALIVE_EARLY_S
+
+    def _all_sent(self, now_s: float) -> Indices:
+        self._sent_s[:] = now_s
+        np.maximum(self._to_send, 1, out=self._to_send)
+        self._to_send -= 1
+        self._is_quiet, self.wake_s = not np.count_nonzero(self._to_send), now_s + KEEP_ALIVE_S
+        return self._every
 
     def _sent(self, rows: Indices, now_s: float) -> Indices:
         if len(rows):

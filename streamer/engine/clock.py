@@ -46,6 +46,15 @@ class FrameClock:
         """The moment of the next frame."""
         return self._origin_s + self._count / self._rate_hz
 
+    def moment_s(self, frames: int) -> float:
+        """Return the moment of the frame so many after the next."""
+        return self._origin_s + (self._count + frames) / self._rate_hz
+
+    @property
+    def latest_s(self) -> float:
+        """How long after its moment a frame is not yet late."""
+        return LATE_SHARE * self.period_s
+
     @property
     def period_s(self) -> float:
         """The time between frames."""
@@ -62,7 +71,7 @@ class FrameClock:
             # The frame after this one would follow too closely (ANSI E1.31-2018 clause 6.6.1).
             self._origin_s, self._count = now_s, 0
         self._count += 1
-        return Arrival(moment_s, lateness_s, skipped, skipped > 0 or lateness_s > LATE_SHARE * self.period_s)
+        return Arrival(moment_s, lateness_s, skipped, skipped > 0 or lateness_s > self.latest_s)
 
     def put_off_to(self, start_s: float) -> None:
         """Let the next frame be due no sooner than at `start_s`, and count on from there."""

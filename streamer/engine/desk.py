@@ -31,6 +31,7 @@ from streamer.engine.messages import (
     TakeControl,
 )
 from streamer.engine.outlet import OpenOutlet
+from streamer.engine.pacing import NEVER_S
 from streamer.engine.source import Source
 from streamer.engine.telling import end_of, status_of
 from streamer.errors import LinkError, RopewalkError
@@ -76,7 +77,17 @@ class Desk:
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
-        moments = [run.wake_s for run in self.runs]
+        return min(self.attention_s, self.pieces_s)
+
+    @property
+    def pieces_s(self) -> float:
+        """The moment at which `send_pieces` has something to send."""
+        return min((run.pieces_s for run in self.runs), default=NEVER_S)
+
+    @property
+    def attention_s(self) -> float:
+        """The moment at which `tick` has something to do."""
+        moments = [run.attention_s for run in self.runs]
         if self._attendance.names:
             moments.append(self._status_s)
         if self._ends_when_alone:
@@ -108,6 +119,12 @@ class Desk:
         if now_s >= self._status_s - STATUS_EARLY_S:
             self._status_s = now_s + STATUS_PERIOD_S
             self._tell_status(now_s)
+
+    def send_pieces(self, now_s: float) -> bool:
+        """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
+        can_wait = all([run.send_pieces(now_s) for run in self.runs])
+        self._share_frame()
+        return can_wait
 
     def end(self, reason: str, now_s: float) -> None:
         """Begin to end the run and the engine."""

@@ -5,7 +5,8 @@ from dataclasses import asdict
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
-from streamer.engine.clock import FrameClock, LatenessCounter
+from streamer.engine.ahead import Ahead
+from streamer.engine.clock import FrameClock
 from streamer.engine.complaints import Complaints
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import DIMMED_TOLD, Counts, Dimmed, Lateness, Play, Show, State
@@ -15,6 +16,7 @@ from streamer.engine.pacing import NEVER_S, SPREAD_S
 from streamer.engine.player import Player
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
+from streamer.engine.tally import Tally
 
 MS_PER_S = 1000
 AT_ONCE_S = 0.0
@@ -37,12 +39,13 @@ class Run:
         self._sent: Frame | None = None
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
-        self._lateness = LatenessCounter()
-        self._frames = self._late = self._skipped = self._held_before = self._dimmed = 0
+        self._tally = Tally()
+        self._held_before = 0
         self._farewells: list[Farewell] = []
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self._outlet = open_outlet(play.setup)
         self.complaints = Complaints(self._outlet)
+        self._ahead = Ahead(self.stage, self._outlet.data)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self._outlet, source, play.setup.spread, gap_s)
 
@@ -58,6 +61,7 @@ class Run:
 
     def change(self, show: Show, now_s: float) -> None:
         """Show something else from the next frame on, without a gap; or raise and go on as before."""
+        self._ahead.settle()
         if get(show.pattern).neighbours != self.stage.has_neighbours:
             self._restage(show, now_s)
         else:
@@ -75,7 +79,7 @@ class Run:
         self._retire(before, stage.streams.keys, now_s)
         self.recall(stage.streams.keys)
         stage.streams.resume(self._source.sequences)
-        self.stage = stage
+        self.stage, self._ahead = stage, Ahead(stage, self._outlet.data)
 
     def _retire(self, stage: Stage, going_on: frozenset[StreamKey], now_s: float) -> None:
         self._source.sequences |= stage.streams.sequences()
@@ -96,6 +100,7 @@ class Run:
         """
         if not self.ending_reason:
             self.ending_reason = reason
+            self._ahead.settle()
             if going_on:
                 self._outbound.flush()
             else:
@@ -119,11 +124,13 @@ class Run:
         self._say_farewells(now_s)
         if self.ending_reason:
             return
-        if not self._frames:
+        if not self._tally.frames:
             # Laying out takes its time; the frames are counted from the first that can be sent.
             self._clock.put_off_to(now_s)
         if now_s >= self._clock.deadline_s:
-            self._send_frame(now_s)
+            if not self._send_ready(now_s):
+                self._send_frame(now_s)
+            self._make_ahead(now_s)
         elif now_s >= self.stage.streams.wake_s:
             keep_alives = self.stage.streams.between_frames(now_s)
             self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
@@ -134,6 +141,29 @@ class Run:
             self._outlet.send_to_groups,
             now_s,
         )
+
+    def send_pieces(self, now_s: float) -> bool:
+        """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
+        self._outbound.tick(now_s)
+        return now_s < self._ahead.next_s or self._send_ready(now_s)
+
+    def _send_ready(self, now_s: float) -> bool:
+        """Send the frame that is due, if it was made ahead and is still wanted."""
+        ready = self._ahead.send(self._clock, now_s)
+        if ready is None:
+            return False
+        self._tally.add(self._clock.arrive(now_s), is_dimmed=False)
+        self._note_sent(ready.frame)
+        return True
+
+    def _make_ahead(self, now_s: float) -> None:
+        if (
+            self._ahead.next_s == NEVER_S
+            and not (self._farewells or self._outbound.is_waiting)
+            and self._outbound.is_at_once
+            and self._ahead.can_be(now_s)
+        ):
+            self._ahead.make(self._clock, self._end_s)
 
     def _say_farewells(self, now_s: float) -> None:
         for farewell in self._farewells:
@@ -149,16 +179,12 @@ class Run:
     def _send_frame(self, now_s: float) -> None:
         self._outbound.flush()
         arrival = self._clock.arrive(now_s)
-        self._lateness.add(arrival.lateness_s)
-        self._frames += 1
-        self._late += arrival.is_late
-        self._skipped += arrival.skipped
-        # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
-        frame = self.stage.admit(self.player.picture(arrival.moment_s), now_s)
-        self._dimmed += self.stage.limiter.is_dimming
-        altered, bursts = self.stage.guard.altered, self.player.bursts
-        due = self.stage.streams.at_frame(frame, altered, now_s, bursts=bursts)
+        frame, due = self.stage.compose(arrival.moment_s, now_s)
+        self._tally.add(arrival, is_dimmed=self.stage.limiter.is_dimming)
         self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
+        self._note_sent(frame)
+
+    def _note_sent(self, frame: Frame) -> None:
         if frame is not self._sent:
             self._sent, self.newest = frame, self.stage.seen(frame)
 
@@ -181,15 +207,28 @@ class Run:
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
-        moments = [self._outbound.wake_s, *(farewell.wake_s for farewell in self._farewells)]
+        return min(self.attention_s, self.pieces_s)
+
+    @property
+    def pieces_s(self) -> float:
+        """The moment at which `send_pieces` has something to send."""
+        return min(self._outbound.wake_s, self._ahead.next_s)
+
+    @property
+    def attention_s(self) -> float:
+        """The moment at which `tick` has something to do."""
+        moments = [farewell.wake_s for farewell in self._farewells]
+        if moments:
+            # Farewells are over when the last of their packets has gone.
+            moments.append(self._outbound.wake_s)
         if not self.ending_reason:
             moments += [
-                self._clock.deadline_s,
+                self._ahead.last_s if self._ahead.next_s < NEVER_S else self._clock.deadline_s,
                 self.stage.streams.wake_s,
                 self._source.discovery.wake_s,
                 self._end_s,
             ]
-        return min(moments)
+        return min(moments, default=NEVER_S)
 
     @property
     def is_over(self) -> bool:
@@ -244,22 +283,12 @@ class Run:
     @property
     def lateness(self) -> Lateness:
         """The frames' lateness so far."""
-        return self._lateness.summary()
+        return self._tally.lateness.summary()
 
     def counts(self) -> Counts:
         """Return what has happened so far."""
-        sent = self._outlet.data.counters
-        return Counts(
-            frames=self._frames,
-            late=self._late,
-            skipped=self._skipped,
-            held=self._held_before + self.stage.guard.held,
-            dimmed=self._dimmed,
-            packets=sent.packets,
-            octets=sent.octets,
-            synchronizations=self._outbound.synchronizations,
-            errors=self._outlet.errors(),
-        )
+        held = self._held_before + self.stage.guard.held
+        return self._tally.counts(self._outlet, held, self._outbound.synchronizations)
 
     def close(self) -> None:
         """Close the sockets."""

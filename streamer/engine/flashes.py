@@ -57,14 +57,14 @@ class FlashWatch:
         # Where it is up, the mirror has every bit: what is left is a lowest that went lower still.
         climbs_on = _any_component((lowest ^ before) & mirror)
         turns = _turns(seen, lowest, swing)
-        if turns.any():
+        if np.count_nonzero(turns):
             self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
             # Where it turns, what it is at now is its lowest on the other side of the mirror.
             flipped = np.negative(turns.astype(np.uint8))
             lowest ^= (lowest ^ ~seen) & flipped
             put_back(self._mirror, rows, mirror ^ flipped)
         put_back(self._lowest, rows, lowest)
-        if climbs_on.any():
+        if np.count_nonzero(climbs_on):
             self._flashes_s[-1][_chosen(rows, climbs_on)] = now_s
 
     def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
@@ -80,7 +80,8 @@ class FlashWatch:
         for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
             earlier[these] = later[these]
         self._flashes_s[-1][these] = now_s
-        self._spent_s = max(self._spent_s, float(self._flashes_s[0][these].max(initial=-np.inf)))
+        oldest_s = self._flashes_s[0][these]
+        self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
 
 
 class TotalWatch:
@@ -134,7 +135,7 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
 
 
 def _chosen(rows: Chosen, mask: Mask) -> Indices:
-    marked = np.flatnonzero(mask)
+    (marked,) = mask.nonzero()
     return rows.take(marked) if isinstance(rows, np.ndarray) else marked
 
 

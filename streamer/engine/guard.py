@@ -7,6 +7,8 @@ frame counts. Each light is watched, and the display as a whole, so that neither
 turn can flash. Time is an argument.
 """
 
+import copy
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -36,8 +38,16 @@ class FlashGuard:
         self.altered: Chosen = EVERY
         """The only nodes in which the frame returned last may differ from the one before."""
 
-    def admit(self, frame: Frame, now_s: float) -> Frame:
+    def copy(self) -> "FlashGuard":
+        """Return another that has seen the same."""
+        # What has been shown or asked for is never written to.
+        kept: dict[int, object] = {id(frame): frame for frame in (self._shown, self._asked)}
+        return copy.deepcopy(self, kept)
+
+    def admit(self, frame: Frame, now_s: float, seen_s: float | None = None) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
+
+        A frame that is not sent yet goes at `now_s` or later, and is dated `seen_s`: at the latest.
 
         What is returned belongs to the guard, and is the same object for as long as nothing changes. What is
         given must not change afterwards. Dark is always let through. Nothing is held for longer than a
@@ -49,8 +59,8 @@ class FlashGuard:
         lights = differing_nodes(frame.nodes, self._shown.nodes)
         if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
-        peak = max(int(frame.nodes.max(initial=0)), int(frame.channels.max(initial=0)))
-        if not self._follow(frame, lights, peak, now_s):
+        peak = max(_highest(frame.nodes), _highest(frame.channels))
+        if not self._follow(frame, lights, peak, now_s, now_s if seen_s is None else seen_s):
             self.held += 1
             self._asked = None
             return self._shown
@@ -58,7 +68,7 @@ class FlashGuard:
         self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
         return self._shown
 
-    def _follow(self, frame: Frame, lights: Chosen, peak: int, now_s: float) -> bool:
+    def _follow(self, frame: Frame, lights: Chosen, peak: int, now_s: float, seen_s: float) -> bool:
         """Follow the lights to this frame, unless one may not go there; say whether all may."""
         values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
         swing, total_swing = _tenth(peak), max(len(frame.nodes), _tenth(peak * len(frame.nodes)))
@@ -69,10 +79,10 @@ class FlashGuard:
             and self._whole.allows(totals, total_swing, now_s)
         ):
             return False
-        self._nodes.follow(lights, values, swing, now_s)
-        if len(channels):
-            self._channels.follow(EVERY, channels, swing, now_s)
-        self._whole.follow(totals, total_swing, now_s)
+        self._nodes.follow(lights, values, swing, seen_s)
+        if channels.size:
+            self._channels.follow(EVERY, channels, swing, seen_s)
+        self._whole.follow(totals, total_swing, seen_s)
         self._sums = sums
         return True
 
@@ -101,6 +111,10 @@ class FlashGuard:
 def _is_alike(frame: Frame, shown: Frame) -> bool:
     """Say whether the fixtures' channels are as they are shown."""
     return not len(frame.channels) or np.array_equal(frame.channels, shown.channels)
+
+
+def _highest(values: Bytes) -> int:
+    return int(np.maximum.reduce(values, axis=None)) if values.size else 0
 
 
 def _tenth(total: int) -> int:

@@ -31,12 +31,16 @@ class Limits:
         scaled = self._scale(picked(frame.nodes, nodes))
         if isinstance(nodes, slice):
             self._limited = scaled
-            self._limited[self._unlit] = 0
+            if len(self._unlit):
+                self._limited[self._unlit] = 0
         else:
             put_back(self._limited, nodes, scaled)
             self._limited[nodes[self._is_unlit[nodes]]] = 0
         self._given = frame.nodes
-        return Frame(self._limited, np.where(self._scaled, self._table[frame.channels], frame.channels))
+        return Frame(self._limited, self._scale_channels(frame.channels))
+
+    def _scale_channels(self, channels: Bytes) -> Bytes:
+        return np.where(self._scaled, self._table[channels], channels) if len(channels) else channels
 
     def _scale(self, nodes: Bytes) -> Bytes:
         # NumPy would make a wide index of every octet first.

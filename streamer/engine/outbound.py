@@ -33,6 +33,11 @@ class Outbound:
         """How many synchronization packets have gone out."""
 
     @property
+    def is_at_once(self) -> bool:
+        """Whether small frames go whole, in one piece."""
+        return self._pacing.is_at_once
+
+    @property
     def is_waiting(self) -> bool:
         """Whether anything has still to go."""
         return self._pacing.is_waiting or bool(self._held)

@@ -39,6 +39,11 @@ class Pacing:
         self._waiting: list[tuple[float, Due]] = []
 
     @property
+    def is_at_once(self) -> bool:
+        """Whether frames of no more than 100 packets go in one piece."""
+        return not self._share
+
+    @property
     def is_waiting(self) -> bool:
         """Whether there are pieces that have not been taken."""
         return bool(self._waiting)

@@ -4,6 +4,7 @@ It knows no packets. Time is an argument.
 """
 
 import math
+from typing import NamedTuple
 
 from patterns.plain import Frame, Layout, Moment, PatternError
 from patterns.registry import get, settle
@@ -16,15 +17,23 @@ STEP_LIMIT = 2**31 - 1
 """The furthest step that can be jumped to: what fits NumPy's integers on every platform."""
 
 
+class Reached(NamedTuple):
+    """How far a player has come."""
+
+    first_step: int = 0
+    steps_since: float = 0.0
+    played_s: float = 0.0
+    seen_s: float = 0.0
+    """The moment of the last picture."""
+
+
 class Player:
     """Plays a show on a layout from `now_s` on."""
 
     def __init__(self, layout: Layout, show: Show, now_s: float) -> None:
         self._layout = layout
-        self._first_step = 0
-        self._steps_since = 0.0
-        self._played_s = 0.0
-        self._seen_s = now_s
+        self.reached = Reached(seen_s=now_s)
+        """Another object with each picture that is another."""
         self.in_hand = False
         self.dark = False
         self._load(show)
@@ -44,13 +53,12 @@ class Player:
         before = self.show.pattern
         self._load(show)
         if show.pattern != before:
-            self._go_to(0)
-            self._played_s = 0.0
+            self.reached = Reached(seen_s=self.reached.seen_s)
 
     @property
     def step(self) -> int:
         """The step reached, from 0, not wrapped."""
-        return self._first_step + math.floor(self._steps_since + STEP_SLACK)
+        return self.reached.first_step + math.floor(self.reached.steps_since + STEP_SLACK)
 
     @property
     def now_showing(self) -> str:
@@ -78,21 +86,19 @@ class Player:
         if abs(step) > STEP_LIMIT:
             raise PatternError([f"there is no such step; it has {self.steps}, counted from 0"])
         self.in_hand = True
-        self._go_to(step)
-
-    def _go_to(self, step: int) -> None:
-        self._first_step, self._steps_since = step, 0.0
+        self.reached = self.reached._replace(first_step=step, steps_since=0.0)
 
     def picture(self, moment_s: float) -> Frame:
         """Return what every light shows in the frame that is due at `moment_s`, the level applied."""
         # Asked for a change between two frames, the next frame may be due before it.
-        passed_s = max(0.0, moment_s - self._seen_s)
-        self._seen_s = max(moment_s, self._seen_s)
+        first_step, steps_since, played_s, seen_s = self.reached
+        passed_s = max(0.0, moment_s - seen_s)
+        if not (self.dark or self.in_hand):
+            played_s += passed_s
+            steps_since += passed_s * self.pace
+        self.reached = Reached(first_step, steps_since, played_s, seen_s + passed_s)
         if self.dark:
             return self._layout.dark()
-        if not self.in_hand:
-            self._played_s += passed_s
-            self._steps_since += passed_s * self.pace
         step = self.step % self.steps
         if self._pictured is None or self._pictured[0] != step:
             frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
@@ -101,4 +107,4 @@ class Player:
 
     @property
     def _moment(self) -> Moment:
-        return Moment(self.step, self._played_s)
+        return Moment(self.step, self.reached.played_s)

@@ -87,12 +87,20 @@ class Loop:
         if self._asked_to_end:
             self._desk.end(self._asked_to_end, now_s)
         self._desk.tick(self._server.clients, now_s)
-        self._wait_until(self._desk.wake_s)
+        self._wait()
 
-    def _wait_until(self, wake_s: float) -> None:
-        """Wait by one call, so that the processor is woken once a frame: select(2) counts in microseconds."""
-        to_read = [self._bell.fileno(), *self._server.filenos()]
-        to_write = self._server.waiting_filenos()
+    def _wait(self) -> None:
+        """Wait for what the desk must see to. Meanwhile pieces of frames go, by little work."""
+        desk, attention_s = self._desk, self._desk.attention_s
+        to_read, to_write = [self._bell.fileno(), *self._server.filenos()], self._server.waiting_filenos()
+        while True:
+            self._wait_until(min(attention_s, desk.pieces_s), to_read, to_write)
+            now_s = time.monotonic()
+            if self._is_called or now_s >= attention_s or not desk.send_pieces(now_s):
+                return
+
+    def _wait_until(self, wake_s: float, to_read: list[int], to_write: list[int]) -> None:
+        """Wait by one call, so that the processor is woken once: select(2) counts in microseconds."""
         left_s = max(0.0, wake_s - time.monotonic())
         readable, writable, _ = select.select(to_read, to_write, [], left_s)
         self._is_called = bool(readable or writable)

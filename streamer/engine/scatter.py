@@ -58,9 +58,11 @@ class Scatter:
         before = self._slots.copy()
         for block in self._blocks:
             block.copy(frame.nodes, self._flat)
-        self._flat[self._octets_of_node[self._rest]] = frame.nodes[self._rest]
-        self._flat[self._octets_of_channel] = frame.channels[self._channels]
-        differs: NDArray[np.bool_] = (self._slots != before).any(axis=1)
+        if len(self._rest):
+            self._flat[self._octets_of_node[self._rest]] = frame.nodes[self._rest]
+        if len(self._channels):
+            self._flat[self._octets_of_channel] = frame.channels[self._channels]
+        differs: NDArray[np.bool_] = np.logical_or.reduce(self._slots != before, axis=1)
         return differs
 
     def _put(self, octets: Indices, values: Bytes, changed: NDArray[np.bool_]) -> None:

@@ -13,6 +13,7 @@ from streamer.display.patch import compile_patch
 from streamer.display.places import KeyPath, Place
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Setup, Show
+from streamer.engine.pacing import Due
 from streamer.engine.player import Player
 from streamer.engine.streams import Streams
 from streamer.errors import PlanError
@@ -53,13 +54,28 @@ class Stage:
         """Remember which lights of the same display have flashed, and when."""
         self.guard.go_on_from(before.guard, before.planned, self.planned)
 
-    def admit(self, frame: Frame, now_s: float) -> Frame:
+    def compose(self, moment_s: float, now_s: float, seen_s: float | None = None) -> tuple[Frame, list[Due]]:
+        """Return the frame of a moment as it may be sent at `now_s`, and the packets that go with it.
+
+        It will be seen by `seen_s`, where that is later.
+        """
+        # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
+        frame = self.admit(self.player.picture(moment_s), now_s, seen_s)
+        due = self.streams.at_frame(frame, self.guard.altered, now_s, bursts=self.player.bursts)
+        return frame, due
+
+    def follow(self, frame: Frame, now_s: float) -> list[Due]:
+        """Take note that a frame which `compose` returned was sent at `now_s`; return what went with it."""
+        shown = self.guard.admit(frame, now_s)
+        return self.streams.at_frame(shown, self.guard.altered, now_s)
+
+    def admit(self, frame: Frame, now_s: float, seen_s: float | None = None) -> Frame:
         """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""
         if frame is not self._asked:
             nodes = self.limiter.limit(frame.nodes)
             self._asked = frame
             self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
-        return self.guard.admit(self._limited, now_s)
+        return self.guard.admit(self._limited, now_s, seen_s)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""

@@ -1,11 +1,11 @@
 """All streams of a patch: their packets, when each is sent, and how they pass on to the next patch."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
 
-from patterns.plain import Frame
+from patterns.plain import Bytes, Frame
 from streamer.display.model import Protocol
 from streamer.display.patch import Patch, StreamKey
 from streamer.engine.batch import Batch, lay_out_batches
@@ -25,7 +25,8 @@ class Streams:
             (batch, Cadence(len(batch.keys), every_frame=setup.every_frame))
             for batch in lay_out_batches(patch, cid, setup.source_name)
         ]
-        self._written: Frame | None = None
+        self.written: Frame | None = None
+        """What the packets show."""
         self.keys: frozenset[StreamKey] = frozenset(stream.key for stream in patch.streams)
         self.e131_universes = _e131_universes(patch)
 
@@ -33,6 +34,20 @@ class Streams:
     def batches(self) -> list[Batch]:
         """The batches that are still sent from here."""
         return [batch for batch, _ in self._batches]
+
+    @property
+    def cadences(self) -> list[Cadence]:
+        """When the streams of each batch send."""
+        return [cadence for _, cadence in self._batches]
+
+    def go_back_to(
+        self, cadences: Sequence[Cadence], packets: Sequence[Bytes], written: Frame | None
+    ) -> None:
+        """Take these cadences and packets in place of what there is, in the order of the batches."""
+        for batch, octets in zip(self.batches, packets, strict=True):
+            batch.packets[:] = octets
+        self._batches = list(zip(self.batches, cadences, strict=True))
+        self.written = written
 
     @property
     def wake_s(self) -> float:
@@ -45,10 +60,10 @@ class Streams:
         `altered` nodes are the only ones that may differ from the frame written last. Where it `bursts`,
         what a frame changes goes alone and once.
         """
-        if frame is self._written:
+        if frame is self.written:
             return [(batch, cadence.at_frame(None, now_s)) for batch, cadence in self._batches]
-        is_first = self._written is None
-        self._written = frame
+        is_first = self.written is None
+        self.written = frame
         changed = [batch.write(frame, EVERY if is_first else altered) for batch, _ in self._batches]
         is_burst = bursts and not is_first and any(each.any() for each in changed)
         return [
