@@ -11,7 +11,9 @@ from statistics import median
 
 from streamer.soak.records import Event, RunRecord, Sample
 
-BINS = 240
+BINS, BINS_LEAST = 240, 24
+ANSWERS_MOST = 100_000
+"""Kept of all controllers in all bins. Bounds memory."""
 HOLE_SAMPLES = 3
 """A sample that stands for a longer time than so many would: of the rest nothing is known."""
 SECONDS_PER_HOUR = 3_600
@@ -122,8 +124,9 @@ class Night:
 def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> Night:
     """Return the run, its samples taken one by one."""
     length_s = max(run.last_at.run_s, run.facts.sample_s)
-    bin_s = max(length_s / BINS, run.facts.sample_s)
     names = [each.name for each in run.facts.controllers]
+    count = min(BINS, max(BINS_LEAST, ANSWERS_MOST // max(1, len(names))))
+    bin_s = max(length_s / count, run.facts.sample_s)
     bins = [_tally(names) for _ in range(max(1, int(-(-length_s // bin_s))))]
     whole, last_s = _tally(names), 0.0
     p50s, p99s = array("f"), array("f")

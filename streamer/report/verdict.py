@@ -40,7 +40,7 @@ class Judgement:
 
 def judge(night: Night, now_unix_s: float, open_faults: int = 0) -> Judgement:
     """Return the verdict at this moment; `open_faults` strings and fixtures are at fault by the logbook."""
-    is_running = night.run.ended is None and now_unix_s - night.run.last_at.unix_s < SILENT_S
+    is_running = night.run.ended is None and abs(now_unix_s - night.run.last_at.unix_s) < SILENT_S
     failures = (*_failed(night, is_running=is_running), *_of_events(night, Severity.FAILURE))
     remarks = (*_remarkable(night), *_of_events(night, Severity.REMARK), *_of_logbook(open_faults))
     verdict = Verdict.FAILED if failures else Verdict.REMARKS if remarks else Verdict.PASSED
@@ -69,7 +69,7 @@ def _failed(night: Night, *, is_running: bool) -> Iterator[str]:
 
 def _remarkable(night: Night) -> Iterator[str]:
     whole, facts, ended = night.whole, night.run.facts, night.run.ended
-    if ended and ended.reason is EndReason.STOPPED:
+    if ended and ended.reason is EndReason.STOPPED and facts.asked_s:
         yield f"stopped by hand after {length_text(night.length_s)} of {length_text(facts.asked_s)}"
     if whole.failed:
         yield f"{whole.failed:,} frames did not leave whole, of {whole.due:,}"
@@ -97,7 +97,7 @@ def _of_events(night: Night, severity: Severity) -> Iterator[str]:
     for (kind, subject), events in alike.items():
         lengths_s = sum((e.ended_at or night.run.last_at).run_s - e.began_at.run_s for e in events)
         about = f"{kind} ({subject})" if subject else kind.value
-        times = f", {len(events)} times" if len(events) > 1 else ""
+        times = f", {len(events):,} times" if len(events) > 1 else ""
         yield f"{about}{times}{f' for {length_text(lengths_s)}' if lengths_s > 0 else ''}"
 
 

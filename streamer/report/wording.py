@@ -74,7 +74,8 @@ def run_lines(report: Report) -> Iterator[str]:
         f"{facts.level_percent:g} %"
     )
     where = f" by {facts.interface}" if facts.interface else ""
-    yield f"From {facts.host}{where}, Ropewalk {facts.version}; asked for {length_text(facts.asked_s)}"
+    asked = f"asked for {length_text(facts.asked_s)}" if facts.asked_s else "no end was set"
+    yield f"From {facts.host}{where}, Ropewalk {facts.version}; {asked}"
     if report.is_same_file is None:
         yield f"The display file is no longer there: {facts.display_file}"
     elif not report.is_same_file:

@@ -1,7 +1,8 @@
 """An invented night of eight hours at the boathouse: faults at known times, in the clocks' own seconds."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
@@ -33,10 +34,13 @@ def at(run_s: float) -> Moment:
     return Moment(TEN_IN_THE_EVENING + run_s, run_s)
 
 
-def quiet(length_s: float = LENGTH_S, names: tuple[str, ...] = NODES) -> Iterator[Sample]:
-    """Give the samples of a night in which all was well."""
-    for run_s in range(EACH_S, int(length_s) + 1, EACH_S):
-        yield sample(at(run_s), names, seed=run_s * 7 % 97 / 97)
+@cache
+def quiet(length_s: float = LENGTH_S, names: tuple[str, ...] = NODES) -> tuple[Sample, ...]:
+    """Return the samples of a night in which all was well."""
+    return tuple(
+        sample(at(run_s), names, seed=run_s * 7 % 97 / 97)
+        for run_s in range(EACH_S, int(length_s) + 1, EACH_S)
+    )
 
 
 def stormy() -> Iterator[Sample]:
@@ -89,7 +93,7 @@ def run(length_s: float = LENGTH_S, **more: object) -> RunRecord:
 def _make() -> Make:
     def make(
         events: tuple[Event, ...] = (),
-        samples: Iterator[Sample] | None = None,
+        samples: Iterable[Sample] | None = None,
         findings: Findings | None = None,
         now_s: float = LENGTH_S + 600,
         **more: object,
@@ -108,6 +112,13 @@ def _make() -> Make:
     return make
 
 
+@cache
+def stormy_report() -> Report:
+    """Return the report of the night with faults."""
+    made_s = TEN_IN_THE_EVENING + LENGTH_S + 600
+    return report(run(), STORMY_EVENTS, stormy(), Findings(), made_s, fingerprint=facts().fingerprint)
+
+
 @pytest.fixture(name="stormy")
-def _stormy(make: Make) -> Report:
-    return make(STORMY_EVENTS, stormy())
+def _stormy() -> Report:
+    return stormy_report()
