@@ -7,7 +7,9 @@
     ├── NetworkError    the operating system refuses: an interface, an address, a port
     ├── LinkError       one of our own processes cannot be reached or refuses the request
     ├── LogbookError    the logbook cannot be read or written: its file, its disk
-    └── CaptureError    a capture cannot be read or written: its file, its disk
+    ├── CaptureError    a capture cannot be read or written: its file, its disk
+    └── JournalError    a night run's journal cannot be read or written
+        └── JournalFullError    for want of room: the run goes on without it
 
 Every message says what is wrong, where, and what to do next.
 """
@@ -99,3 +101,17 @@ class CaptureError(RopewalkError):
         self.path = path
         self.instead = instead
         super().__init__(f"{path}: {what}. {instead}")
+
+
+class JournalError(RopewalkError):
+    """A night run's journal cannot be used: `what` is wrong, `where`, and what to do `instead`."""
+
+    def __init__(self, what: str, where: str, instead: str) -> None:
+        self.what = what
+        self.where = where
+        self.instead = instead
+        super().__init__(f"{where}: {what}. {instead}")
+
+
+class JournalFullError(JournalError):
+    """The disk is full: what was kept stays, and writing goes on by itself when there is room again."""
