@@ -12,6 +12,7 @@ from streamer.scan.differing import LISTED, also, differences
 from streamer.scan.found import Found, Source
 from streamer.scan.planned import Gate, Planned, planned_of
 from streamer.scan.runs import runs_text
+from streamer.scan.status import SHORT
 from streamer.wire.port_address import text
 
 NOT_ASKED = (
@@ -129,7 +130,7 @@ def _twice(device: Device, others: Sequence[Device]) -> Iterator[str]:
 def _condition(device: Device) -> Iterator[str]:
     if device.restarts:
         yield f"it was switched off and on meanwhile: {device.restart}"
-    shorts = [str(port.number) for port in device.outputs if "SHORT CIRCUIT" in port.status]
+    shorts = [str(port.number) for port in device.outputs if SHORT in port.status]
     if shorts:
         yield f"it reports a short circuit on output {', '.join(shorts)}: switch off before you look"
 

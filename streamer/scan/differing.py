@@ -81,8 +81,9 @@ def how_far(listens: int, planned: int) -> str:
 
 def also(gates: Sequence[Gate], device: Device) -> list[str]:
     """Return a sentence about the outputs that nothing is planned for, if there are any; no fault."""
-    planned, used = {gate.universe for gate in gates}, {gate.output for gate in gates}
-    more = [each for each in device.outputs if each.port_address not in planned and each.number not in used]
+    planned, heard = {gate.universe for gate in gates}, {each.port_address for each in device.outputs}
+    told = {gate.output for gate in gates if gate.universe not in heard}
+    more = [each for each in device.outputs if each.port_address not in planned and each.number not in told]
     if not more:
         return []
     listed = ", ".join(f"{each.number}: {text(each.port_address)}" for each in more[:LISTED])

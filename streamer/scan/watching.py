@@ -18,9 +18,10 @@ REST = 4
 
 
 def watch(wish: Wish, seconds: float | None, is_over: Callable[[], bool]) -> Iterator[Found]:
-    """Ask and listen until `is_over`, or for so many seconds; yield what is found, twice a second where that is easy, and last.
+    """Ask and listen until `is_over`, or for so many seconds.
 
-    Raises NetworkError where nobody can be asked. Whatever happens, ports are freed.
+    Yields what is found, twice a second where that is easy, and at the end. Raises NetworkError where nobody
+    can be asked. Whatever happens, ports are freed.
     """
     broadcasts, singles = wish.broadcasts(), wish.singles()
     poller, announcements = Poller(broadcasts, singles), Announcements()

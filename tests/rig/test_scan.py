@@ -111,10 +111,19 @@ def test_a_planned_address_is_asked_by_itself_too_and_silence_there_is_no_error(
 
 
 def test_beside_a_program_that_holds_the_port_devices_are_heard_all_the_same(cable):  # noqa: ANN001
-    """It holds loopback alone, as a yard does; who it is, is said."""
+    """It holds loopback alone, as a yard does."""
     with devices(cable), cable.near.inside(), UdpReceiver(artnet.PORT):
         found = scan(Wish(find_interface(cable.near.interface)))
     assert [each.address for each in found.devices] == ["10.61.0.2", SECOND]
+    assert found.notes == ()
+
+
+def test_who_takes_the_devices_answers_is_told(cable):  # noqa: ANN001  a Cable
+    """A program that holds the port at every address gets them."""
+    with devices(cable), cable.near.inside(), UdpReceiver(artnet.PORT, "") as other:
+        found = scan(Wish(find_interface(cable.near.interface)))
+        assert other.receive(100)
+    assert found.devices == ()
     assert len(found.notes) == 1
     assert "held by process" in found.notes[0]
 
