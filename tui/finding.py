@@ -11,6 +11,7 @@ from patterns.plain import COMPONENTS, Bytes
 from streamer.engine.messages import Setup, Show
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Bench, Finding
+from streamer.find.safe_level import safe_level_percent
 from streamer.find.telling import Teller
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
@@ -28,7 +29,8 @@ class FindSession:
     """One search. PlanError where the display has no such port; making it may take a second."""
 
     def __init__(self, setup: Setup, port: str, level_percent: float, display_file: Path | None) -> None:
-        self._display, self._file, self._level_percent = setup.display, display_file, level_percent
+        self._display, self._file = setup.display, display_file
+        self._level_percent = min(level_percent, safe_level_percent(setup.display))
         self._bench = Bench(setup.display, port)
         self._setup = setup.model_copy(update={"display": self._bench.canvas})
         self._finding = Finding(self._bench)

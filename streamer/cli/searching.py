@@ -19,6 +19,7 @@ from streamer.ending import ending_signals
 from streamer.engine.messages import Setup, Show
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.kinds import Kind
+from streamer.find.safe_level import safe_level_percent
 from streamer.find.verdict import Verdict, verdict_of
 from streamer.logbook.findings import found
 from streamer.logbook.store import Logbook, logbook_path
@@ -26,6 +27,10 @@ from streamer.net.destinations import is_loopback
 
 PICTURE = "picture"
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
+DIMMED = (
+    "All looks are at {:.3g} %: brighter, full white would load a fuse or a supply above its limit for hours "
+    "(see: ropewalk plan FILE --level 100)."
+)
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 
 
@@ -51,6 +56,7 @@ class Search:
         display = load(self._path)
         self._display = readdress(display, options["to"]) if options["to"] else display
         self._bench = Bench(self._display, options["port"], terms)
+        self._level_percent = min(options["level"], safe_level_percent(self._display))
 
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
@@ -58,7 +64,11 @@ class Search:
         is_here = all(is_loopback(each.address) for each in canvas.controllers)
         if not is_here:
             complain(CAUTION)
-        setup = Setup(display=canvas, interface=self._options["interface"])
+        if self._level_percent < self._options["level"]:
+            complain(DIMMED.format(self._level_percent))
+        setup = Setup(
+            display=canvas, interface=self._options["interface"], flashes_per_s=self._options["flashes"]
+        )
         if not self._options["anyway"]:
             check_rivals(setup, PICTURE)
         lights = Lights(setup, "find")
@@ -80,10 +90,10 @@ class Search:
         return bool(self._options["answers"] == "-")
 
     def _ask(self, finding: Finding, lights: Lights, operator: Operator) -> None:
-        level_percent = self._options["level"]
+        level = self._level_percent
         while finding.look is not None:
             lights.put_up(
-                Show(pattern=PICTURE, params={"nodes": finding.nodes}, pace=0.0, level_percent=level_percent)
+                Show(pattern=PICTURE, params={"nodes": finding.nodes}, pace=0.0, level_percent=level)
             )
             answer = operator.ask(finding)
             if answer is None:
