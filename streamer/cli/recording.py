@@ -60,7 +60,9 @@ def _say(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
     sources = sum(len(universe.sources) for universe in heard.universes)
     universes = sum(bool(universe.sources) for universe in heard.universes)
     of = f"of {counted(sources, 'source')} on {counted(universes, 'universe')}"
-    say(f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else f"{writer.path}: nothing was heard.")
+    say(
+        f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else "Nothing was heard: no file was made."
+    )
     if dropped:
         say(
             f"{counted(dropped, 'packet')} came faster than this machine could keep them and are NOT in the "
@@ -71,7 +73,7 @@ def _say(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
 def _say_json(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
     say_json(
         {
-            "file": str(writer.path),
+            "file": str(writer.path) if writer.packets else None,
             "packets": writer.packets,
             "octets": writer.octets,
             "dropped": dropped,
