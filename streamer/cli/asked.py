@@ -37,6 +37,7 @@ class Asked:
     flashes: int | None
     understood: str
     seconds: float | None
+    record: Path | None
     priority: int | None
     sync: int | None
     art_sync: bool
@@ -68,6 +69,7 @@ class Asked:
             spread=self.spread,
             sync_gap_ms=sync_gap_ms(display, self.sync_gap),
             seconds=self.seconds,
+            record=self.record.absolute() if self.record else None,
             leash=Leash.FREE if self.free else Leash.LEASHED,
             flashes_per_s=self.flashes,
             understood=self.understood,

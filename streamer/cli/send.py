@@ -80,6 +80,12 @@ command line was wrong.
     "--seconds", type=Finite(min=0, min_open=True), metavar="S", help="Then dark, and end.  [for ever]"
 )
 @click.option(
+    "--record",
+    type=click.Path(path_type=Path),
+    metavar="CAPTURE",
+    help="Keep what is sent in a new file of the pcapng format.",
+)
+@click.option(
     "--priority", type=click.IntRange(0, 200), metavar="0..200", help="E1.31 priority.  [the file's, or 100]"
 )
 @click.option("--ttl", type=click.IntRange(0, 255), metavar="HOPS", default=1, help="Of multicast.  [1]")

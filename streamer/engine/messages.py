@@ -5,6 +5,7 @@ with its state five times a second and, when something is refused, with the reas
 """
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
@@ -64,6 +65,8 @@ class Setup(Message):
     """Between a frame's last packet and the synchronization packet, where a controller is to have one."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
+    record: Path | None = None
+    """A new capture file, absolute, that keeps what is sent."""
     leash: Leash = Leash.LEASHED
     flashes_per_s: Annotated[int, Field(ge=1, le=FLASHES_MOST_PER_S)] | None = None
     """The most in any second; without one what the display says. More than three need the word."""
