@@ -14,7 +14,8 @@ Ladders: somebody at the foot, one hand for yourself, never in wind or rain. Sig
 go dark: a dark display is a dark lawn.
 
 Flashing light can trigger seizures. Warn the people who look on. The engine holds back frames that would
-flash more than three times a second; keep Space, the dark key, within reach.
+flash more than three times a second; a display file may ask for fewer (flashes_per_s = 1). Keep Space, the
+dark key, within reach.
 
 Full white draws the most current: supplies, fuses and thin leads get hot. Begin low, feel for warmth with the
 power off.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from streamer.cli.common import USAGE, Finite, complain
+from streamer.cli.flashes import fewer_flashes
 from streamer.cli.group import Commands, Entry
 
 if TYPE_CHECKING:
@@ -66,24 +67,27 @@ def ropewalk(context: click.Context) -> None:
 
 @click.command(epilog=EXIT_CODES)
 @click.argument("file", type=click.Path(path_type=Path), required=False)
-def ui(file: Path | None = None) -> None:
+@fewer_flashes
+def ui(file: Path | None = None, flashes: int | None = None) -> None:
     """Open the screen; nothing is sent before you say so.
 
     With a display FILE it opens on that; else on what it showed last.
     """
+    if flashes is not None and file is None:
+        raise click.UsageError("--flashes is for a display FILE that is named with it.")
     _need_terminal("ropewalk send --help")
-    setup = _setup_of(file) if file else None
+    setup = _setup_of(file, flashes) if file else None
     from tui.opening import engine_of_the_screen
     from tui.start import run
 
     sys.exit(run(engine_of_the_screen(SCREEN_RUN), setup, display_file=file))
 
 
-def _setup_of(file: Path) -> "Setup":
+def _setup_of(file: Path, flashes_per_s: int | None) -> "Setup":
     from streamer.display.file import load
     from streamer.engine.messages import Setup
 
-    return Setup(display=load(file))
+    return Setup(display=load(file), flashes_per_s=flashes_per_s)
 
 
 @click.command(epilog=EXIT_CODES)

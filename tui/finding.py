@@ -17,6 +17,7 @@ from streamer.errors import PlanError, Problem
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.questions import Asks
+from streamer.find.safe_level import safe_level_percent
 from streamer.find.telling import Teller, named
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
@@ -48,7 +49,8 @@ class FindSession:
         rewritten: Callable[[Display], None] = lambda _display: None,
     ) -> None:
         self.port = port
-        self._display, self._file, self._level_percent = setup.display, display_file, level_percent
+        self._display, self._file = setup.display, display_file
+        self._level_percent = min(level_percent, safe_level_percent(setup.display))
         self._bench = Bench(setup.display, port, terms)
         self._setup = setup.model_copy(update={"display": self._bench.canvas})
         self._finding = Finding(self._bench)

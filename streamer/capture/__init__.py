@@ -1,1 +1,1 @@
-"""Captures: what was on the wire kept in a file, and streamed back out of one."""
+"""Capture files of the pcapng format: datagrams written to one, and read from one."""

@@ -103,7 +103,10 @@ class CaptureWriter:
         self.octets += len(octets)
 
     def close(self, dropped: int | None = None) -> None:
-        """Close the file; `dropped` datagrams are noted in it as lost for want of time. May be repeated."""
+        """Close the file, and take it away if nothing is in it; calling it again does nothing.
+
+        `dropped` datagrams are noted in it as lost for want of time.
+        """
         if self._file < 0:
             return
         if dropped is not None:
@@ -115,6 +118,8 @@ class CaptureWriter:
             )
         os.close(self._file)
         self._file = -1
+        if not self.packets:
+            self.path.unlink(missing_ok=True)
 
     def __enter__(self) -> Self:
         return self

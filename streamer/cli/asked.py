@@ -11,6 +11,7 @@ from streamer.display.addresses import address_fault
 from streamer.display.model import MULTICAST, Display, Protocol
 from streamer.display.places import plain
 from streamer.display.ranges import display_from_ranges, parse_ranges, readdress
+from streamer.engine.flash_limit import flash_limit
 from streamer.engine.messages import Leash, Setup, Show
 from streamer.errors import FieldError, PlanError, Problem
 from streamer.wire.acn import source_name_octets
@@ -33,7 +34,10 @@ class Asked:
     interface: str | None
     rate: float
     level: float
+    flashes: int | None
+    understood: str
     seconds: float | None
+    record: Path | None
     priority: int | None
     sync: int | None
     art_sync: bool
@@ -56,7 +60,7 @@ class Asked:
         except FieldError as error:
             raise PlanError([Problem("--source-name", str(error), "It is what receivers list")]) from error
         display = self._display(in_file)
-        return Setup(
+        setup = Setup(
             display=display,
             interface=self.interface,
             ttl=self.ttl,
@@ -65,8 +69,13 @@ class Asked:
             spread=self.spread,
             sync_gap_ms=sync_gap_ms(display, self.sync_gap),
             seconds=self.seconds,
+            record=self.record.absolute() if self.record else None,
             leash=Leash.FREE if self.free else Leash.LEASHED,
+            flashes_per_s=self.flashes,
+            understood=self.understood,
         )
+        flash_limit(setup)
+        return setup
 
     def remarks(self) -> Iterator[str]:
         """Yield what is passed over, since the display file says it."""

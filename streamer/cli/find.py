@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.flashes import fewer_flashes
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.errors import PlanError, RopewalkError
 from streamer.find.answers import EYES
@@ -35,6 +36,7 @@ COMMON = (
         default=LEVEL_DEFAULT_PERCENT,
         help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",
     ),
+    fewer_flashes,
     click.option(
         "--eyes",
         type=click.Choice(list(EYES)),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from streamer.cli.common import counted
 from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream
+from streamer.engine.flash_limit import flash_limit
 from streamer.engine.messages import Counts, Ended, Setup, Show, Status
 
 NOBODY_LISTENS = "ECONNREFUSED"
@@ -51,6 +52,7 @@ class Outcome:
             "params": self.show.params,
             "level_percent": self.show.level_percent,
             "rate_hz": self.show.rate_hz,
+            "flashes_per_s": flash_limit(self.setup),
             "route": self.route,
             "synchronization": self.synchronization,
             "universes": [_universe(stream) for stream in self.streams],

@@ -54,6 +54,7 @@ def _lines(made: DisplayPlan, ruler: Ruler) -> Iterator[str]:
         f"at {made.rate.asked_hz:g} frames a second {_traffic(made.network.total)}",
         *_overhead(made.network),
     )
+    yield from ruler.beside("Flashes", f"at most {made.flashes_per_s} of any light in any second")
     if made.power:
         yield from totals_power(made.power, ruler)
     for controller in made.controllers:

@@ -11,6 +11,7 @@ import click
 
 from streamer.cli.asking import Asker, JsonLines, Prompt
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.flashes import fewer_flashes
 from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
 from streamer.cli.proving import walk_through
@@ -55,6 +56,7 @@ Exit codes: 0 everything is proven; 1 it is not, or something went wrong; 2 the 
     default=LEVEL_DEFAULT_PERCENT,
     help=f"Of full brightness, for every look.  [{LEVEL_DEFAULT_PERCENT:g}]",
 )
+@fewer_flashes
 @click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
 @click.option(
     "--answers",
@@ -69,6 +71,7 @@ def prove(  # noqa: PLR0913  one for each option
     to: str | None,
     interface: str | None,
     level: float,
+    flashes: int | None,
     anyway: bool,
     answers: str | None,
 ) -> None:
@@ -88,7 +91,7 @@ def prove(  # noqa: PLR0913  one for each option
             noted = NotedWalk(display, book)
             if again or subjects:
                 noted.begin_again(_now(), () if again else subjects)
-            setup = Setup(display=display, interface=interface)
+            setup = Setup(display=display, interface=interface, flashes_per_s=flashes)
             lights = Lights(setup, "prove")
             keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
             asker: Asker = JsonLines(keys, file, level) if answers else Prompt(keys, file)

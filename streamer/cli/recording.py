@@ -6,12 +6,16 @@ from pathlib import Path
 
 import click
 
-from streamer.capture.recording import Recording
+from streamer.capture.heard import datagrams
 from streamer.capture.writing import CaptureWriter
 from streamer.cli.common import complain, counted, say, say_json
+from streamer.display.model import Protocol
+from streamer.hear.ears import PORTS
 from streamer.hear.messages import Heard
 from streamer.hear.process import run
 from streamer.hear.wish import Wish
+from streamer.net.arrivals import Arrivals
+from streamer.net.listener import Moment
 
 OCTETS_PER_MB = 1e6
 
@@ -23,7 +27,11 @@ def keep(capture: Path, wish: Wish, seconds: float | None, *, as_json: bool) -> 
     """
     with CaptureWriter(capture, f"Ropewalk {version('ropewalk')}", wish.interface or "") as writer:
         progress = _Progress(writer)
-        heard = run(wish, out=progress.tell, tap=Recording(writer).take, seconds=seconds)
+
+        def take(protocol: Protocol, arrivals: Arrivals, moment: Moment) -> None:
+            writer.write(datagrams(arrivals, moment, PORTS[protocol]))
+
+        heard = run(wish, out=progress.tell, tap=take, seconds=seconds)
         progress.end()
         dropped = sum(each.dropped or 0 for each in heard.sockets)
         writer.close(dropped)
@@ -60,7 +68,9 @@ def _say(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
     sources = sum(len(universe.sources) for universe in heard.universes)
     universes = sum(bool(universe.sources) for universe in heard.universes)
     of = f"of {counted(sources, 'source')} on {counted(universes, 'universe')}"
-    say(f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else f"{writer.path}: nothing was heard.")
+    say(
+        f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else "Nothing was heard: no file was made."
+    )
     if dropped:
         say(
             f"{counted(dropped, 'packet')} came faster than this machine could keep them and are NOT in the "
@@ -71,7 +81,7 @@ def _say(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
 def _say_json(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
     say_json(
         {
-            "file": str(writer.path),
+            "file": str(writer.path) if writer.packets else None,
             "packets": writer.packets,
             "octets": writer.octets,
             "dropped": dropped,

@@ -2,7 +2,7 @@
 
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass
 from ipaddress import ip_address
@@ -10,16 +10,17 @@ from pathlib import Path
 
 import click
 
-from streamer.capture.playing import Edge, Played, play
 from streamer.capture.reading import Capture, open_capture
-from streamer.capture.survey import Survey, survey
 from streamer.cli.common import complain, counted, say, say_json
+from streamer.cli.outcome import NOBODY_LISTENS
 from streamer.display.model import FLASHES_PER_S, Protocol
 from streamer.ending import ending_signals
 from streamer.engine.flash_limit import DANGER, WORD
 from streamer.errors import PlanError, Problem
 from streamer.net.interfaces import find_interface
 from streamer.net.sender import Sender, UdpSender
+from streamer.replay.playing import Edge, Played, play
+from streamer.replay.survey import Survey, survey
 
 TOLD_MAX = 8
 """Streams named one by one."""
@@ -55,31 +56,27 @@ def stream(asked: Asked) -> bool:
     with open_capture(asked.capture) as file:
         capture = Capture(file, asked.capture)
         found = survey(capture, asked.speed)
-    if not asked.as_json:
+    may_go = not found.flashing or asked.understood == WORD
+    if asked.look or not found.packets or not may_go:
         _say_found(asked, capture, found)
-    if asked.look or not found.packets:
-        if asked.as_json:
-            say_json(_found_dict(capture, found))
-        return found.packets > 0
-    if found.flashing and asked.understood != WORD:
-        complain(_refusal(asked, found))
-        return False
-    played, sender = _send(asked, found)
+        if not asked.look and not may_go:
+            complain(_refusal(asked, found))
+        return found.packets > 0 and (asked.look or may_go)
+    with ending_signals() as has_signal:
+        if not asked.as_json:
+            _say_found(asked, capture, found)
+        played, sender = _send(asked, found, has_signal)
     if asked.as_json:
         say_json(_found_dict(capture, found) | _played_dict(played, sender))
     else:
         _say_played(played, sender)
-    return played.is_whole and not sender.complaints
+    return played.is_whole and set(sender.counters.errors) <= {NOBODY_LISTENS}
 
 
-def _send(asked: Asked, found: Survey) -> tuple[Played, Sender]:
+def _send(asked: Asked, found: Survey, is_over: Callable[[], bool]) -> tuple[Played, Sender]:
     interface = find_interface(asked.interface) if asked.interface else None
-    with (
-        ending_signals() as has_signal,
-        closing(UdpSender(interface, broadcast=True)) as sender,
-        open_capture(asked.capture) as file,
-    ):
-        edge = Edge(time.monotonic, time.sleep, sender.send_one, has_signal)
+    with closing(UdpSender(interface, broadcast=True)) as sender, open_capture(asked.capture) as file:
+        edge = Edge(time.monotonic, time.sleep, sender.send_one, is_over)
         steps = play(Capture(file, asked.capture), edge, asked.speed, asked.to)
         return _followed(steps, found.lasts_s), sender
 
@@ -97,6 +94,9 @@ def _followed(steps: Iterable[Played], lasts_s: float) -> Played:
 
 
 def _say_found(asked: Asked, capture: Capture, found: Survey) -> None:
+    if asked.as_json:
+        say_json(_found_dict(capture, found))
+        return
     of = f"{counted(found.packets, 'packet')} of levels or synchronization in {found.lasts_s:.1f} s"
     passed_over = found.passed_over + capture.passed_over
     say(f"{asked.capture}: {of}; {passed_over} other packets, which are passed over.")
@@ -148,4 +148,4 @@ def _found_dict(capture: Capture, found: Survey) -> dict[str, object]:
 
 def _played_dict(played: Played, sender: Sender) -> dict[str, object]:
     sent = {"sent": played.packets, "late": played.late, "is_whole": played.is_whole}
-    return {**sent, "complaints": dict(sender.complaints)}
+    return {**sent, "errors": dict(sender.counters.errors)}

@@ -21,6 +21,7 @@ from streamer.engine.messages import Setup, Show
 from streamer.engine.rivals import WIDEST
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.rounds import Outcome, outcome_of
+from streamer.find.safe_level import safe_level_percent
 from streamer.find.verdict import Verdict, verdict_of
 from streamer.logbook.findings import corrected, found, taken_back
 from streamer.logbook.records import Entry
@@ -28,6 +29,10 @@ from streamer.logbook.store import Logbook, logbook_path
 from streamer.net.destinations import is_loopback
 
 PICTURE = "picture"
+DIMMED = (
+    "All looks are at {:.3g} %: brighter, full white would load a fuse or a supply above its limit for hours "
+    "(see: ropewalk plan FILE --level 100)."
+)
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 UNDO, SKIP = "undo", "skip"
 
@@ -61,6 +66,7 @@ class Search:
         self._path: Path = options["file"]
         self._terms, self._options, self._writes = terms, options, writes
         self._display = self._load()
+        self._level_percent = min(options["level"], safe_level_percent(self._display))
         named = options["port"]
         self._ports = (named,) if named else tuple(port.name for port in self._display.ports)
         self._is_round = not named
@@ -76,6 +82,8 @@ class Search:
         setup = self._setup(self._bench)
         if not all(is_loopback(each.address) for each in setup.display.controllers):
             complain(CAUTION)
+        if self._level_percent < self._options["level"]:
+            complain(DIMMED.format(self._level_percent))
         if not self._options["anyway"]:
             if self._is_round:
                 check_rivals(setup.model_copy(update={"display": self._display}), WIDEST)
@@ -106,7 +114,9 @@ class Search:
         return bool(self._options["answers"] == "-")
 
     def _setup(self, bench: Bench) -> Setup:
-        return Setup(display=bench.canvas, interface=self._options["interface"])
+        return Setup(
+            display=bench.canvas, interface=self._options["interface"], flashes_per_s=self._options["flashes"]
+        )
 
     def _go_round(self, lights: Lights, operator: Operator) -> None:
         for number, port in enumerate(self._ports, 1):
@@ -138,10 +148,10 @@ class Search:
 
     def _ask(self, finding: Finding, lights: Lights, operator: Operator) -> str | None:
         """Ask until there is no look left; SKIP when it is to be left out, None when it is over or ended."""
-        level_percent = self._options["level"]
+        level = self._level_percent
         while finding.look is not None:
             lights.put_up(
-                Show(pattern=PICTURE, params={"nodes": finding.nodes}, pace=0.0, level_percent=level_percent)
+                Show(pattern=PICTURE, params={"nodes": finding.nodes}, pace=0.0, level_percent=level)
             )
             answer = operator.ask(finding)
             if answer is None:

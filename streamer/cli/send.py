@@ -8,6 +8,7 @@ import click
 
 from streamer.cli.asked import NODES_DEFAULT, Asked
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.flashes import any_flashes, understood
 from streamer.cli.outcome import Outcome
 from streamer.cli.sending import Sending
 from streamer.cli.voice import voice
@@ -73,8 +74,16 @@ command line was wrong.
     default=LEVEL_DEFAULT_PERCENT,
     help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",
 )
+@any_flashes
+@understood
 @click.option(
     "--seconds", type=Finite(min=0, min_open=True), metavar="S", help="Then dark, and end.  [for ever]"
+)
+@click.option(
+    "--record",
+    type=click.Path(path_type=Path),
+    metavar="CAPTURE",
+    help="Keep what is sent in a new file of the pcapng format.",
 )
 @click.option(
     "--priority", type=click.IntRange(0, 200), metavar="0..200", help="E1.31 priority.  [the file's, or 100]"

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Iterator
 
 from streamer.cli.common import counted
+from streamer.cli.flashes import flashes_text
 from streamer.cli.outcome import Outcome, ended_text, status_text
 from streamer.cli.rivals import check_rivals
 from streamer.cli.voice import Voice
@@ -124,6 +125,8 @@ class Sending:
                 f"Caution: this leaves this machine, for {listed}. Real lights change: "
                 "nobody on a ladder or at the wiring should be surprised."
             )
+        if flashes := flashes_text(self._setup):
+            yield flashes
         planned = len(streams_of(self._setup.display, pattern="level"))
         if len(self._streams) > planned:
             yield f"{self._show.pattern} also lights {len(self._streams) - planned} universes next to yours."

@@ -35,6 +35,9 @@ NODES_LIMIT = 4_000 * 170
 SPACING_LIMIT_MM = 10_000
 """No two neighbours on a string are further apart than 10 m."""
 
+FLASHES_PER_S = 3
+"""WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
+
 LENGTH_LIMIT_MM = 1_000_000
 """No segment is longer than a kilometre."""
 
@@ -89,6 +92,8 @@ Priority = Annotated[int, Field(ge=0, le=200)]
 SyncAddress = Annotated[int, Field(ge=0, le=UNIVERSE_MAX)]
 """ANSI E1.31-2018 clause 6.2.4; 0 is not synchronized."""
 Octet = Annotated[int, Field(ge=0, le=255)]
+FlashLimit = Annotated[int, Field(ge=1, le=FLASHES_PER_S)]
+"""Lighting up is a flash: with none allowed nothing could ever be lit."""
 
 
 class Segment(Part):
@@ -187,6 +192,8 @@ class Display(Part):
     controllers: tuple[Controller, ...]
     supplies: Annotated[tuple[Supply, ...], Field(max_length=SUPPLIES_LIMIT)] = ()
     node_kinds: Annotated[tuple[NodeKind, ...], Field(max_length=SUPPLIES_LIMIT)] = ()
+    flashes_per_s: FlashLimit = FLASHES_PER_S
+    """No light flashes more often in any second; a display can only ask for less than is safe for most."""
 
     @property
     def ports(self) -> tuple[Port, ...]:

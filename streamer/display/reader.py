@@ -18,7 +18,7 @@ from streamer.display.convert import (
 )
 from streamer.display.convert_power import power_of_head, problems_of_head
 from streamer.display.keys import FilePart
-from streamer.display.model import Controller, Display, Fixture, Port
+from streamer.display.model import FLASHES_PER_S, Controller, Display, Fixture, Port
 from streamer.display.places import KeyPath, Place, shown
 from streamer.display.positions import Places
 from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePort
@@ -49,6 +49,7 @@ class Reader:
         display = Display(
             name=head.name if head else "",
             controllers=tuple(self._controllers()),
+            flashes_per_s=head.flashes_per_s if head else FLASHES_PER_S,
             **(power_of_head(head) if head and is_head_whole else {}),
         )
         lit = any(controller.ports or controller.fixtures for controller in display.controllers)

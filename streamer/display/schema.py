@@ -13,10 +13,12 @@ from streamer.display.chips import CHIPS
 from streamer.display.electrics import Amps
 from streamer.display.keys import NAME_WORDS, FilePart, Label, Name, key
 from streamer.display.model import (
+    FLASHES_PER_S,
     LENGTH_LIMIT_MM,
     SLOTS_PER_UNIVERSE,
     SPACING_LIMIT_MM,
     Addressing,
+    FlashLimit,
     NodeCount,
     Octet,
     Priority,
@@ -198,3 +200,11 @@ class FileDisplay(FilePart):
     controllers: Annotated[list[Any], key("[[controllers]]", "a list of tables")] = []
     supplies: Supplies = []
     node_kinds: NodeKinds = []
+    flashes_per_s: Annotated[
+        FlashLimit,
+        key(
+            "flashes_per_s = 1",
+            "1 to 3: more than three flashes in a second can bring on seizures in photosensitive people "
+            "(WCAG 2.3.1), and no file may allow them",
+        ),
+    ] = FLASHES_PER_S

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from patterns.plain import PatternError
 from streamer.engine.attendance import Attendance, Client
 from streamer.engine.engine import Run
+from streamer.engine.flash_limit import without_word
 from streamer.engine.host import CpuMeter, Host
 from streamer.engine.messages import (
     Change,
@@ -214,7 +215,7 @@ class Desk:
 
     def _plan_report(self, run: Run, frame: NewestFrame) -> Plan:
         cid = str(self._source.cid)
-        return Plan(number=self._plan, setup=run.setup, frame_path=str(frame.path), cid=cid)
+        return Plan(number=self._plan, setup=without_word(run.setup), frame_path=str(frame.path), cid=cid)
 
     def _tell_all(self, report: BaseModel) -> None:
         for client in self._attendance:

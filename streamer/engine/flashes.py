@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes
+from streamer.display.model import FLASHES_PER_S
 from streamer.display.slots import Indices
 from streamer.engine.difference import Chosen, picked, put_back, words_of
 
-FLASHES_PER_S = 3
 WINDOW_S = 1.0
-"""WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
+"""WCAG 2.x success criterion 2.3.1 counts flashes in any one-second period."""
 
 Mask = NDArray[np.bool_]
 
@@ -25,17 +25,19 @@ Mask = NDArray[np.bool_]
 class FlashWatch:
     """Follows so many lights of some components each, all unlit at first: (lights, components).
 
+    Each may flash `most_per_s` times in any second, 1 or more.
+
     A flash is counted when a component has risen by `swing` from its trough, and dated when that rise
     last went on: later than any stricter way of dating it would. `swing` is 1 or more, and may differ from
     frame to frame.
     """
 
-    def __init__(self, lights: int, components: int) -> None:
+    def __init__(self, lights: int, components: int, most_per_s: int = FLASHES_PER_S) -> None:
         self._mirror: Bytes = np.zeros((lights, components), np.uint8)
         """All bits of a component are set while it is up."""
         self._lowest: Bytes = np.zeros((lights, components), np.uint8)
         """In the mirror, since a component last turned."""
-        self._flashes_s = [np.full(lights, -np.inf) for _ in range(FLASHES_PER_S)]
+        self._flashes_s = [np.full(lights, -np.inf) for _ in range(most_per_s)]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
         """The latest moment since which some light has flashed as often as it may in a second."""
@@ -71,7 +73,9 @@ class FlashWatch:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
         self._mirror[here] = before._mirror[there]  # noqa: SLF001  another of our own
         self._lowest[here] = before._lowest[there]  # noqa: SLF001
-        for ours, theirs in zip(self._flashes_s, before._flashes_s, strict=True):  # noqa: SLF001
+        # One that allowed fewer knows fewer, but those are all there were within a second.
+        newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
+        for ours, theirs in newest_first:
             ours[here] = theirs[there]
         self._spent_s = float(self._flashes_s[0].max(initial=-np.inf))
 
@@ -90,10 +94,10 @@ class TotalWatch:
     A call of NumPy costs as much as all of it.
     """
 
-    def __init__(self, components: int) -> None:
+    def __init__(self, components: int, most_per_s: int = FLASHES_PER_S) -> None:
         self._is_up = [False] * components
         self._lowest = [0] * components
-        self._flashes_s = [-math.inf] * FLASHES_PER_S
+        self._flashes_s = [-math.inf] * most_per_s
 
     def allows(self, values: Sequence[int], swing: int, now_s: float) -> bool:
         """Say whether it may take on these values at `now_s`."""
@@ -125,7 +129,8 @@ class TotalWatch:
     def go_on_from(self, before: "TotalWatch") -> None:
         """Remember what `before` saw."""
         self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
-        self._flashes_s = before._flashes_s.copy()  # noqa: SLF001
+        known = before._flashes_s[-len(self._flashes_s) :]  # noqa: SLF001
+        self._flashes_s[-len(known) :] = known
 
 
 def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:

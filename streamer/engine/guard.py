@@ -1,4 +1,4 @@
-"""The flash guard: no light flashes more than three times in any second, whatever is asked.
+"""The flash guard: no light flashes more than three times in any second, or fewer, whatever is asked.
 
 WCAG 2.x success criterion 2.3.1 allows no more than three general flashes in any one second, a flash being
 a pair of opposing changes of a tenth of the maximum. That maximum is a screen's; a light has none, and blue
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
+from streamer.display.model import FLASHES_PER_S
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
 from streamer.engine.flashes import FlashWatch, TotalWatch
 
@@ -25,13 +26,14 @@ BLOCK = 256
 class FlashGuard:
     """Watches the frames about to be shown, and says which may be."""
 
-    def __init__(self, nodes: int, channels: int) -> None:
+    def __init__(self, nodes: int, channels: int, most_per_s: int = FLASHES_PER_S) -> None:
+        self.most_per_s = most_per_s
         self._shown = Frame(np.zeros((nodes, COMPONENTS), np.uint8), np.zeros(channels, np.uint8))
-        self._nodes = FlashWatch(nodes, COMPONENTS)
-        self._channels = FlashWatch(channels, 1)
+        self._nodes = FlashWatch(nodes, COMPONENTS, most_per_s)
+        self._channels = FlashWatch(channels, 1, most_per_s)
         self._asked: Frame | None = None
         """What was asked for when what is shown was let through."""
-        self._whole = TotalWatch(COMPONENTS)
+        self._whole = TotalWatch(COMPONENTS, most_per_s)
         self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
         self.held = 0

@@ -5,11 +5,12 @@ with its state five times a second and, when something is refused, with the reas
 """
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
-from streamer.display.model import Display
+from streamer.display.model import FLASHES_PER_S, Display
 
 LEVEL_DEFAULT_PERCENT = 30.0
 RATE_DEFAULT_HZ = 40.0
@@ -23,6 +24,10 @@ SYNC_GAP_DEFAULT_MS = 1.0
 SYNC_GAP_MAX_MS = 20.0
 """Shorter than a frame at the highest rate."""
 
+
+FLASHES_MOST_PER_S = int(RATE_HIGH_HZ / 2)
+"""A light that changes with every frame."""
+WORD_CHARACTERS = 80
 
 DIMMED_TOLD = 8
 """Of fuses and supplies at their limit: a person reads no more at a glance."""
@@ -60,7 +65,13 @@ class Setup(Message):
     """Between a frame's last packet and the synchronization packet, where a controller is to have one."""
     seconds: Annotated[float, Field(gt=0)] | None = None
     """How long to play; then dark and end."""
+    record: Path | None = None
+    """A new capture file, absolute, that keeps what is sent."""
     leash: Leash = Leash.LEASHED
+    flashes_per_s: Annotated[int, Field(ge=1, le=FLASHES_MOST_PER_S)] | None = None
+    """The most in any second; without one what the display says. More than three need the word."""
+    understood: Annotated[str, Field(max_length=WORD_CHARACTERS)] = ""
+    """The word that a person typed for that (streamer.engine.flash_limit); never from a file."""
 
 
 class Show(Message):
@@ -195,7 +206,7 @@ class Counts(Message):
     skipped: int = 0
     """Frames whose moment passed altogether: never sent later in a burst."""
     held: int = 0
-    """Frames held back because they would have flashed more than three times in a second."""
+    """Frames held back because they would have flashed too often in a second."""
     dimmed: int = 0
     """Frames dimmed because a fuse or a supply would have carried too much."""
     packets: int = 0
@@ -255,6 +266,8 @@ class Status(Message):
     universes: int = 0
     counts: Counts = Counts()
     lateness: Lateness = Lateness()
+    flashes_per_s: int = FLASHES_PER_S
+    """The most that a light may have in any second."""
     dimmed: tuple[Dimmed, ...] = ()
     """What dims the frame now sent, the strictest first; at most `DIMMED_TOLD`."""
     complaints: tuple[str, ...] = ()

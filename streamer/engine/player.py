@@ -6,10 +6,11 @@ It knows no packets. Time is an argument.
 import math
 from typing import NamedTuple
 
-from patterns.plain import Frame, Layout, Moment, PatternError
+from patterns.plain import Frame, Layout, Moment, Pattern, PatternError
 from patterns.registry import get, settle
+from streamer.display.model import FLASHES_PER_S
 from streamer.engine.limits import Limits
-from streamer.engine.messages import Show, State
+from streamer.engine.messages import RATE_HIGH_HZ, Show, State
 
 STEP_SLACK = 1e-6
 """A step due within a millionth of a step is due now: rounding must not put it off by a whole frame."""
@@ -28,10 +29,11 @@ class Reached(NamedTuple):
 
 
 class Player:
-    """Plays a show on a layout from `now_s` on."""
+    """Plays a show on a layout from `now_s` on, as fast as so many flashes a second allow."""
 
-    def __init__(self, layout: Layout, show: Show, now_s: float) -> None:
+    def __init__(self, layout: Layout, show: Show, now_s: float, flashes_per_s: int = FLASHES_PER_S) -> None:
         self._layout = layout
+        self._flashes_per_s = flashes_per_s
         self.reached = Reached(seen_s=now_s)
         """Another object with each picture that is another."""
         self.in_hand = False
@@ -44,7 +46,8 @@ class Player:
         params = settle(pattern, show.params)
         limits = Limits(self._layout, show.level_percent, show.ports)
         self.steps = max(1, pattern.steps(self._layout, params))
-        self.pace = min(pattern.pace if show.pace is None else show.pace, pattern.pace_limit)
+        pace = pattern.pace if show.pace is None else show.pace
+        self.pace = min(pace, pace_limit(pattern, self._flashes_per_s))
         self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
         self._pictured: tuple[int, Frame] | None = None
 
@@ -108,3 +111,8 @@ class Player:
     @property
     def _moment(self) -> Moment:
         return Moment(self.step, self.reached.played_s)
+
+
+def pace_limit(pattern: Pattern, flashes_per_s: int) -> float:
+    """Return the most steps a second: a pattern's own limit is made for three flashes in it."""
+    return min(RATE_HIGH_HZ, pattern.pace_limit * flashes_per_s / FLASHES_PER_S)

@@ -18,8 +18,9 @@ from streamer.engine.client import SUFFIX, socket_path
 from streamer.engine.desk import Desk
 from streamer.engine.host import Host
 from streamer.engine.identity import Identity
+from streamer.engine.kept import open_kept_outlet
 from streamer.engine.messages import REQUESTS, Request
-from streamer.engine.outlet import OpenOutlet, open_outlet
+from streamer.engine.outlet import OpenOutlet
 from streamer.engine.punctuality import Punctuality, this_system
 from streamer.link.addresses import log_path
 from streamer.link.folders import config_folder
@@ -35,7 +36,7 @@ LAST_WORDS_LIMIT_S = 2.0
 class Loop:
     """Serves one engine until it is done. Only one may be in a process, in its main thread."""
 
-    def __init__(self, name: str, open_outlet: OpenOutlet = open_outlet) -> None:
+    def __init__(self, name: str, open_outlet: OpenOutlet = open_kept_outlet) -> None:
         self._path = socket_path(name)
         self._frames = 0
         self._asked_to_end = ""

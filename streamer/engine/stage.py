@@ -11,6 +11,7 @@ from streamer.display.model import Display
 from streamer.display.neighbours import neighbours
 from streamer.display.patch import compile_patch
 from streamer.display.places import KeyPath, Place
+from streamer.engine.flash_limit import flash_limit
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Setup, Show
 from streamer.engine.pacing import Due
@@ -36,9 +37,10 @@ class Stage:
         layout = self._layout = patch.layout
         self.planned = ~layout.is_neighbour[layout.string_of_node]
         self.channels = len(layout.channel_roles)
-        self.player = Player(layout, show, now_s)
+        flashes_per_s = flash_limit(setup)
+        self.player = Player(layout, show, now_s, flashes_per_s)
         self.limiter = CurrentLimiter(display)
-        self.guard = FlashGuard(len(layout.place), self.channels)
+        self.guard = FlashGuard(len(layout.place), self.channels, flashes_per_s)
         self.streams = Streams(patch, cid, setup)
         self._asked: Frame | None = None
         self._limited = layout.dark()

@@ -23,6 +23,7 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
             "universes": len(run.keys),
             "counts": run.counts(),
             "lateness": run.lateness,
+            "flashes_per_s": run.stage.guard.most_per_s,
             "dimmed": run.dimmed,
             "complaints": run.complaints.now[:COMPLAINTS_TOLD],
             "route": run.route,

@@ -50,7 +50,7 @@ class Canvas:
             for number in sorted(_planned(controller)):
                 self._add(Universe(controller, number))
         self.size = len(self._universes) * SLOTS_PER_UNIVERSE
-        self.display = self._as_display(display.name)
+        self.display = self._as_display(display)
 
     def _add(self, universe: Universe) -> None:
         if universe.key not in self.rows:
@@ -89,13 +89,13 @@ class Canvas:
         digits = DIGITS[np.concatenate(pieces)] if pieces else DIGITS[:0]
         return digits.tobytes().decode().rstrip("0")
 
-    def _as_display(self, name: str) -> Display:
+    def _as_display(self, display: Display) -> Display:
         controllers = []
         for controller in dict.fromkeys(universe.controller.name for universe in self._universes):
             mine = [each for each in self._universes if each.controller.name == controller]
             ports = tuple(_ports(mine, len(mine)))
             controllers.append(mine[0].controller.model_copy(update={"ports": ports, "fixtures": ()}))
-        return Display(name=name, controllers=tuple(controllers))
+        return Display(name=display.name, controllers=tuple(controllers), flashes_per_s=display.flashes_per_s)
 
 
 def _planned(controller: Controller) -> set[int]:

@@ -126,6 +126,14 @@ def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interfac
     return _holder_of(own, interfaces)
 
 
+def own_address_towards(address: str) -> str | None:
+    """Return the address that the system would send from to a numeric address, None without a route."""
+    try:
+        return _own_address_towards(ipaddress.ip_address(address))
+    except OSError:
+        return None
+
+
 def _own_address_towards(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
     family = socket.AF_INET if address.version == IPV4 else socket.AF_INET6
     with socket.socket(family, socket.SOCK_DGRAM) as probe:

@@ -79,6 +79,8 @@ class DisplayPlan:
 
     name: str
     nodes: int
+    flashes_per_s: int
+    """The most that a light may have in any second."""
     findings: tuple[Finding, ...]
     """Faults first."""
     assumptions: tuple[str, ...]
@@ -119,6 +121,7 @@ def plan_of(
     return DisplayPlan(
         name=display.name,
         nodes=sum(port.nodes for port in display.ports),
+        flashes_per_s=display.flashes_per_s,
         findings=tuple(sorted(found, key=lambda finding: finding.severity is not Severity.FAULT)),
         assumptions=(*assumptions_of(display), *power.assumptions),
         rate=shown_rate(display.controllers, asked.rate_hz),

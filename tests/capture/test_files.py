@@ -56,7 +56,8 @@ def test_tshark_reads_what_we_write_to_the_nanosecond_and_finds_every_checksum_g
     told = run("tshark", "-n", "-r", path, *options, "-T", "fields", *(w for f in fields for w in ("-e", f)))
     first, second = (line.split(";") for line in told.splitlines())
     assert first == [
-        "1764433000.123456789", "192.0.2.1", "239.255.0.7", "", "", "50000", "5568", "1", "1", LEVELS.hex(), "",
+        "1764433000.123456789", "192.0.2.1", "239.255.0.7", "", "", "50000", "5568", "1", "1",
+        LEVELS.hex(), "",
     ]  # fmt: skip
     assert second == [
         "1764433000.148456790", "", "", "2001:db8::1", "ff18::8300:7", "5568", "5568", "", "1",
@@ -112,7 +113,7 @@ DATAGRAMS = st.tuples(st.integers(0, 2**62), ENDS, st.binary(max_size=1200)).map
 )
 
 
-@given(st.lists(DATAGRAMS, max_size=3))
+@given(st.lists(DATAGRAMS, min_size=1, max_size=3))
 def test_what_is_written_is_read_back(tmp_path_factory: pytest.TempPathFactory, datagrams: list[Datagram]):
     """Addresses, ports, moment and octets are as they were."""
     path = tmp_path_factory.mktemp("capture") / "one.pcapng"
@@ -176,6 +177,13 @@ def test_a_file_that_is_there_is_left_alone(tmp_path: Path):
     with pytest.raises(CaptureError, match="there is such a file already"):
         CaptureWriter(path, "Ropewalk")
     assert path.read_text() == "mine"
+
+
+def test_a_capture_of_nothing_is_no_file(tmp_path: Path):
+    """So that the next try may have the name."""
+    with CaptureWriter(tmp_path / "evening.pcapng", "Ropewalk") as writer:
+        writer.close(dropped=0)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_full_disk_leaves_whole_packets(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

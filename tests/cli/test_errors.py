@@ -50,6 +50,11 @@ def ask(*words: str | Path) -> Result:
         (("walk", "-u", "1", "--seconds", "inf", *TO), "--seconds"),
         (("walk", "-u", "1", "--seconds", "0", *TO), "--seconds"),
         (("walk", "-u", "1", "--priority", "201", *TO), "--priority"),
+        (("walk", "-u", "1", "--flashes", "4", *TO), "--understood and the word seizures"),
+        (("walk", "-u", "1", "--flashes", "4", "--understood", "seizure", *TO), "WCAG 2.x"),
+        (("walk", "-u", "1", "--flashes", "4", "--understood", "x" * 999, *TO), "photosensitive"),
+        (("walk", "-u", "1", "--flashes", "0", *TO), "--flashes"),
+        (("walk", "-u", "1", "--flashes", "23", "--understood", "seizures", *TO), "--flashes"),
     ],
 )
 def test_a_wrong_request_ends_with_2_and_says_what_to_write(words: tuple[str, ...], says: str):
@@ -59,6 +64,20 @@ def test_a_wrong_request_ends_with_2_and_says_what_to_write(words: tuple[str, ..
     assert says in result.stderr
     assert "\x1b" not in result.output
     assert result.stdout == ""
+
+
+@pytest.mark.parametrize("command", ["find", "count", "prove", "ui"])
+def test_only_send_can_be_asked_for_more_than_three_flashes(folders: Path, command: str):
+    """WCAG 2.x success criterion 2.3.1; the rest say why, and which command can."""
+    ask("new", folders / "display.toml")
+    port = ("--port", "jetty/1") if command in {"find", "count"} else ()
+    result = ask(command, folders / "display.toml", *port, "--flashes", "4")
+    assert result.exit_code == 2
+    for said in ("more than 3 flashes", "photosensitive", "WCAG", "only ropewalk send"):
+        assert said in result.stderr
+    assert (
+        "No such option" in ask(command, folders / "display.toml", *port, "--understood", "seizures").stderr
+    )
 
 
 def test_a_wrong_request_with_json_is_told_in_json_too():

@@ -75,6 +75,20 @@ def test_json_lines_say_looks_problems_reasons_and_the_verdict():
     assert verdict["looks"] == 0
 
 
+@pytest.mark.rig
+def test_no_look_is_brighter_than_fuses_and_supplies_carry(ear: Ear, folders: Path):
+    """The gable box gives 2 A instead of 25: full white of its three strings must keep under 80 % of it.
+
+    They hold 82 + 122 + 58 nodes (with 2 skipped) of 9 mA a colour and 1 mA: 264 x 27 mA at 100 %.
+    """
+    path = folders / "display.toml"
+    path.write_text(SAMPLE.read_text().replace("amps = 25", "amps = 2", 1))
+    done = answer("", "find", path, *ON, "--level", "100")
+    assert "a fuse or a supply" in done.err.replace("\n", " ")
+    brightest = max(max(packet.slots) for packet in ear.heard())
+    assert 0 < 264 * (1 + 27 * brightest / 255) <= 1600
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [

@@ -52,7 +52,8 @@ def test_the_json_has_keys_that_stay_and_numbers_without_a_tail(ear: Ear):
     assert done.err == ""
     assert done.out.count("\n") == 1
     assert list(outcome) == [
-        *("ok", "run", "pattern", "params", "level_percent", "rate_hz", "route", "synchronization"),
+        *("ok", "run", "pattern", "params", "level_percent", "rate_hz", "flashes_per_s"),
+        *("route", "synchronization"),
         *("universes", "ended", "conflicts", "unheard"),
     ]
     assert outcome["ok"] is True
@@ -163,6 +164,27 @@ def test_the_moments_line_says_what_is_dimmed():
     dimmed = Dimmed(name="shed", is_supply=True, asked_a=4.8, limit_a=3.2, percent=65.6)
     said = status_text(Status(state=State.RUNNING, now_showing="white", dimmed=(dimmed,)))
     assert said.endswith("dimmed for its current: supply shed to 66 % (3.2 of 4.8 A)")
+
+
+@pytest.mark.parametrize(
+    ("words", "limit", "says"),
+    [
+        ((), 1, "No light flashes more than once in any second."),
+        (("--flashes", "3"), 1, "No light flashes more than once"),
+        (("--flashes", "5", "--understood", "seizures"), 5, "Caution: lights may flash 5 times in a second"),
+    ],
+)
+@pytest.mark.rig
+def test_how_often_lights_may_flash_is_said_where_it_is_not_as_usual(
+    ear: Ear, tmp_path: Path, words: tuple[str, ...], limit: int, says: str
+):
+    """In words and in JSON: the file's limit holds unless the word is typed."""
+    file = tmp_path / "boathouse.toml"
+    file.write_text(f"flashes_per_s = 1\n{FUSED}")
+    send = ("send", "level", str(file), *words, "--seconds", "0.1")
+    assert says in run(*send).err
+    assert run(*send, "--json").json["flashes_per_s"] == limit
+    assert ear.heard()
 
 
 @pytest.mark.parametrize("words", [("--spread", "0.5"), ("--every-frame",)])

@@ -4,8 +4,6 @@ WCAG 2.x success criterion 2.3.1 and its definition of a general flash: a pair o
 the maximum or more; no more than three in any one-second period.
 """
 
-from collections.abc import Iterable
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,37 +13,19 @@ from patterns.plain import Frame
 from streamer.engine.difference import EVERY
 from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.guard import FlashGuard, _sums
+from tests.engine.flashing import flashes, most_in_a_second
 
 NO_CHANNELS = np.zeros(0, np.uint8)
-SECOND_S = 1.0
 
 
-def flashes(values: Iterable[tuple[float, float]], tenth: float) -> list[float]:
-    """Return when a value has risen by `tenth` after it had fallen by as much; dark before the first."""
-    found, is_up, turning = [], False, 0.0
-    for at_s, value in values:
-        if is_up and turning - value >= tenth:
-            is_up, turning = False, value
-        elif not is_up and value - turning >= tenth:
-            is_up, turning = True, value
-            found.append(at_s)
-        turning = max(turning, value) if is_up else min(turning, value)
-    return found
-
-
-def most_in_a_second(at_s: list[float]) -> int:
-    """Return the largest number of flashes in any sliding second."""
-    return max((sum(first <= other < first + SECOND_S - 1e-9 for other in at_s) for first in at_s), default=0)
-
-
-def assert_calm(shown: list[tuple[float, Frame]], tenth: float = 25.5) -> None:
-    """No component of a node or of the mean, and no channel, flashes more than three times a second."""
+def assert_calm(shown: list[tuple[float, Frame]], tenth: float = 25.5, most: int = 3) -> None:
+    """No component of a node or of the mean, and no channel, flashes more than so many times a second."""
     nodes = np.stack([frame.nodes for _, frame in shown]).astype(float)
     channels = np.stack([frame.channels for _, frame in shown]).astype(float)
     moments = [at_s for at_s, _ in shown]
     columns = [*nodes.reshape(len(shown), -1).T, *channels.T, *nodes.mean(axis=1).T]
     for column in columns:
-        assert most_in_a_second(flashes(zip(moments, column, strict=True), tenth)) <= 3
+        assert most_in_a_second(flashes(zip(moments, column, strict=True), tenth)) <= most
 
 
 def alike(nodes: int, value: int, channels: int = 0) -> Frame:
@@ -69,6 +49,39 @@ def test_nothing_flashes_more_than_three_times_in_any_second(frames: list[tuple[
         frame = guard.admit(asked, now_s)
         shown.append((now_s, Frame(frame.nodes.copy(), frame.channels.copy())))
     assert_calm(shown)
+
+
+@settings(max_examples=300)
+@given(
+    st.integers(1, 8),
+    st.integers(1, 8),
+    st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=40),
+    st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=40),
+)
+def test_any_limit_is_kept_also_by_a_guard_that_goes_on_from_one_with_another(
+    most: int,
+    then: int,
+    first: list[tuple[float, list[int]]],
+    second: list[tuple[float, list[int]]],
+):
+    """No more than the limit before and after; across the change no more than the larger of the two."""
+    guard, now_s, shown = FlashGuard(2, 1, most), 50.0, []
+    after = FlashGuard(2, 1, then)
+    everything = np.array([True, True])
+    for part, frames in enumerate((first, second)):
+        if part:
+            after.go_on_from(guard, everything, everything)
+            assert_calm(shown, most=most)
+            guard = after
+        for pause_s, values in frames:
+            now_s += pause_s
+            asked = Frame(np.array(values[:8], np.uint8).reshape(2, 4), np.array(values[8:], np.uint8))
+            frame = guard.admit(asked, now_s)
+            shown.append((now_s, Frame(frame.nodes.copy(), frame.channels.copy())))
+    assert_calm(shown, most=max(most, then))
+    # What is lit at the change looks to the counter, which begins dark, like a flash of that moment.
+    is_lit = shown[len(first) - 1][1].nodes.any() or shown[len(first) - 1][1].channels.any()
+    assert_calm(shown[len(first) - 1 :], most=then + int(is_lit))
 
 
 @settings(max_examples=200)
@@ -260,6 +273,25 @@ def test_a_guard_that_goes_on_from_another_remembers_its_flashes():
     after.go_on_from(before, np.array([True, True]), np.array([False, True, True]))
     assert not after.admit(alike(3, 200, 1), 0.4).nodes.any()
     assert after.admit(alike(3, 200, 1), 1.0).nodes.all()
+
+
+@pytest.mark.parametrize(
+    ("before_most", "after_most", "lit_before", "lit_after"),
+    [(3, 1, [0.0, 0.2, 0.4], [1.6]), (1, 3, [0.0], [0.6, 0.8, 1.0, 1.6])],
+)
+def test_a_guard_with_another_limit_remembers_the_latest_flashes(
+    before_most: int, after_most: int, lit_before: list[float], lit_after: list[float]
+):
+    """Lit every 200 ms for 100 ms; after 0.5 s by another limit, which counts what was before."""
+    guards = [FlashGuard(1, 0, before_most), FlashGuard(1, 0, after_most)]
+    lit: list[list[float]] = [[], []]
+    for k in range(17):
+        if k == 5:
+            guards[1].go_on_from(guards[0], np.array([True]), np.array([True]))
+        frame = guards[k >= 5].admit(alike(1, 255 * (k % 2 == 0)), k / 10)
+        if frame.nodes.any():
+            lit[k >= 5].append(k / 10)
+    assert lit == [lit_before, lit_after]
 
 
 def test_what_is_shown_when_another_goes_on_is_not_lost():

@@ -33,6 +33,7 @@ SHAPE = {
     "works": bool,
     "name": str,
     "nodes": int,
+    "flashes_per_s": int,
     "findings": [{"severity": str, "place": str, "what": str, "instead": str}],
     "assumptions": [str],
     "rate": {

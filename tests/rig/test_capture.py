@@ -22,6 +22,7 @@ pytestmark = [
 ]
 
 LIMIT_S = 60
+ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 SENDER = """
 import sys, time, sacn
 sender = sacn.sACNsender(bind_address=sys.argv[1], fps=20, source_name="Lakeside")
@@ -29,8 +30,10 @@ sender.start()
 for universe in (1, 2):
     sender.activate_output(universe)
     sender[universe].multicast = True
-    sender[universe].dmxData = tuple((universe * 40 + slot) % 256 for slot in range(512))
-time.sleep(2)
+for frame in range(40):
+    for universe in (1, 2):
+        sender[universe].dmx_data = tuple((universe * 40 + slot + frame) % 256 for slot in range(512))
+    time.sleep(0.05)
 sender.stop()
 """
 
@@ -43,19 +46,20 @@ def in_host(host, *command: str) -> "subprocess.Popen[str]":  # noqa: ANN001  a 
 
 def ropewalk(host, *words: str) -> "subprocess.Popen[str]":  # noqa: ANN001  a Host
     """Start our command in a host."""
-    return in_host(host, sys.executable, "-m", "tui.command", *words)
+    return in_host(host, ROPEWALK, *words)
 
 
 def test_it_records_what_tshark_captures_and_replays_the_same_octets_then_dark(cable, tmp_path: Path):  # noqa: ANN001
     """ANSI E1.31-2018 clauses 6.2.6 and 6.6.2 for the end."""
     near, far = cable.near, cable.far
-    path = tmp_path / "evening.pcapng"
+    path, by = tmp_path / "evening.pcapng", ("--interface", far.interface)
     with capture(far.namespace, far.interface) as tshark:
-        recorder = ropewalk(far, "record", str(path), "-u", "1,2", "--seconds", "6", "--json")
+        recorder = ropewalk(far, "record", str(path), "-u", "1,2", *by, "--seconds", "6", "--json")
         while not path.exists():
             assert recorder.poll() is None, recorder.communicate()
         sender = in_host(near, sys.executable, "-c", SENDER, near.address)
-        assert sender.wait(LIMIT_S) == 0, sender.communicate()
+        _, complaints = sender.communicate(timeout=LIMIT_S)
+        assert sender.returncode == 0, complaints
         told, complaints = recorder.communicate(timeout=LIMIT_S)
         assert recorder.returncode == 0, complaints
         with near.inside():

@@ -119,6 +119,20 @@ async def test_what_is_dimmed_for_its_current_is_told(opened: Open, size: tuple[
         await stage.until(lambda: "dimmed" not in stage.text)
 
 
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_often_lights_may_flash_is_told_where_it_is_not_three_times(
+    opened: Open, size: tuple[int, int]
+):
+    """Fewer as it is, more as a caution; nothing where it is as usual (WCAG 2.x, 2.3.1)."""
+    async with opened(size=size) as stage:
+        await in_hand(stage)
+        assert "flashes" not in stage.text
+        stage.engine.tell(flashes_per_s=1)
+        await stage.until(lambda: "flashes: up to 1 a second, 3 is usual" in stage.text)
+        stage.engine.tell(flashes_per_s=9)
+        await stage.until(lambda: "CAUTION: flashes: up to 9 a second" in stage.text)
+
+
 async def test_no_size_breaks_it(opened: Open):
     """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
     async with opened(has_yard=True) as stage:

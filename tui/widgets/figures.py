@@ -57,6 +57,8 @@ def _lines(status: Status) -> Iterator[tuple[str, str]]:
         "frames",
         f"{counts.late:,} late, {counts.skipped:,} skipped; {counts.held:,} held, or they would have flashed",
     )
+    yield "flashes", f"at most {status.flashes_per_s} of any light in a second"
+    yield "dimmed", ", ".join(each.words for each in status.dimmed)
     parts = {"half under": late.p50_us, "90 %": late.p90_us, "99 %": late.p99_us, "99.9 %": late.p999_us}
     within = ", ".join(f"{part} {us / US_PER_MS:.2f}" for part, us in parts.items())
     yield "lateness", f"{within}, worst {late.max_us / US_PER_MS:.2f} ms"

@@ -2,6 +2,7 @@
 
 from textual.content import Content
 
+from streamer.display.model import FLASHES_PER_S
 from streamer.engine.messages import Leash
 from tui.plain import cut, shown
 from tui.widgets.told import Told
@@ -25,7 +26,7 @@ class Tally(Told):
         """Return the lines."""
         width = self.size.width
         lines = self._column() if self.screen.has_class("-broad") else self._rows(width)
-        lines += self._dimmed()
+        lines += [*self._flashes(), *self._dimmed()]
         text = "\n".join(cut(line, width) for line in lines)
         if not self.talk.alarm:
             return Content.assemble((text, "$quiet"))
@@ -79,6 +80,16 @@ class Tally(Told):
             self._route().strip(),
             "",
         ]
+
+    def _flashes(self) -> list[str]:
+        """Return a line where lights may flash less often or more often than is usual, else none."""
+        status = self.talk.status
+        if not self.talk.is_playing or status.flashes_per_s == FLASHES_PER_S:
+            return []
+        limit = f"flashes: up to {status.flashes_per_s} a second"
+        if status.flashes_per_s > FLASHES_PER_S:
+            return [f"CAUTION: {limit}, {FLASHES_PER_S} is safe"]
+        return [f"{limit}, {FLASHES_PER_S} is usual"]
 
     def _dimmed(self) -> list[str]:
         """Return a line while a fuse or a supply holds the light back, else none."""

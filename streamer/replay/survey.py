@@ -5,11 +5,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from streamer.capture.contents import Stream, has_levels, playable, stream_of
 from streamer.capture.datagram import Datagram
 from streamer.engine.difference import EVERY
 from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.guard import SWING_PARTS
+from streamer.replay.contents import Stream, has_levels, playable, stream_of
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import SLOTS_MAX, DataPacket
 

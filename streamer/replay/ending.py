@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from streamer.capture.contents import Levels, Stream, darkened, has_levels, is_end, terminated
 from streamer.net.destinations import Destination
+from streamer.replay.contents import Levels, Stream, darkened, has_levels, is_end, terminated
 from streamer.wire.e131 import REPEATS_BEFORE_QUIET, TERMINATED_PACKETS, DataPacket
 
 STREAMS_MAX = 8_192

@@ -4,26 +4,12 @@ from collections.abc import Iterator
 from sys import byteorder
 
 from streamer.capture.datagram import Datagram
-from streamer.capture.writing import CaptureWriter
-from streamer.display.model import Protocol
-from streamer.hear.ears import PORTS
 from streamer.net.arrivals import Arrivals, address_text, destination_text
 from streamer.net.destinations import ANYWHERE
 from streamer.net.listener import Moment
 
 NS_PER_S = 1e9
 _IS_LITTLE = byteorder == "little"
-
-
-class Recording:
-    """Keeps whatever the listener reads: give `take` to it as its tap."""
-
-    def __init__(self, writer: CaptureWriter) -> None:
-        self._writer = writer
-
-    def take(self, protocol: Protocol, arrivals: Arrivals, moment: Moment) -> None:
-        """Keep what was read. Raises CaptureError."""
-        self._writer.write(datagrams(arrivals, moment, PORTS[protocol]))
 
 
 def datagrams(arrivals: Arrivals, moment: Moment, to_port: int) -> Iterator[Datagram]:

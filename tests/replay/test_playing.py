@@ -8,7 +8,7 @@ from uuid import UUID
 import pytest
 
 from streamer.capture.datagram import Datagram
-from streamer.capture.playing import Edge, play
+from streamer.replay.playing import Edge, play
 from streamer.wire import artnet, e131
 from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync, PollFlags
 from streamer.wire.e131 import DataPacket, DiscoveryPacket, Options, SyncPacket

@@ -3,10 +3,10 @@
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from streamer.capture.contents import playable, stream_of
 from streamer.capture.datagram import Datagram
-from streamer.capture.ending import OpenStreams
 from streamer.net.destinations import Destination
+from streamer.replay.contents import playable, stream_of
+from streamer.replay.ending import OpenStreams
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import DataPacket
 

@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from streamer.capture.survey import survey
 from streamer.display.model import Protocol
+from streamer.replay.survey import survey
 from streamer.wire.artnet import ArtDmx, ArtSync
 from streamer.wire.e131 import Options
-from tests.capture.test_playing import CID, GROUP, art, levels
+from tests.replay.test_playing import CID, GROUP, art, levels
 
 ON, OFF = b"\xff" * 6, bytes(6)
 
