@@ -122,7 +122,7 @@ class Desk:
 
     def send_pieces(self, now_s: float) -> bool:
         """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
-        can_wait = all([run.send_pieces(now_s) for run in self.runs])
+        can_wait = all(run.send_pieces(now_s) for run in self.runs)
         self._share_frame()
         return can_wait
 

@@ -111,6 +111,7 @@ class Run:
 
     def show_dark(self, now_s: float, *, on: bool) -> None:
         """Show nothing from the next moment on that may have a frame, or the pattern again from its next."""
+        self._ahead.settle()
         self.player.dark = on
         if on:
             self._clock.hasten_to(now_s)
