@@ -193,7 +193,7 @@ class Desk:
             raise LinkError("The engine is ending. Start another.")
         run = Run(play, self._source, self._open_outlet, now_s)
         try:
-            frame = self._share(run.nodes, run.channels)
+            frame = self._share(run.stage.nodes, run.stage.channels)
         except LinkError:
             run.close()
             raise
