@@ -1,4 +1,4 @@
-"""Frames made before they are due, some at a time: then each of their moments costs a wait and a call to send.
+"""Frames made before they are due, some at a time: each of their moments then costs a wait and a send.
 
 At ten universes a frame is some hundred small calls. After 25 ms asleep, with cold caches, they take several
 times as long as one after another, right after a frame. So what the next frames will show, as far as
@@ -19,7 +19,6 @@ from streamer.engine.batch import Batch
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
 from streamer.engine.guard import FlashGuard
-from streamer.engine.pacing import Due
 from streamer.engine.player import Player, Reached
 from streamer.engine.stage import Stage
 from streamer.net.sender import Sender
@@ -101,15 +100,14 @@ class Ahead:
         reached = player.reached
         for number in range(FRAMES):
             moment_s = clock.moment_s(number)
-            if moment_s >= until_s:
+            if moment_s >= until_s or streams.wake_s < moment_s:
+                # The end comes first, or a keep-alive.
                 break
             ready = self._made(number, moment_s, moment_s + clock.latest_s)
             if ready is None:
                 self._is_blocked, self._not_before_s = True, moment_s + PAUSE_S
                 break
             self._ready.insert(0, ready)
-            if streams.wake_s < clock.moment_s(number + 1):
-                break
         player.reached = reached
         self._wished = _wish(player)
 
@@ -131,7 +129,7 @@ class Ahead:
         return into, rows, batch
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
-        """Send the frame that is due at `now_s` and return it; None, and none is left, if it is not wanted."""
+        """Send the frame due at `now_s` and return it; None, and none is left, if it is not wanted."""
         ready = self._ready[-1] if self._ready else None
         if (
             ready is None

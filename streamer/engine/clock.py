@@ -98,7 +98,7 @@ class LatenessCounter:
     _BINS = 460
 
     def __init__(self) -> None:
-        self._bins = np.zeros(self._BINS, np.int64)
+        self._bins = [0] * self._BINS
         self._told = [0] * (len(BIN_EDGES_US) + 1)
         self._max_us = 0.0
 
@@ -111,7 +111,7 @@ class LatenessCounter:
 
     def summary(self) -> Lateness:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
-        if not self._bins.any():
+        if not any(self._bins):
             return Lateness()
         reached = np.cumsum(self._bins)
         bins = np.searchsorted(reached, np.ceil(SHARES * reached[-1])).tolist()

@@ -123,7 +123,7 @@ class Desk:
 
     def send_pieces(self, now_s: float) -> bool:
         """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
-        can_wait = all([run.send_pieces(now_s) for run in self.runs])
+        can_wait = all(run.send_pieces(now_s) for run in self.runs)
         self._share_frame()
         return can_wait
 
@@ -194,7 +194,7 @@ class Desk:
             raise LinkError("The engine is ending. Start another.")
         run = Run(play, self._source, self._open_outlet, now_s)
         try:
-            frame = self._share(run.nodes, run.channels)
+            frame = self._share(run.stage.nodes, run.stage.channels)
         except LinkError:
             run.close()
             raise

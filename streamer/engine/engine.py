@@ -1,15 +1,13 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
-from dataclasses import asdict
-
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
 from streamer.engine.ahead import Ahead
 from streamer.engine.clock import FrameClock
 from streamer.engine.complaints import Complaints
-from streamer.engine.farewell import Farewell
-from streamer.engine.messages import DIMMED_TOLD, Counts, Dimmed, Lateness, Play, Show, State
+from streamer.engine.farewell import Farewells
+from streamer.engine.messages import Counts, Play, Show, State
 from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
 from streamer.engine.pacing import NEVER_S, SPREAD_S
@@ -39,15 +37,15 @@ class Run:
         self._sent: Frame | None = None
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
-        self._tally = Tally()
+        self.tally = Tally()
         self._held_before = 0
-        self._farewells: list[Farewell] = []
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
-        self._outlet = open_outlet(play.setup)
-        self.complaints = Complaints(self._outlet)
-        self._ahead = Ahead(self.stage, self._outlet.data)
+        self.outlet = open_outlet(play.setup)
+        self.complaints = Complaints(self.outlet)
+        self._ahead = Ahead(self.stage, self.outlet.data)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
-        self._outbound = Outbound(self._outlet, source, play.setup.spread, gap_s)
+        self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
+        self._farewells = Farewells(source, self._outbound)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -79,19 +77,15 @@ class Run:
         self._retire(before, stage.streams.keys, now_s)
         self.recall(stage.streams.keys)
         stage.streams.resume(self._source.sequences)
-        self.stage, self._ahead = stage, Ahead(stage, self._outlet.data)
+        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data)
 
     def _retire(self, stage: Stage, going_on: frozenset[StreamKey], now_s: float) -> None:
         self._source.sequences |= stage.streams.sequences()
-        self._farewells += stage.streams.leave(going_on, now_s)
+        self._farewells.begin(stage.streams.leave(going_on, now_s))
 
     def recall(self, keys: frozenset[StreamKey]) -> None:
         """Say no farewell to these streams: they are wanted again."""
-        if self._farewells:
-            self._outbound.flush()
-            self._note_farewells()
-        for farewell in self._farewells:
-            farewell.recall(keys)
+        self._farewells.recall(keys)
 
     def end(self, reason: str, now_s: float, going_on: frozenset[StreamKey] = frozenset()) -> None:
         """Begin to end: dark, then terminated. Asking twice changes nothing.
@@ -111,6 +105,7 @@ class Run:
 
     def show_dark(self, now_s: float, *, on: bool) -> None:
         """Show nothing from the next moment on that may have a frame, or the pattern again from its next."""
+        self._ahead.settle()
         self.player.dark = on
         if on:
             self._clock.hasten_to(now_s)
@@ -121,10 +116,10 @@ class Run:
             self.end("time is up", now_s)
         self.complaints.look(now_s)
         self._outbound.tick(now_s)
-        self._say_farewells(now_s)
+        self._farewells.tick(now_s)
         if self.ending_reason:
             return
-        if not self._tally.frames:
+        if not self.tally.frames:
             # Laying out takes its time; the frames are counted from the first that can be sent.
             self._clock.put_off_to(now_s)
         if now_s >= self._clock.deadline_s:
@@ -138,7 +133,7 @@ class Run:
             self.stage.streams.e131_universes,
             self._source.cid,
             self.setup.source_name,
-            self._outlet.send_to_groups,
+            self.outlet.send_to_groups,
             now_s,
         )
 
@@ -152,35 +147,25 @@ class Run:
         ready = self._ahead.send(self._clock, now_s)
         if ready is None:
             return False
-        self._tally.add(self._clock.arrive(now_s), is_dimmed=False)
+        self.tally.add(self._clock.arrive(now_s), is_dimmed=False)
         self._note_sent(ready.frame)
         return True
 
     def _make_ahead(self, now_s: float) -> None:
         if (
             self._ahead.next_s == NEVER_S
-            and not (self._farewells or self._outbound.is_waiting)
+            and self._farewells.are_over
+            and not self._outbound.is_waiting
             and self._outbound.is_at_once
             and self._ahead.can_be(now_s)
         ):
             self._ahead.make(self._clock, self._end_s)
 
-    def _say_farewells(self, now_s: float) -> None:
-        for farewell in self._farewells:
-            farewell.tick(self._outbound, now_s)
-        self._note_farewells()
-        if not self._outbound.is_waiting:
-            self._farewells = [farewell for farewell in self._farewells if not farewell.is_over]
-
-    def _note_farewells(self) -> None:
-        for farewell in self._farewells:
-            self._source.sequences |= farewell.sequences()
-
     def _send_frame(self, now_s: float) -> None:
         self._outbound.flush()
         arrival = self._clock.arrive(now_s)
         frame, due = self.stage.compose(arrival.moment_s, now_s)
-        self._tally.add(arrival, is_dimmed=self.stage.limiter.is_dimming)
+        self.tally.add(arrival, is_dimmed=self.stage.limiter.is_dimming)
         self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
         self._note_sent(frame)
 
@@ -217,10 +202,7 @@ class Run:
     @property
     def attention_s(self) -> float:
         """The moment at which `tick` has something to do."""
-        moments = [farewell.wake_s for farewell in self._farewells]
-        if moments:
-            # Farewells are over when the last of their packets has gone.
-            moments.append(self._outbound.wake_s)
+        moments = [self._farewells.wake_s]
         if not self.ending_reason:
             moments += [
                 self._ahead.last_s if self._ahead.next_s < NEVER_S else self._clock.deadline_s,
@@ -228,12 +210,12 @@ class Run:
                 self._source.discovery.wake_s,
                 self._end_s,
             ]
-        return min(moments, default=NEVER_S)
+        return min(moments)
 
     @property
     def is_over(self) -> bool:
         """Whether the last packet has been sent."""
-        return bool(self.ending_reason) and not self._farewells
+        return bool(self.ending_reason) and self._farewells.are_over
 
     @property
     def player(self) -> Player:
@@ -246,50 +228,15 @@ class Run:
         return self.stage.streams.keys
 
     @property
-    def nodes(self) -> int:
-        """How many nodes a frame in `newest` has."""
-        return self.stage.nodes
-
-    @property
-    def channels(self) -> int:
-        """How many fixture channels a frame has."""
-        return self.stage.channels
-
-    @property
     def state(self) -> State:
         """What a person is told that it does."""
         return State.ENDING if self.ending_reason else self.player.state
 
-    @property
-    def route(self) -> str:
-        """Which interface the packets leave by."""
-        return self._outlet.words
-
-    @property
-    def synchronization(self) -> str:
-        """Where synchronization packets go, in words; empty when there are none."""
-        return self._outlet.synchronization
-
-    @property
-    def dimmed(self) -> tuple[Dimmed, ...]:
-        """Which fuses and supplies dim the frame sent last."""
-        return tuple(Dimmed(**asdict(each)) for each in self.stage.limiter.dimmings[:DIMMED_TOLD])
-
-    @property
-    def ways(self) -> dict[str, str]:
-        """How packets go to each address."""
-        return dict(self._outlet.data.ways)
-
-    @property
-    def lateness(self) -> Lateness:
-        """The frames' lateness so far."""
-        return self._tally.lateness.summary()
-
     def counts(self) -> Counts:
         """Return what has happened so far."""
         held = self._held_before + self.stage.guard.held
-        return self._tally.counts(self._outlet, held, self._outbound.synchronizations)
+        return self.tally.counts(self.outlet, held, self._outbound.synchronizations)
 
     def close(self) -> None:
         """Close the sockets."""
-        self._outlet.close()
+        self.outlet.close()

@@ -145,9 +145,10 @@ def test_no_more_is_told_than_a_person_reads(bench: Bench):
     display = display.model_copy(update={"controllers": (jetty.model_copy(update={"ports": ports}), slipway)})
     run = bench.start(play("level", display))
     bench.pass_time(0.1)
-    assert len(run.dimmed) == DIMMED_TOLD
-    assert [dimmed.percent for dimmed in run.dimmed] == sorted(dimmed.percent for dimmed in run.dimmed)
-    assert run.dimmed[0].name == "jetty/1"
+    told = status_of(run, Status(state=State.IDLE), 1, bench.now_s).dimmed
+    assert len(told) == DIMMED_TOLD
+    assert [dimmed.percent for dimmed in told] == sorted(dimmed.percent for dimmed in told)
+    assert told[0].name == "jetty/1"
 
 
 def test_the_universes_beside_the_planned_ones_leave_the_limits_in_force(bench: Bench):

@@ -173,8 +173,8 @@ def test_the_newest_frame_is_of_the_planned_nodes_alone(bench: Bench):
     run = bench.start(play("probe", boathouse(10, 12)))
     bench.tick()
     assert run.newest is not None
-    assert run.newest.nodes.shape == (run.nodes, 4) == (100, 4)
-    assert run.newest.channels.shape == (run.channels,) == (2,)
+    assert run.newest.nodes.shape == (run.stage.nodes, 4) == (100, 4)
+    assert run.newest.channels.shape == (run.stage.channels,) == (2,)
 
 
 def test_a_display_of_fixtures_alone_is_played(bench: Bench):

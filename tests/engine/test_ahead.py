@@ -1,0 +1,140 @@
+"""Frames made ahead: what arrives is what would have arrived, and no flash more, whatever is asked between."""
+
+from collections.abc import Sequence
+from unittest.mock import patch
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from patterns.registry import all_patterns
+from streamer.engine import ahead
+from streamer.engine.messages import Counts, Show
+from streamer.engine.source import Source
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play
+
+PATTERNS = [pattern.name for pattern in all_patterns()]
+Move = tuple[str, object]
+
+moves = st.one_of(
+    st.tuples(st.just("step"), st.integers(-50, 50)),
+    st.tuples(st.just("level"), st.integers(1, 100)),
+    st.tuples(st.just("pattern"), st.sampled_from(PATTERNS)),
+    st.tuples(st.just("rate"), st.sampled_from([1.0, 10.0, 40.0, 44.0])),
+    st.tuples(st.just("ports"), st.sampled_from([None, ("jetty/1",)])),
+    st.tuples(st.just("hold"), st.booleans()),
+    st.tuples(st.just("dark"), st.booleans()),
+)
+waits = st.integers(0, 900)
+
+
+def _do(bench: Bench, what: str, value: object) -> None:
+    run = bench.runs[-1]
+    changed = {"level": "level_percent", "pattern": "pattern", "rate": "rate_hz", "ports": "ports"}
+    if what in changed:
+        run.change(run.show.model_copy(update={changed[what]: value}), bench.now_s)
+    elif what == "step":
+        run.player.step_by(int(str(value)))
+    elif what == "hold":
+        run.player.in_hand = bool(value)
+    else:
+        run.show_dark(bench.now_s, on=bool(value))
+
+
+def _played(first: str, done: Sequence[tuple[int, Move]], frames_ahead: int) -> tuple[list[Sent], Counts]:
+    """Play, and do things so many milliseconds after one another."""
+    with patch.object(ahead, "FRAMES", frames_ahead):
+        bench = Bench(source=Source(CID))
+        run = bench.start(play(first, pace=15.0))
+        for wait_ms, move in done:
+            bench.pass_time(wait_ms / 1000)
+            _do(bench, *move)
+        bench.pass_time(1.2)
+        counts = run.counts()
+        run.end("stopped", bench.now_s)
+        bench.pass_time(1)
+        return [sent._replace(at_s=round(sent.at_s, 6)) for sent in bench.packets], counts
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from(PATTERNS), st.lists(st.tuples(waits, moves), max_size=8), st.integers(1, 12))
+def test_the_same_packets_arrive_at_the_same_moments(
+    first: str, done: Sequence[tuple[int, Move]], frames: int
+):
+    """To the octet, sequence numbers and all, as without; unless the flash guard had to hold something."""
+    plain, plain_counts = _played(first, done, 0)
+    made, made_counts = _played(first, done, frames)
+    assert_unbroken(made)
+    if not made_counts.held:
+        assert made == plain
+        assert made_counts == plain_counts
+
+
+def test_there_are_frames_made_ahead(bench: Bench):
+    """Else all here would prove nothing."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.tick()
+    assert run.attention_s == pytest.approx(bench.now_s + ahead.FRAMES / 40)
+    assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
+
+
+def test_dark_comes_with_the_next_frame(bench: Bench):
+    """Frames that are ready by then are not sent any more."""
+    run = bench.start(play("level", pace=40.0, setup={"every_frame": True}))
+    bench.pass_time(0.51)
+    run.show_dark(bench.now_s, on=True)
+    after = bench.pass_time(0.2)
+    assert all(is_dark(packet.slots) for packet in after)
+    assert {packet.key.universe for packet in after} == {1, 2, 7}
+    assert_unbroken(bench.packets)
+
+
+def test_a_late_engine_skips_frames_that_were_made_ahead(bench: Bench):
+    """Asleep past nine moments: the next is that of its own moment, and none of those between is sent."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.pass_time(0.11)
+    before = len(bench.of(1))
+    bench.now_s += 0.25
+    bench.tick()
+    assert len(bench.of(1)) == before + 1
+    assert run.counts().skipped == 9
+    assert run.player.step == pytest.approx((bench.now_s - bench.packets[0].at_s) * 40, abs=1)
+    assert_unbroken(bench.packets)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(0, 0.0024), min_size=160, max_size=160), st.integers(5, 20))
+def test_no_light_flashes_more_than_three_times_a_second_however_late_frames_are(
+    lateness_s: list[float], pace: int
+):
+    """WCAG 2.x, success criterion 2.3.1; a light stepped on and off, each frame sent up to 2.4 ms late."""
+    bench = Bench(source=Source(CID))
+    run = bench.start(play("walk", boathouse(1), pace=float(pace), params={"window": 1}))
+    bench.tick()
+    for late_s in lateness_s:
+        bench.now_s = run.wake_s + late_s
+        bench.tick()
+        if int(bench.now_s * 1000) % 7 == 0:
+            run.player.jump(run.player.step + (1 if run.player.step % 2 else -1))
+    lit = [(packet.at_s, packet.slots[0] > 0 or packet.slots[1] > 0) for packet in bench.of(1)]
+    rises = [at_s for (_, was), (at_s, now) in zip(lit, lit[1:], strict=False) if now and not was]
+    assert (np.subtract(rises[3:], rises[:-3]) >= 1).all()
+
+
+def test_status_tells_what_is_sent_not_what_is_ready(bench: Bench):
+    """A person reads the number of the node that is lit now."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.pass_time(0.1)
+    assert run.player.step == 4
+    assert run.counts().frames == 5
+
+
+def test_another_show_begins_with_the_next_frame(bench: Bench):
+    """And goes on where the one before was, not where it would have been."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.pass_time(0.1)
+    run.change(Show(pattern="walk", pace=40.0, level_percent=50), bench.now_s)
+    bench.pass_time(0.026)
+    assert run.player.step == 5
+    assert max(bench.of(1)[-1].slots) == 127
