@@ -127,7 +127,9 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
     names = [each.name for each in run.facts.controllers]
     count = min(BINS, max(BINS_LEAST, ANSWERS_MOST // max(1, len(names))))
     bin_s = max(length_s / count, run.facts.sample_s)
-    bins = [_tally(names) for _ in range(max(1, int(-(-length_s // bin_s))))]
+    # What is left over at the end and too short for a sample is no bin of its own.
+    bins_used = int(length_s // bin_s) + (length_s % bin_s >= run.facts.sample_s)
+    bins = [_tally(names) for _ in range(max(1, bins_used))]
     whole, last_s = _tally(names), 0.0
     p50s, p99s = array("f"), array("f")
     for sample in samples:
