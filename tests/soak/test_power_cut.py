@@ -8,6 +8,7 @@ system has not been made to write by fsync is then lost. The kernel's own tests 
 import fcntl
 import os
 import random
+import signal
 import struct
 import subprocess
 import sys
@@ -16,6 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psutil
 import pytest
 
 from tests.soak.test_kills import Writer, check, is_whole
@@ -55,13 +57,21 @@ def mounted(image: Path) -> Iterator[Path]:
         subprocess.run(["umount", place], check=True)
 
 
-def cut_power(place: Path) -> None:
-    """Let the disk take nothing more, as of now."""
+def cut_power(place: Path, process: subprocess.Popen[bytes]) -> None:
+    """Let the disk take nothing more, as of now, with the process between two of its calls to the system.
+
+    Power takes the process along with the disk. Here it would live on, and an fsync under way while the
+    file system is shut down may return as if it had been done.
+    """
     folder = os.open(place, os.O_RDONLY)
+    process.send_signal(signal.SIGSTOP)
+    while psutil.Process(process.pid).status() != psutil.STATUS_STOPPED:
+        time.sleep(0.001)
     try:
         fcntl.ioctl(folder, FS_IOC_SHUTDOWN, struct.pack("I", NO_LOG_FLUSH))
     finally:
         os.close(folder)
+        process.send_signal(signal.SIGCONT)
 
 
 def cuts(image: Path, times: int) -> int:
@@ -72,7 +82,7 @@ def cuts(image: Path, times: int) -> int:
             writer = Writer(place / "display.toml.soak", str(turn), subprocess.DEVNULL)
             writer.wait_for(draw.randint(2, 60))
             time.sleep(draw.uniform(0, 0.05))
-            cut_power(place)
+            cut_power(place, writer.process)
             acknowledged += writer.heard_until_it_ends()
         with mounted(image) as place:
             check(place / "display.toml.soak", acknowledged)
