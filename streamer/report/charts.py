@@ -6,7 +6,7 @@ from itertools import pairwise
 from textwrap import wrap
 
 from streamer.report.night import Night, Tally
-from streamer.report.timeline import Lane, Mark, left_out, lanes
+from streamer.report.timeline import Lane, Mark, lanes, left_out
 from streamer.report.times import clock_text
 
 MARKS = {Mark.UNWATCHED: "?", Mark.WELL: "-", Mark.REMARK: "o", Mark.FAILURE: "#"}

@@ -8,7 +8,7 @@ from streamer.report.night import Night, Tally
 from streamer.soak.records import Event, EventKind, Severity
 
 ALL_SHOWN, CONTROLLERS_SHOWN = 8, 24
-"""Of more controllers than the first, only those of which there is something to tell, as many as the second."""
+"""Of more controllers than the first, those with something to tell, as many as the second."""
 NETWORK = frozenset(
     {
         EventKind.LINK_DOWN,
