@@ -113,6 +113,7 @@ def answers_in_the_dark(port: str) -> str:
     return lines
 
 
+@pytest.mark.rig
 def test_without_a_port_it_goes_through_all(ear: Ear):
     """Port after port in file order; s leaves one out, q ends it, dark; what came of all is told."""
     done = answer(f"s\n{answers_in_the_dark('boathouse/2')}\nq\n", "find", SAMPLE, *IN_THE_DARK)
@@ -128,6 +129,7 @@ def test_without_a_port_it_goes_through_all(ear: Ear):
     assert_nothing_runs()
 
 
+@pytest.mark.rig
 def test_a_verdict_of_a_round_is_taken_back_with_its_entry(folders: Path):
     """After the verdict u asks the last look again; the logbook says that the entry was a slip."""
     file = Path(shutil.copy(SAMPLE, folders))
@@ -137,6 +139,7 @@ def test_a_verdict_of_a_round_is_taken_back_with_its_entry(folders: Path):
     assert [entry.kind for entry in read_logbook(logbook_path(file))] == [Kind.FOUND, Kind.UNDONE]
 
 
+@pytest.mark.rig
 def test_a_program_goes_through_all_ports_too():
     """`skip` leaves a port out; the last line is a summary of every port by name."""
     given = answers_in_the_dark("boathouse/2")
