@@ -11,6 +11,7 @@ from streamer.errors import RopewalkError
 from streamer.yard.faults import Fault
 from tui.guided import Guided
 from tui.memory import Memory
+from tui.plain import shown
 from tui.screens.walk import Walk
 from tui.themes import DAY, NIGHT
 from tui.widgets.lane import Lane
@@ -149,6 +150,10 @@ class RopewalkApp(Guided):
         """Show the yard's faults, or hide them."""
         self.is_revealed = not self.is_revealed
         self.tell()
+        if self.is_revealed:
+            ports = self.talk.arrivals.ports if self.talk.arrivals else ()
+            told = [shown(f"{each.name}: {', '.join(each.faults)}") for each in ports if each.faults]
+            self.notify("\n".join(told) or "Nothing is wrong in the yard.", markup=False)
 
     def action_heal(self) -> None:
         """Take every fault away."""

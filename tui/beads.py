@@ -52,6 +52,23 @@ def brightest(nodes: "Bytes", per_cell: int) -> "Bytes":
     return chosen
 
 
+def rarest(nodes: "Bytes", per_cell: int) -> "Bytes":
+    """Return (cells, 4): of every `per_cell` neighbours the one whose colour is rarest on the string.
+
+    So a single node of another colour, or a dark one, never vanishes.
+    """
+    import numpy as np
+
+    _, kind, counts = np.unique(nodes, axis=0, return_inverse=True, return_counts=True)
+    often = counts[kind.reshape(-1)]
+    cells = -(-len(nodes) // per_cell)
+    # Beyond the end there is nothing to be chosen.
+    padded = np.full(cells * per_cell, len(nodes) + 1)
+    padded[: len(nodes)] = often
+    chosen: Bytes = nodes[np.arange(cells) * per_cell + padded.reshape(cells, per_cell).argmin(axis=1)]
+    return chosen
+
+
 def beads_of(nodes: "Bytes", gain: float) -> "Ints":
     """Return (N,): what each node looks like, packed into a number that `bead` unpacks; 0 is dark."""
     import numpy as np

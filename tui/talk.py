@@ -5,7 +5,7 @@ It knows no Textual. Whatever a person asks goes to the engine as it is; the eng
 
 from collections import deque
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pydantic import BaseModel, ValidationError
 
@@ -50,6 +50,8 @@ class Guest:
 
     state: State
     step: int
+    setup: Setup | None = None
+    """What the last look was put up on; None before the first."""
     is_back: bool = False
 
 
@@ -76,6 +78,8 @@ class Talk:
     _waiting: list[BaseModel] = field(default_factory=list)
     _lent: Guest | None = None
     """Who has the lights for a while; what was chosen before stays as it was."""
+    _is_note_ours: bool = False
+    """Whether what the yard complains of was lit by whoever the lights were lent to."""
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
 
@@ -112,8 +116,9 @@ class Talk:
         before = (self.arrivals, len(self.words))
         for report in self._receive(self.yard):
             if isinstance(report, YardStatus):
-                if self._lent is None:
-                    # A search lights the neighbours' universes on purpose.
+                # A search lights the neighbours' universes on purpose; the yard tells of that a while longer.
+                self._is_note_ours = self._lent is not None or (self._is_note_ours and bool(report.note))
+                if not self._is_note_ours:
                     self._note(report.note)
                 self.arrivals = report
             elif isinstance(report, YardRefused):
@@ -275,24 +280,30 @@ class Talk:
         """Remember what is on, until `give_back`: others put up looks meanwhile."""
         self._lent = Guest(self.status.state, self.status.step)
 
-    def put_up(self, setup: Setup, show: Show, step: int, *, is_first: bool) -> None:
+    def put_up(self, setup: Setup, show: Show, step: int) -> None:
         """Show a look of whoever the lights are lent to; the first one takes the place of what was on.
 
         What is dark stays dark.
         """
-        self._ask(Play(setup=setup, show=show) if is_first else Change(show=show))
+        lent = self._lent
+        is_new = lent is None or lent.setup is not setup
+        self._ask(Play(setup=setup, show=show) if is_new else Change(show=show))
         self._ask(Jump(step=step))
-        if is_first and self._lent and self._lent.state is State.DARK:
+        if lent is None:
+            return
+        self._lent = replace(lent, setup=setup)
+        state = lent.state if lent.setup is None else self.status.state
+        if is_new and state is State.DARK:
             # Whoever made it dark may be at the wiring.
             self._ask(Dark(on=True))
 
-    def give_back(self, *, is_touched: bool) -> None:
+    def give_back(self) -> None:
         """Put back what was on, in hand or running or idle; what is dark by then stays dark."""
         before = self._lent
-        if before is None or not is_touched:
+        if before is None or before.setup is None:
             self._lent = None
             return
-        self._lent = Guest(before.state, before.step, is_back=True)
+        self._lent = replace(before, is_back=True)
         if before.state in {State.IDLE, State.ENDING}:
             self.stop()
             return

@@ -21,8 +21,8 @@ QUESTIONS = {
     Asks.LAST: "What colour is the last lit node, from node 1 on?",
     Asks.HEAD: "What colour is node 1, {head}?",
     Asks.TAIL: "What colour is the very last node, {tail}?",
-    Asks.BESIDE: "Is one node dark, or of a colour other than {sent}? What colour is the node just before "
-    "it, on the side of node 1 (or just after it, if none is lit before)?",
+    Asks.BESIDE: "Is exactly one node odd: dark, or not {sent}? Then say the colour of the node beside it, "
+    "on the side of node 1 (of the other side, if none is lit there).",
     Asks.FLICKER: "What colour is the first node that flickers, {feed}?",
     Asks.REST: "Do more nodes hang there, unlit, beyond the lit ones, {away}?",
     Asks.WITNESS: "Look at {beside}: what colour is its first lit node?",

@@ -58,7 +58,7 @@ NONE_WORDS = {
     Asks.LAST: "nothing is lit",
     Asks.HEAD: "it is dark",
     Asks.TAIL: "it is dark",
-    Asks.BESIDE: "there is no odd light",
+    Asks.BESIDE: "none is odd",
     Asks.FLICKER: "none flickers",
     Asks.REST: "nothing is lit",
     Asks.WITNESS: "nothing is lit",
@@ -68,7 +68,7 @@ UNSTEADY_WORDS = {
     Asks.LAST: "it flickers",
     Asks.HEAD: "it flickers",
     Asks.TAIL: "it flickers",
-    Asks.BESIDE: "there are several, or they flicker",
+    Asks.BESIDE: "several are odd, or flicker",
 }
 
 

@@ -1,6 +1,7 @@
 """`ropewalk find` and `ropewalk count` at a prompt: what is asked, what is refused, and that it ends dark."""
 
 import json
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -8,6 +9,10 @@ import pytest
 
 from streamer.display.file import load
 from streamer.display.sample import SAMPLE_NAME
+from streamer.find.finding import Bench, Finding
+from streamer.find.suspects import terms_of
+from streamer.logbook.records import Kind
+from streamer.logbook.store import logbook_path, read_logbook
 from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, Done, Ear, assert_nothing_runs, run
 
 SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
@@ -94,7 +99,7 @@ def test_no_look_is_brighter_than_fuses_and_supplies_carry(ear: Ear, folders: Pa
     [
         (["find", SAMPLE, "--port", "pier/1"], 2, "there is no port 'pier/1'"),
         (["find", "nowhere.toml", "--port", "pier/1"], 2, "there is no such file"),
-        (["find", SAMPLE], 2, "--port"),
+        (["find", SAMPLE, "--suspect", "ghosts"], 2, "--suspect"),
         (["find", SAMPLE, *ON, "--wrong", "0.7"], 2, "--wrong"),
         (["find", SAMPLE, *ON, "--interface", "nonesuch0"], 1, "nonesuch0"),
         (["count", SAMPLE, "--port", "pier/1"], 2, "there is no port 'pier/1'"),
@@ -105,6 +110,65 @@ def test_what_cannot_be_is_told_in_words(words: list[str | Path], code: int, tol
     done = answer("", *words)
     assert done.code == code
     assert told in done.err
+
+
+IN_THE_DARK = ("--to", ADDRESS, "--suspect", "break")
+
+
+def answers_in_the_dark(port: str) -> str:
+    """Return the lines that answer a search for breaks on a port where nothing lights."""
+    finding = Finding(Bench(load(SAMPLE), port, terms_of("break", "six")))
+    table, lines = finding.bench.table, ""
+    dark = next(number for number, row in enumerate(table.rows) if row.reach == 0)
+    while finding.look:
+        given = int(finding.bench.chooser.predicted(finding.look, table.columns)[dark])
+        lines += f"{given}\n"
+        finding.answer(given)
+    return lines
+
+
+@pytest.mark.rig
+def test_without_a_port_it_goes_through_all(ear: Ear):
+    """Port after port in file order; s leaves one out, q ends it, dark; what came of all is told."""
+    done = answer(f"s\n{answers_in_the_dark('boathouse/2')}\nq\n", "find", SAMPLE, *IN_THE_DARK)
+    assert done.code == 1, done.err
+    told = " ".join(done.out.split())
+    places = [told.index(f"Port {number} of 8: boathouse/{number}") for number in (1, 2, 3)]
+    assert places == sorted(places)
+    assert "Enter goes on with boathouse/3; u takes the last answer back; q ends." in told
+    assert "8 ports: 1 not as planned, 7 not looked at." in told
+    assert "- boathouse/2 (Walls and eaves, fed on the right): Nothing reaches the string of" in told
+    assert all(len(line) < NARROW for line in done.out.splitlines())
+    assert not any(ear.heard()[-1].slots)
+    assert_nothing_runs()
+
+
+@pytest.mark.rig
+def test_a_verdict_of_a_round_is_taken_back_with_its_entry(folders: Path):
+    """After the verdict u asks the last look again; the logbook says that the entry was a slip."""
+    file = Path(shutil.copy(SAMPLE, folders))
+    done = answer(f"{answers_in_the_dark('boathouse/1')}u\nq\n", "find", file, *IN_THE_DARK)
+    assert done.out.count("nothing at all?") == 2
+    assert "8 not looked at" in " ".join(done.out.split())
+    assert [entry.kind for entry in read_logbook(logbook_path(file))] == [Kind.FOUND, Kind.UNDONE]
+
+
+@pytest.mark.rig
+def test_a_program_goes_through_all_ports_too():
+    """`skip` leaves a port out; the last line is a summary of every port by name."""
+    given = answers_in_the_dark("boathouse/2")
+    done = answer(f"skip\n{given}", "find", SAMPLE, *IN_THE_DARK, "--answers", "-")
+    said = [json.loads(line) for line in done.out.splitlines()]
+    assert [(each["kind"], each["port"]) for each in said[:-1]] == [
+        ("look", "boathouse/1"),
+        *([("look", "boathouse/2")] * given.count("\n")),
+        ("verdict", "boathouse/2"),
+        ("look", "boathouse/3"),
+    ]
+    ports = said[-1]["ports"]
+    assert said[-1]["kind"] == "summary"
+    assert list(ports) == [port.name for port in load(SAMPLE).ports]
+    assert [ports[f"boathouse/{number}"] for number in (1, 2)] == ["not looked at", "not as planned"]
 
 
 def test_a_run_in_the_way_is_named():

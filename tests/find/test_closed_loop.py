@@ -62,7 +62,7 @@ def test_a_verdict_is_as_often_right_as_it_is_sure():
 
 @pytest.mark.long
 def test_eyes_that_take_red_for_green_find_the_same_faults():
-    """Of 300 draws with yellow, blue and white; a node stuck at red or at green looks the same to them."""
-    found = trial(300, seed=13, terms=Terms(eyes=EYES["three"]))
+    """Of 600 draws: a node stuck at red and one stuck at green are one possibility to them."""
+    found = trial(600, seed=13, terms=Terms(eyes=EYES["three"]))
     print(f"\n{found.table()}")  # noqa: T201
-    assert found.share_right >= 0.97, found.failures[:10]
+    assert found.share_right >= 0.99, found.failures[:10]

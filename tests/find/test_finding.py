@@ -12,7 +12,7 @@ from streamer.find.look import Look
 from streamer.find.questions import Asks
 from streamer.find.verdict import certainty_text, verdict_of
 from streamer.find.why import why
-from streamer.yard.faults import Break, Fault, Flicker
+from streamer.yard.faults import Break, Fault, Flicker, StuckNode
 from tests.find.closed_loop import Lawn, search
 from tests.find.conftest import one_string
 
@@ -208,3 +208,16 @@ def test_without_colours_a_healthy_string_is_certain_and_what_was_not_seen_is_sa
 def test_all_shares_of_the_trade_are_a_hundred_percent():
     """The table of what is met is readable: it adds up."""
     assert sum(each.percent for each in TRADE.values()) == pytest.approx(100)
+
+
+@pytest.mark.parametrize(("eyes", "others"), [("six", 0), ("three", 1)])
+def test_what_eyes_never_tell_apart_is_one_possibility(eyes: str, others: int):
+    """Stuck at red: to some eyes stuck at green is the same whatever is sent; it is certain all the same."""
+    display = one_string(50)
+    bench = Bench(display, "jetty/1", Terms(eyes=EYES[eyes]))
+    verdict = verdict_of(search(Lawn(display, bench, {"jetty/1": [StuckNode(node=17, colour="red")]})))
+    assert verdict.is_certain
+    assert "node 17 always shows" in verdict.sentence.lower()
+    same = [each for each in verdict.remains if each.looks_the_same]
+    assert len(same) == others
+    assert all("node 17 always shows" in each.sentence.lower() for each in same)

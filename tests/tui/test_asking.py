@@ -39,7 +39,7 @@ async def open_find(stage: Stage):
 async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
     """Answer every look as somebody would who sees the fault; return when the verdict is told."""
     session = stage.app.screen._session
-    finding = session._finding
+    finding = getattr(session, "_search", session)._finding
     table = finding.bench.table
     row = next(index for index, each in enumerate(table.rows) if is_that_row(each))
     for _ in range(30):

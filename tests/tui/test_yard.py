@@ -4,14 +4,28 @@ import random
 
 import pytest
 
-from streamer.display.model import Port, Segment
-from streamer.yard.faults import Break, Turned
+from streamer.display.model import Controller, Display, Port, Protocol, Segment
+from streamer.yard.faults import (
+    Break,
+    DeadColour,
+    Fault,
+    StuckNode,
+    Turned,
+    WrongSlot,
+    WrongUniverse,
+    check_faults,
+)
 from streamer.yard.messages import SetFaults
+from streamer.yard.words import READERS
 from tests.tui import fakes
 from tests.tui.stage import Open
 from tui.compare import DIFFERS, MOVING, MOVING_LOOKS, SAME, STILL_LOOKS, UNKNOWN, Comparison
 from tui.fault_kinds import KINDS, surprise
 from tui.rows import StringRow, string_rows
+
+
+def _controller(ports: tuple[Port, ...]) -> Controller:
+    return Controller(name="a", protocol=Protocol.E131, address="127.0.0.1", ports=ports)
 
 
 async def test_a_fault_is_given_to_the_port_looked_at(opened: Open):
@@ -87,7 +101,61 @@ def test_every_surprise_is_a_fault_that_can_be(seed: int):
     ports = (Port(name="a/1", number=1, universe=1, segments=(Segment(nodes=1),)),)
     port, fault = surprise(ports, chance)
     assert port is ports[0]
-    assert fault.kind in {"break", "dead", "turned", "order", "nodes", "universe", "slot", "loss"}
+    check_faults(Display(name="a", controllers=(_controller(ports),)), "a/1", [fault])
+    assert fault.kind not in {"swapped", "turned", "grouped", "addressing"}
+
+
+def test_every_fault_of_the_yard_can_be_given_and_be_a_surprise():
+    """None that the yard knows is missing, and each is drawn sooner or later, as the display allows it."""
+    display, chance = fakes.boathouse(), random.Random(1)  # noqa: S311
+    drawn = set()
+    for _ in range(400):
+        port, fault = surprise(display.ports, chance)
+        check_faults(display, port.name, [fault])
+        drawn.add(fault.kind)
+    assert {kind.word for kind in KINDS} == set(READERS)
+    # Of these strings none has a node that a universe's end would split.
+    assert drawn == set(READERS) - {"addressing"}
+
+
+def test_packed_against_aligned_is_a_surprise_where_a_universe_would_split_a_node():
+    """512 slots hold 170 RGB nodes and two slots more (ANSI E1.11: 512 slots): the 171st is split, or not."""
+    split = fakes.port("a/1", 1, 1, 171)
+    kind = next(each for each in KINDS if each.word == "addressing")
+    assert kind.is_seen(split)
+    assert not kind.is_seen(fakes.port("a/1", 1, 1, 170))
+    assert not kind.is_seen(fakes.port("a/1", 1, 1, 200, order="RGBW"))
+
+
+@pytest.mark.parametrize(
+    ("word", "typed", "made"),
+    [
+        ("universe", "1", WrongUniverse(by=1)),
+        ("slot", "-2", WrongSlot(by=-2)),
+        ("colour", "12-red", DeadColour(node=12, light="red")),
+        ("stuck", "3-white", StuckNode(node=3, colour="white")),
+    ],
+)
+def test_what_is_typed_is_read_with_and_without_a_plus(word: str, typed: str, made: Fault):
+    """A number alone is one too high; a node and its colour go together."""
+    assert next(kind for kind in KINDS if kind.word == word).make(typed) == made
+
+
+def test_what_cannot_be_read_says_what_to_type():
+    """In the words of this kind alone."""
+    kind = next(kind for kind in KINDS if kind.word == "colour")
+    with pytest.raises(ValueError, match="such as 12-red"):
+        kind.make("red")
+
+
+async def test_reveal_names_the_port_and_its_fault(opened: Open):
+    """Wherever the row of arrivals is hidden for want of room, the words say it."""
+    async with opened(has_yard=True) as stage:
+        stage.yard.shine(fakes.walking(stage.display, 3), faults=("breaks after node 19",))
+        await stage.until(lambda: stage.app.talk.arrivals is not None)
+        await stage.pilot.press("r")
+        await stage.until(lambda: bool(stage.app._notifications))
+        assert [each.message for each in stage.app._notifications] == ["jetty/1: breaks after node 19"]
 
 
 def test_a_turned_string_needs_no_number():

@@ -33,19 +33,19 @@ DARK = "Dark now. Space brings the look back."
 
 
 class Cells(Widget):
-    """The string as a row of cells, the brightest of several nodes where it is longer than the screen."""
+    """The string as a row of cells, the rarest of several nodes where it is longer than the screen."""
 
     session: Session | None = None
 
     def render_line(self, y: int) -> Strip:
         """Return the row."""
-        from tui.beads import bead, beads_of, brightest
+        from tui.beads import bead, beads_of, rarest
 
         cells = self.session.cells if self.session else None
         if y or cells is None or not len(cells):
             return Strip.blank(self.size.width)
         per_cell = -(-len(cells) // max(1, self.size.width))
-        drawn = beads_of(brightest(cells, per_cell), 1.0).tolist()
+        drawn = beads_of(rarest(cells, per_cell), 1.0).tolist()
         return Strip([Segment(*bead(each)) for each in drawn])
 
 
@@ -69,7 +69,6 @@ class Asking(Sheet[None]):
         self.title_text = title
         self._talk, self._begin = talk, begin
         self._session: Session | None = None
-        self._is_touched = False
         self._page: Page | None = None
         self._arriving = Arriving()
 
@@ -108,8 +107,7 @@ class Asking(Sheet[None]):
         self._page = page = session.page
         look = session.look
         if look is not None:
-            self._talk.put_up(look.setup, look.show, look.step, is_first=not self._is_touched)
-            self._is_touched = True
+            self._talk.put_up(look.setup, look.show, look.step)
         self._show(page, session)
 
     def _show(self, page: Page, session: Session) -> None:
@@ -242,6 +240,6 @@ class Asking(Sheet[None]):
 
     def on_unmount(self) -> None:
         """Give the lights back."""
-        self._talk.give_back(is_touched=self._is_touched)
+        self._talk.give_back()
         if self._session is not None:
             self._session.close()
