@@ -171,7 +171,7 @@ def test_another_source_on_a_universe_is_told_while_it_is_sent():
         told = json.loads(sending.stdout.read())
     assert err.count("Another source sends") == 1
     assert f"universe {UNIVERSE}: 'Porch' at 127.0.0.1, priority 120; ours is 100" in err
-    assert "--priority 121" in err
+    assert "a priority of 121 or more" in err
     (conflict,) = told["conflicts"]
     assert (conflict["universe"], conflict["name"], conflict["winner"]) == (UNIVERSE, "Porch", "theirs")
     assert (conflict["priority"], conflict["our_priority"], conflict["until_s"]) == (120, 100, None)
