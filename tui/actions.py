@@ -163,8 +163,8 @@ ACTIONS = (
     ),
     Action(
         "log",
-        "k",
-        "k",
+        "f3",
+        "F3",
         "Logbook...",
         "What is open, and what was proven, found and fixed, when; note what was mended.",
         "Ports",

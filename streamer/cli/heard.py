@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Iterator, Sequence
+from textwrap import wrap
 
 import click
 
@@ -11,21 +12,25 @@ from streamer.hear.messages import Heard, Life, SocketHeard, SourceHeard, Standi
 from streamer.hear.notes import source_text
 
 HEAD = "  prio   fps  jitter   lost  order slots  who"
+NARROW = 60
+"""Columns; on fewer a source takes two lines, and has a word before each number."""
+HANGING = " " * 7
 UP_AND_CLEAR = "\x1b[{rows}F\x1b[J"
 """CSI CPL and ED (ECMA-48 clauses 8.3.13 and 8.3.39): back to the first row, and clear what follows."""
 
 
-def table(heard: Heard) -> Iterator[str]:
+def table(heard: Heard, columns: int = 80) -> Iterator[str]:
     """Yield the lines of a table: each universe, its sources under it, then what should be known."""
+    is_narrow = columns < NARROW
     where = heard.interface or "every interface"
     for each in heard.sockets:
         yield f"{PROTOCOL_NAME[each.protocol]} on {where}: {socket_text(each)}"
     silent = [universe.text for universe in heard.universes if not universe.sources]
     loud = [universe for universe in heard.universes if universe.sources]
-    if loud:
+    if loud and not is_narrow:
         yield HEAD
     for universe in loud:
-        yield from _rows(universe)
+        yield from _rows(universe, is_narrow=is_narrow)
     if silent:
         yield f"Nothing on {counted(len(silent), 'universe')} asked for: {_listed(silent)}"
     for announced in heard.announced:
@@ -42,11 +47,18 @@ def socket_text(each: SocketHeard) -> str:
     return f"{each.datagrams} datagrams{groups}, buffer {each.buffer_octets // 1024} KiB{dropped}"
 
 
-def _rows(universe: UniverseHeard) -> Iterator[str]:
+def _rows(universe: UniverseHeard, *, is_narrow: bool) -> Iterator[str]:
     yield universe.text + ("" if universe.is_asked else ", not asked for")
     for source in universe.sources:
         jitter = "-" if source.jitter_ms is None else f"{source.jitter_ms:.1f}ms"
         priority = "-" if source.priority is None else str(source.priority)
+        if is_narrow:
+            yield f"{priority:>4}  {source_text(source)}{_remarks(source)}"
+            yield (
+                f"{HANGING}{source.fps:.1f} fps, jitter {jitter}, {source.lost} lost, "
+                f"{source.out_of_order} out of order, {source.slots} slots"
+            )
+            continue
         yield (
             f"{priority:>6} {source.fps:5.1f} {jitter:>7} {source.lost:6} {source.out_of_order:6} "
             f"{source.slots:5}  {source_text(source)}{_remarks(source)}"
@@ -109,12 +121,22 @@ class Canvas:
     def __init__(self) -> None:
         self._rows = 0
 
-    def draw(self, lines: Sequence[str]) -> None:
-        """Draw the lines."""
+    def draw(self, lines: Sequence[str], foot: Sequence[str] = ()) -> None:
+        """Draw the lines, folded where they are too long, and below them the foot, which has room first."""
         columns, rows = shutil.get_terminal_size()
-        fitting = list(lines[: rows - 2])
-        if len(lines) > len(fitting):
-            fitting.append(f"... and {len(lines) - len(fitting)} lines more; a pipe or --json shows all")
+        folded = [part for line in lines for part in _folded(line, columns - 1)]
+        room = max(1, rows - 2 - len(foot))
+        fitting = folded[:room]
+        if len(folded) > room:
+            more = f"... and {len(folded) - room + 1} lines more; a pipe or --json shows all"
+            fitting[-1] = more[: columns - 1]
+        fitting = [*fitting, *(line[: columns - 1] for line in foot)][: rows - 1]
         back = UP_AND_CLEAR.format(rows=self._rows) if self._rows else ""
-        click.echo(back + "\n".join(line[: columns - 1] for line in fitting))
+        click.echo(back + "\n".join(fitting))
         self._rows = len(fitting)
+
+
+def _folded(line: str, columns: int) -> list[str]:
+    if len(line) <= columns:
+        return [line]
+    return wrap(line, columns, subsequent_indent=HANGING, break_on_hyphens=False)

@@ -1,5 +1,6 @@
 """What `ropewalk hear` does: its options as a wish, and what is heard as lines, a table or JSON."""
 
+import shutil
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -125,7 +126,8 @@ class _Screen:
 
     def tell(self, heard: Heard) -> None:
         """Draw the table."""
-        self._canvas.draw([*table(heard), *watched_lines(heard)])
+        columns = shutil.get_terminal_size().columns
+        self._canvas.draw([*table(heard, columns)], [*watched_lines(heard, columns)])
 
     def end(self, heard: Heard) -> None:
         """Draw it for the last time."""

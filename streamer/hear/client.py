@@ -37,5 +37,7 @@ def start(wish: Wish, client: str, name: str = USUAL_NAME) -> HearLink:
 
     LinkError with the listener's words when it does not come up, most often because a port is taken.
     """
+    # Looking for those that run clears away what killed ones left.
+    running_listeners()
     told = wish.model_dump_json().encode()
     return start_process("streamer.hear.process", [name, client], name, SUFFIX, REPORTS, told)

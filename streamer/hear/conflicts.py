@@ -156,7 +156,7 @@ def _outcome(winner: Winner, theirs: int) -> str:
     if winner is Winner.OURS:
         return "Ours wins, by E1.31; receivers that know no priorities may show the other one."
     if theirs < PRIORITY_MAX:
-        remedy = f"Stop the other source, or send with --priority {theirs + 1} or more"
+        remedy = f"Stop the other source, or give your controllers a priority of {theirs + 1} or more"
     else:
         remedy = "Stop the other source: no priority is higher"
     if winner is Winner.THEIRS:

@@ -17,8 +17,10 @@ from streamer.hear.wish import Wish
 
 SILENT_S = 5.0
 """A listener tells once a second; one that is silent for so long is stopped or hangs."""
+SOON_S = 2.0
+"""After so long another listener takes the place of one that has gone."""
 AGAIN_S = 30.0
-"""After so long another listener is tried where the last one failed."""
+"""After so long another one is tried where none could be had."""
 GONE = "The listener has gone: other sources are not listened for just now."
 NOT_HAD = "Other sources are not listened for."
 BACK = "Other sources are listened for again."
@@ -112,7 +114,7 @@ class Keeper:
         try:
             self._link = coming.result()
         except RopewalkError as error:
-            yield from self._fail(f"{NOT_HAD} {error}", now)
+            yield from self._fail(f"{NOT_HAD} {error}", now, AGAIN_S)
             return
         self._heard_s = now
         if self._wanted is not None:
@@ -131,10 +133,10 @@ class Keeper:
             self.heard, self._heard_s = reports[-1], now
         if not link.is_open or now - self._heard_s >= SILENT_S:
             self.close()
-            yield from self._fail(GONE, now)
+            yield from self._fail(GONE, now, SOON_S)
 
-    def _fail(self, reason: str, now: float) -> Iterator[str]:
-        self._has, self._again_s = None, now + AGAIN_S
+    def _fail(self, reason: str, now: float, wait_s: float) -> Iterator[str]:
+        self._has, self._again_s = None, now + wait_s
         if reason != self.trouble:
             self.trouble = reason
             yield reason

@@ -24,7 +24,9 @@ def _of_sockets(sockets: Sequence[SocketHeard]) -> Iterator[str]:
         if each.dropped:
             yield (
                 f"{each.dropped} {name} datagrams were dropped in this machine, not on the wire: "
-                f"the buffer of {each.buffer_octets:,} octets was full. {BUFFER_ADVICE}"
+                f"the buffer of {each.buffer_octets:,} octets was full. "
+                "What is counted as lost meanwhile may be these. "
+                f"{BUFFER_ADVICE}"
             )
         if each.beside:
             yield (

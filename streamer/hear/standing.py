@@ -8,14 +8,17 @@ Claim = int | None
 """A source's priority, 0 where the protocol has none; None when its levels do not count."""
 
 
-def standings(claims: Sequence[Claim]) -> tuple[Standing, ...]:
+def standings(claims: Sequence[Claim], of_whom: Sequence[str] = ()) -> tuple[Standing, ...]:
     """Return what becomes of each source's levels beside the others.
 
     Only those of the highest priority count; what a receiver makes of several such is its maker's choice.
+    `of_whom` names each: claims of one and the same, as by both IP versions, do not share with themselves.
     """
     priorities = [claim for claim in claims if claim is not None]
     highest = max(priorities, default=0)
-    alone = Standing.SHARES if priorities.count(highest) > 1 else Standing.WINS
+    names = of_whom or [str(number) for number in range(len(claims))]
+    highest_ones = {name for name, claim in zip(names, claims, strict=True) if claim == highest}
+    alone = Standing.SHARES if len(highest_ones) > 1 else Standing.WINS
 
     def standing(claim: Claim) -> Standing:
         if claim is None:

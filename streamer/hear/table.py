@@ -12,7 +12,7 @@ from streamer.hear.messages import Announced, Heard, SocketHeard, Standing, Univ
 from streamer.hear.notes import notes
 from streamer.hear.standing import standings
 from streamer.hear.streams import Stream
-from streamer.hear.telling import claims, source_heard
+from streamer.hear.telling import claims, names, source_heard
 from streamer.net.arrivals import Arrivals
 from streamer.wire.sources import merge_highest
 
@@ -73,7 +73,7 @@ class Table:
         """Return the levels of what wins, the highest of several that share; b"" where nothing is live."""
         book = self.books[protocol]
         streams = book.streams.of(universe)
-        standing = standings(claims(book, streams, now))
+        standing = standings(claims(book, streams, now), names(streams))
         winners = [
             book.ledger.levels[stream.row, : book.streams.facts_of(stream).slots].tobytes()
             for stream, how in zip(streams, standing, strict=True)
@@ -99,7 +99,7 @@ class Table:
         for protocol, book in self.books.items():
             for number in sorted(self._asked[protocol].union(book.streams.universes())):
                 streams = book.streams.of(number)
-                standing = standings(claims(book, streams, now))
+                standing = standings(claims(book, streams, now), names(streams))
                 sources = [
                     source_heard(book, stream, how, now)
                     for stream, how in zip(streams, standing, strict=True)
@@ -142,7 +142,7 @@ class Table:
     def _winner(self, protocol: Protocol, universe: int, now: float) -> Stream | None:
         book = self.books[protocol]
         streams = book.streams.of(universe)
-        standing = standings(claims(book, streams, now))
+        standing = standings(claims(book, streams, now), names(streams))
         return next(
             (
                 stream

@@ -8,6 +8,7 @@ from streamer.hear.messages import Life, SourceHeard, Standing
 from streamer.hear.standing import Claim
 from streamer.hear.streams import Stream
 from streamer.net.arrivals import destination_text
+from streamer.net.destinations import is_ipv6
 from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S, START_CODE_LEVELS
 
 MS_PER_S = 1000
@@ -24,6 +25,21 @@ def life(book: Book, stream: Stream, now: float) -> Life:
 def claims(book: Book, streams: Sequence[Stream], now: float) -> list[Claim]:
     """Return what each stream claims of its universe; None where its levels do not count."""
     return [_claim(book, stream, now) for stream in streams]
+
+
+def names(streams: Sequence[Stream]) -> list[str]:
+    """Return a name for each stream, the same for one CID that sends by both IP versions.
+
+    The CID alone is the source (E1.31-2018 clause 5.6); at two addresses of one version it is a fault.
+    """
+    first_of = {(stream.who.cid, is_ipv6(stream.who.address)): stream.who for stream in reversed(streams)}
+
+    def name(stream: Stream) -> str:
+        who = stream.who
+        is_first = first_of[who.cid, is_ipv6(who.address)] == who
+        return who.cid if who.cid and is_first else f"{who.cid} {who.address} {who.physical}"
+
+    return [name(stream) for stream in streams]
 
 
 def _claim(book: Book, stream: Stream, now: float) -> Claim:

@@ -4,6 +4,7 @@ import errno
 import socket
 
 from streamer.errors import NetworkError
+from streamer.net.both_versions import hear_both_versions
 from streamer.net.destinations import EVERY_ADDRESS, EVERY_ADDRESS_IPV6, is_ipv6
 from streamer.net.linux import IP_MULTICAST_ALL, IS_LINUX, SO_RCVBUFFORCE
 from streamer.net.who import holder_of_udp_port, is_held_by_ipv4
@@ -40,12 +41,13 @@ def bound_socket(address: str, port: int, buffer_octets: int, *, is_shared: bool
 
 
 def _bind(sock: socket.socket, address: str, port: int) -> None:
-    """Bind, beside listeners if there are any: they hold no socket of IPv4, and share."""
+    """Bind, beside listeners if there are any: they share, hold no socket of IPv4, and hear both versions."""
     try:
         sock.bind(socket_name((address, port)))
     except OSError as error:
-        # A listener's socket is one of IPv6: beside it, one of IPv6 cannot be told from a second of ours.
-        if error.errno != errno.EADDRINUSE or not IS_LINUX or is_ipv6(address) or is_held_by_ipv4(port):
+        if error.errno != errno.EADDRINUSE or not IS_LINUX:
+            raise
+        if not hear_both_versions(port) if is_ipv6(address) else is_held_by_ipv4(port):
             raise
         _share(sock)
         sock.bind(socket_name((address, port)))

@@ -2,17 +2,20 @@
 
 import json
 import os
+import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 import sacn
 from stupidArtnet import StupidArtnet
 
+from streamer.engine.client import running_engines
 from streamer.hear.client import running_listeners
 from streamer.hear.messages import Heard
-from tests.cli.conftest import begin, run
+from tests.cli.conftest import ROPEWALK, begin, run
 
 pytestmark = pytest.mark.rig
 
@@ -171,7 +174,7 @@ def test_another_source_on_a_universe_is_told_while_it_is_sent():
         told = json.loads(sending.stdout.read())
     assert err.count("Another source sends") == 1
     assert f"universe {UNIVERSE}: 'Porch' at 127.0.0.1, priority 120; ours is 100" in err
-    assert "--priority 121" in err
+    assert "a priority of 121 or more" in err
     (conflict,) = told["conflicts"]
     assert (conflict["universe"], conflict["name"], conflict["winner"]) == (UNIVERSE, "Porch", "theirs")
     assert (conflict["priority"], conflict["our_priority"], conflict["until_s"]) == (120, 100, None)
@@ -183,3 +186,43 @@ def test_nothing_is_told_of_a_send_that_is_alone():
     """Our own packets come back from the group, and are known for ours."""
     done = run("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "2.3", "--json")
     assert (done.code, done.err) == (0, "")
+
+
+DISPLAY = """
+name = "Lake"
+[[controllers]]
+name = "jetty"
+protocol = "e131"
+address = "multicast"
+[[controllers.ports]]
+number = 1
+universe = {universe}
+nodes = 20
+"""
+
+
+@pytest.mark.parametrize("command", [("find", "--port", "jetty/1"), ("prove",)])
+def test_another_source_is_told_while_questions_are_asked_and_a_kill_leaves_no_listener(
+    command: tuple[str, ...], tmp_path: Path
+):
+    """On standard error, before any answer; after kill -9 nothing goes on for long."""
+    file = tmp_path / "display.toml"
+    file.write_text(DISPLAY.format(universe=UNIVERSE))
+    words = [ROPEWALK, *command, str(file), "--interface", "lo", "--answers", "-"]
+    pipe = subprocess.PIPE
+    with loopback() as link, subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=pipe) as asking:
+        os.set_blocking(asking.stderr.fileno(), False)
+        said, number, limit_s = b"", 0, time.monotonic() + LIMIT_S
+        while b"a priority of 121" not in b" ".join(said.split()):
+            assert time.monotonic() < limit_s, said
+            number += 1
+            link.send(packet(3, "Porch", 120, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
+            time.sleep(0.02)
+            said += asking.stderr.read() or b""
+        assert said.count(b"Another source sends") == 1
+        assert len(running_listeners()) == 1
+        asking.kill()
+    limit_s = time.monotonic() + LIMIT_S
+    while running_listeners() or running_engines():
+        assert time.monotonic() < limit_s
+        time.sleep(0.1)

@@ -39,7 +39,10 @@ def arrivals(datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP
     for row, (payload, address, _) in enumerate(datagrams):
         kept = payload[:ROW_OCTETS]
         octets[row, : len(kept)] = np.frombuffer(kept, np.uint8)
-        name = struct.pack("=H2x4s8x", socket.AF_INET, socket.inet_aton(address))
+        if ":" in address:
+            name = struct.pack("=H6x16s4x", socket.AF_INET6, socket.inet_pton(socket.AF_INET6, address))
+        else:
+            name = struct.pack("=H2x4s8x", socket.AF_INET, socket.inet_aton(address))
         names[row, : len(name)] = np.frombuffer(name, np.uint8)
     lengths = np.array([min(len(payload), ROW_OCTETS) for payload, _, _ in datagrams], np.int64)
     heard_s = np.array([heard_s for _, _, heard_s in datagrams])

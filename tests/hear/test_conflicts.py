@@ -73,7 +73,7 @@ def test_a_source_on_several_universes_is_told_once_with_all_that_must_be_known(
     assert sentence == (
         "Another source sends universe 1 and 1 more of ours: 'Boathouse' at 10.61.0.2, priority 120; "
         "ours is 100. The other one wins, by E1.31: your lights show its levels, not yours. "
-        "Stop the other source, or send with --priority 121 or more."
+        "Stop the other source, or give your controllers a priority of 121 or more."
     )
 
 
@@ -82,7 +82,7 @@ def test_no_priority_above_the_highest_is_advised():
     bench = Bench()
     bench.give(data(cid=B, priority=200))
     (sentence,) = sentences(found_in(bench))
-    assert "--priority" not in sentence
+    assert "a priority of" not in sentence
     assert "no priority is higher" in sentence
 
 

@@ -1,6 +1,5 @@
 """Looking out for other sources of what we send: what is told, when, and what becomes of the listener."""
 
-import errno
 from collections.abc import Iterator
 from uuid import UUID
 
@@ -9,65 +8,15 @@ import pytest
 from streamer.display.model import Protocol
 from streamer.display.patch import Stream, compile_patch
 from streamer.display.ranges import display_from_ranges
-from streamer.errors import LinkError
 from streamer.hear.episodes import EPISODES_MAX, Episodes
-from streamer.hear.keeper import AGAIN_S, SILENT_S
+from streamer.hear.keeper import AGAIN_S, SILENT_S, SOON_S
 from streamer.hear.lookout import Lookout
-from streamer.hear.messages import Close, Discover, Heard, Ignore, Listen, Watch
-from streamer.hear.wish import Wish
+from streamer.hear.messages import Close, Discover, Ignore, Listen, Watch
 from tests.hear.bench import A, B, Bench, data
+from tests.hear.fakes import Starter
 from tests.hear.test_conflicts import found_in
 
 TURNS = 2_000
-
-
-class FakeListener:
-    """A listener's link: it keeps what was asked, and says what a test gives it."""
-
-    def __init__(self) -> None:
-        self.is_open, self.is_waiting = True, False
-        self.asked: list[object] = []
-        self.says: list[Heard] = []
-
-    def send(self, message: object) -> None:
-        """Keep it."""
-        self.asked.append(message)
-
-    def receive(self) -> list[Heard]:
-        """Say it."""
-        said, self.says = self.says, []
-        return said
-
-    def flush(self) -> None:
-        """Nothing waits."""
-
-    def fileno(self) -> int:
-        """There is none."""
-        raise OSError(errno.EBADF, "no descriptor")
-
-    def close(self) -> None:
-        """Close it."""
-        self.is_open = False
-
-
-class Starter:
-    """Starts fake listeners, or refuses to."""
-
-    def __init__(self) -> None:
-        self.started: list[tuple[Wish, FakeListener]] = []
-        self.refusal = ""
-
-    def __call__(self, wish: Wish, _client: str, _name: str) -> FakeListener:
-        """Start one."""
-        if self.refusal:
-            raise LinkError(self.refusal)
-        self.started.append((wish, FakeListener()))
-        return self.started[-1][1]
-
-    @property
-    def listener(self) -> FakeListener:
-        """Return the last one."""
-        return self.started[-1][1]
 
 
 class Yard:
@@ -213,7 +162,7 @@ def test_a_listener_that_has_gone_is_told_and_its_conflicts_are_over(heard: Yard
     told = heard.lookout.look(heard.bench.now)
     assert told[-1] == "The listener has gone: other sources are not listened for just now."
     assert heard.lookout.briefs == ()
-    heard.bench.now += AGAIN_S
+    heard.bench.now += SOON_S
     heard.until(lambda: len(heard.starter.started) == 2)
 
 

@@ -228,3 +228,13 @@ def test_the_history_of_a_slot_is_kept_packet_by_packet():
     assert [level for _, level in watched.history] == [10, 20, 30, 40, 50]
     assert watched.levels == (0, 50, 0)
     assert watched.history[-1][0] == pytest.approx(0.125)
+
+
+def test_one_source_by_both_ip_versions_does_not_share_with_itself():
+    """E1.31-2018 5.6: the CID is the source. At two addresses of one version it is a fault, and is told."""
+    bench = Bench()
+    bench.give(data(cid=A))
+    bench.give(data(cid=A), address="fd61::2")
+    assert [each.standing for each in bench.universe().sources] == ["wins", "wins"]
+    bench.give(data(1, cid=A), address="fd61::3")
+    assert [each.standing for each in bench.universe().sources] == ["shares"] * 3

@@ -184,3 +184,19 @@ def test_after_ignoring_ceased_everything_is_heard_and_drops_are_told_again(open
         sock.sendto(b"ours", ("127.0.0.1", listener.port))
         assert heard(listener, 1) == [b"ours"]
     assert listener.dropped == 0
+
+
+@pytest.mark.parametrize("groups", [(), ("ff18::8300:7",)])
+def test_an_ipv6_receiver_may_come_after_listeners(
+    open_listener: Open, lo: Interface, groups: tuple[str, ...]
+):
+    """Two of them already hold the port; it gets what is sent to it alone. A second receiver is refused."""
+    listener = open_listener()
+    open_listener(listener.port)
+    with UdpReceiver(listener.port, "::1", groups, lo) as receiver:
+        with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as sock:
+            sock.sendto(b"to the yard", ("::1", listener.port))
+        assert [each.payload for each in receiver.receive(9)] == [b"to the yard"]
+        assert len(listener.read(now())) == 0
+        with pytest.raises(NetworkError, match="held by"):
+            UdpReceiver(listener.port, "::1", groups, lo)

@@ -86,6 +86,7 @@ class FakeEngine(FakeLink):
         super().__init__()
         self._path = folder / "sent.frame"
         self._frame: NewestFrame | None = None
+        self.cid = ""
         self.status = Status(state=State.IDLE, show=None, yours=True, control="screen")
 
     def send(self, message: BaseModel) -> None:
@@ -115,7 +116,7 @@ class FakeEngine(FakeLink):
         nodes = sum(port.nodes for port in setup.display.ports)
         channels = sum(len(each.channels) for at in setup.display.controllers for each in at.fixtures)
         self._frame = NewestFrame.create(self._path, nodes, channels)
-        self.say(Plan(number=1, setup=setup, frame_path=str(self._path)))
+        self.say(Plan(number=1, setup=setup, frame_path=str(self._path), cid=self.cid))
         self.tell(
             state=State.RUNNING, plan=1, show=show, steps=STEPS, step=0, pace=5.0, universes=8, route="lo"
         )

@@ -36,7 +36,7 @@ async def open_log(stage: Stage, folder: Path) -> Path:
     path.write_text(TWO)
     await stage.pilot.press("d", "enter")
     await stage.until(lambda: stage.app.talk.setup.display == load(path))
-    await stage.pilot.press("k")
+    await stage.pilot.press("f3")
     await stage.until(lambda: isinstance(stage.app.screen, LogSheet))
     await stage.pilot.pause()
     return path
@@ -67,6 +67,6 @@ async def test_what_is_mended_is_noted_about_the_chosen_string(opened: Open, tmp
 async def test_without_a_display_file_it_says_what_to_do(opened: Open):
     """There is no file that a logbook could be beside."""
     async with opened() as stage:
-        await stage.pilot.press("k")
+        await stage.pilot.press("f3")
         await stage.until(lambda: "A logbook is kept beside a display file" in stage.text)
         assert len(stage.app.screen_stack) == 1

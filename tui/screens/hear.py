@@ -1,7 +1,7 @@
 """Everything on the wire, source by source, with what the listener says of it. It only shows."""
 
 from collections.abc import Iterable
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
@@ -15,6 +15,9 @@ from tui.screens.sheet import Sheet
 from tui.screens.words import Words
 from tui.widgets.heard_table import HeardTable
 from tui.widgets.heard_text import detail
+
+if TYPE_CHECKING:
+    from streamer.hear.messages import Heard
 
 NARROW = 60
 COMING = "The listener is coming up..."
@@ -37,6 +40,10 @@ class HearSheet(Sheet[None]):
         Binding("n", "notes", "Notes", show=False),
         Binding("y", "back_out", "Back", show=False),
     ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._told: tuple[Heard | None, tuple[object, ...]] | None = None
 
     def body(self) -> Iterable[Widget]:
         """Return the sockets, what should be known, the table, and the row under the cursor in full."""
@@ -69,6 +76,11 @@ class HearSheet(Sheet[None]):
         """Show what is heard now."""
         outlook = self.host.outlook
         heard = outlook.heard
+        state = (outlook.trouble, outlook.cid, outlook.discover, self.app.size.width)
+        if self._told and self._told[0] is heard and self._told[1] == state:
+            # The engine has news several times a second, the listener once.
+            return
+        self._told = (heard, state)
         self.query_one(HeardTable).show(heard, outlook.cid)
         self.query_one("#hear-sockets", Static).update(Content(self._sockets()))
         notes = (outlook.trouble,) if outlook.trouble else heard.notes if heard else ()

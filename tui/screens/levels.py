@@ -17,7 +17,7 @@ from tui.widgets.heard_text import Row, detail
 from tui.widgets.level_strip import LEVEL_MAX, LevelStrip
 
 if TYPE_CHECKING:
-    from streamer.hear.messages import UniverseHeard, Watched
+    from streamer.hear.messages import Heard, UniverseHeard, Watched
 
 PERCENT = 100
 ROOMY = 60
@@ -43,6 +43,7 @@ class LevelSheet(Sheet[None]):
         self._universe = universe
         self.title_text = f"Levels of {universe.text}"
         self._slot = 1
+        self._told: tuple[Heard, int] | None = None
 
     def body(self) -> Iterable[Widget]:
         """Return the slot, its history, all slots, and who sends them."""
@@ -77,6 +78,9 @@ class LevelSheet(Sheet[None]):
         where = (self._universe.protocol, self._universe.universe)
         if heard is None or watched is None or (watched.protocol, watched.universe) != where:
             return
+        if self._told and self._told[0] is heard and self._told[1] == self._slot:
+            return
+        self._told = (heard, self._slot)
         self.query_one(LevelStrip).show(watched.levels, self._slot)
         self._tell_slot(watched)
         self._universe = next(

@@ -33,7 +33,7 @@ class LogSheet(Sheet[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("x", "fixed", "Fixed", show=False),
         Binding("t", "note", "Note", show=False),
-        Binding("k", "back_out", "Back", show=False),
+        Binding("f3", "back_out", "Back", show=False),
     ]
 
     def __init__(self, logged: Logged) -> None:
