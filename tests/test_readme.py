@@ -24,6 +24,7 @@ from patterns.registry import all_patterns
 from streamer.demo.findings import Findings
 from streamer.display.file import load
 from streamer.display.starter import starter_text
+from streamer.doctor.checks import State
 from streamer.plan.asked import Asked, Host
 from streamer.plan.electricity import power_of
 from streamer.plan.report import plan_of
@@ -215,6 +216,21 @@ def test_the_keys_of_the_json_are_those_in_the_table(words: list[str], kind: str
     row = next(row for row in table("command with `--json`") if f"`{kind}`" in row[0])
     keys = list(json.loads(done.stdout))
     assert [key for key in re.findall(r"`([a-z_]+)`", row[1]) if key in keys][: len(keys)] == keys
+
+
+def test_the_keys_of_the_doctors_json_are_those_in_the_table():
+    """Of a file that is not there: its check has every key, and nothing is sent."""
+    done = subprocess.run(
+        [str(BIN / "ropewalk"), "doctor", "nothing.toml", "--json"],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=LIMIT_S,
+    )
+    row = next(row for row in table("command with `--json`") if "`doctor`" in row[0])
+    told = json.loads(done.stdout)
+    named = set(re.findall(r"`([a-z_ ]+)`", row[1]))
+    assert named == {*told, *told["checks"][0], *map(str, State), "null"}
 
 
 def keys_under(value: object, name: str) -> set[str]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from streamer.cli.ruler import Ruler
 from streamer.doctor.checks import Check, first_broken
-from streamer.doctor.words import MARKS, counts_text, instead_text, saw_text, seen_text, title
+from streamer.doctor.words import MARKS, counts_text, instead_text, remarks_text, saw_text, seen_text, title
 
 WIDTH_LEAST, WIDTH_MOST, WIDTH_OF_A_PIPE = 30, 100, 80
 INDENT = 2
@@ -27,6 +27,8 @@ def end_lines(checks: Sequence[Check], trouble: str, width: int | None = None) -
     if trouble:
         yield from ruler.plain(trouble, hang=0)
     yield from ruler.plain(counts_text(checks), hang=0)
+    if text := remarks_text(checks):
+        yield from ruler.plain(text, hang=0)
     if broken:
         yield from ruler.plain(f"The first broken link: {title(broken)}.", hang=0)
         yield from ruler.plain(saw_text(broken), INDENT, hang=0)

@@ -20,7 +20,7 @@ from streamer.hear.ears import PORTS, Ears
 from streamer.hear.table import Table
 from streamer.net.interfaces import Interface, list_interfaces
 from streamer.net.routes import route_towards
-from streamer.net.who import holder_of_udp_port
+from streamer.net.who import holder_of_udp_port, is_held_by_ipv4
 
 LISTEN_S = 3.0
 """ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes every 0.8 to 1 s; Art-Net 4 alike."""
@@ -56,15 +56,16 @@ class Symptoms:
         """See Eyes."""
         port = PORTS[spoken]
         holder = holder_of_udp_port(port) or ""
+        is_taken = bool(holder) and is_held_by_ipv4(port)
         ears = Ears(Table({}, time.monotonic()), interface)
         try:
             ears.open(self._stack, [spoken])
         except NetworkError as error:
             # It joins a group as well, and where that is refused the port may be had all the same.
             if spoken not in ears.listeners:
-                return PortSeen(port, holder, Refusal(error.what, error.instead))
+                return PortSeen(port, holder, is_taken, Refusal(error.what, error.instead))
         self._ears[spoken] = ears
-        return PortSeen(port, holder)
+        return PortSeen(port, holder, is_taken)
 
     def join(self, universes: Sequence[int]) -> GroupsSeen:
         """See Eyes."""

@@ -7,6 +7,7 @@ from streamer.doctor.ways import subject_of
 
 MS_PER_S = 1_000
 NODES_TOLD = 3
+EVERYBODY = "Check the nodes' power and cables, and that Art-Net is switched on in them"
 POWER = "Check its power, its cable and the address that it shows, and the switch between"
 
 
@@ -33,7 +34,8 @@ def judge_answer(controller: Controller, answered: Answered, way: Check | None) 
     silence = f"nothing within {answered.patience_s:g} s"
     if answered.was_asked or answered.was_polled:
         routed = way is not None and way.state is State.REMARK
-        instead = f"{way.instead}. {POWER}" if routed and way else POWER
+        check = POWER if answered.was_asked or answered.no_echo else EVERYBODY
+        instead = f"{way.instead}. {check}" if routed and way else check
         without_echo = f"; {answered.no_echo.what}" if answered.no_echo else ""
         return found(State.BROKEN, f"{silence}{without_echo}", instead)
     if answered.no_echo:

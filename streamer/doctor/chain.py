@@ -155,7 +155,7 @@ class _Round:
         Multicast leaves by the system's choice, and is heard by it. One that is down hears nothing, and all
         are heard instead.
         """
-        if self.chosen or self._groups_addresses:
+        if self.chosen or MULTICAST in self._addresses:
             return self.chosen if self.chosen and self.chosen.is_up else None
         meant = [each for each in self.interfaces if each.name in self.of_interface and each.is_up]
         return meant[0] if len(meant) == 1 else None
@@ -168,7 +168,8 @@ class _Round:
     def _groups(self) -> list[Check]:
         if Protocol.E131 not in self.universes:
             return []
-        ways = [self.of_address[each] for each in self._groups_addresses]
+        # Others are heard by the groups of IPv4 alone.
+        ways = [self.of_address[MULTICAST]] if MULTICAST in self._addresses else []
         broken = first_that_breaks([*self.of_interface.values(), *ways, self.of_port[Protocol.E131]])
         if broken:
             return [_rests(Link.GROUPS, "of our universes", broken)]

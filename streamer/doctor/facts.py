@@ -37,6 +37,8 @@ class PortSeen:
     port: int
     holder: str = ""
     """Who else holds it, in words: "process 4711 (player)"; empty when nobody does."""
+    is_taken: bool = False
+    """Whether what is sent to this machine alone goes to that one; else it only listens, as we do."""
     refused: Refusal | None = None
     """Why we cannot listen there."""
 

@@ -16,6 +16,9 @@ def judge_port(spoken: Protocol, seen: PortSeen) -> Check:
         return Check(Link.PORT, subject, State.BROKEN, looked_at, seen.refused.what, seen.refused.instead)
     if not seen.holder:
         return Check(Link.PORT, subject, State.WELL, looked_at, "it is free")
+    if not seen.is_taken:
+        what = f"{seen.holder} listens there too, and is not in the way"
+        return Check(Link.PORT, subject, State.WELL, looked_at, what)
     if spoken is Protocol.ARTNET:
         what = f"{seen.holder} holds it too, and answers of nodes to this machine reach that one"
     else:

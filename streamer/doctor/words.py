@@ -61,5 +61,11 @@ def counts_text(checks: Sequence[Check]) -> str:
     return f"{_capital(', '.join(filter(None, told)))}."
 
 
+def remarks_text(checks: Sequence[Check]) -> str:
+    """Return which checks have remarks, as a sentence; empty where none has."""
+    found = [title(each) for each in checks if each.state is State.REMARK]
+    return f"See the remark{'s' * (len(found) != 1)} on: {', '.join(found)}." if found else ""
+
+
 def _capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"

@@ -141,6 +141,7 @@ CASES = {
                 Protocol.E131: PortSeen(
                     5568,
                     "process 4711 (player)",
+                    True,
                     Refusal("held by process 4711 (player)", "End that program"),
                 )
             }
@@ -149,7 +150,7 @@ CASES = {
         rest=DEAF,
     ),
     "the port is shared": Case(
-        MadeUp(ports={Protocol.E131: PortSeen(5568, "process 4711 (player)")}),
+        MadeUp(ports={Protocol.E131: PortSeen(5568, "process 4711 (player)", is_taken=True)}),
         *(Link.PORT, State.REMARK, "process 4711 (player) holds it too", "end it"),
     ),
     "groups that cannot be joined, and are needed": Case(
@@ -251,7 +252,7 @@ def test_two_runs_of_ours_disturb_each_other():
 
 def test_what_does_not_rest_on_a_broken_link_is_still_looked_at():
     """One controller has no way, the other answers; Art-Net's port is taken, an echo is asked for."""
-    taken = PortSeen(6454, "process 4711 (player)", Refusal("held by process 4711 (player)", "End it"))
+    taken = PortSeen(6454, "process 4711 (player)", True, Refusal("held by process 4711 (player)", "End it"))
     eyes = MadeUp(ways={"192.168.7.50": NO_WAY}, ports={Protocol.ARTNET: taken})
     checks = list(examine(display(jetty="192.168.7.50", art=LOFT), None, eyes))
     states = {(each.link, each.subject.split()[0]): each.state for each in checks}
@@ -300,3 +301,26 @@ def test_another_source_of_art_net_is_broken():
     (told,) = [each for each in checks if each.link is Link.OTHERS]
     assert (told.state, told.subject) == (State.BROKEN, ADDRESS)
     assert "Port-Address 2 (0:0:2)" in told.saw
+
+
+def test_a_listener_on_the_port_is_in_nobodys_way():
+    """As `ropewalk hear` and `send` are: they share the port, and take nothing from others."""
+    eyes = MadeUp(ports={Protocol.E131: PortSeen(5568, "process 4711 (ropewalk)")})
+    checks = list(examine(display(jetty=JETTY), None, eyes))
+    assert [each.state for each in checks if each.link is Link.PORT] == [State.WELL]
+
+
+def test_groups_of_ipv4_are_no_matter_to_a_display_of_ipv6():
+    """They are joined to hear others; its own multicast is looked at all the same."""
+    eyes = MadeUp(joined=GroupsSeen(1, Refusal("no way there", "Choose another")))
+    checks = list(examine(display(six="multicast6"), None, eyes))
+    states = {each.link: each.state for each in checks}
+    assert (states[Link.GROUPS], states[Link.OWN_MULTICAST]) == (State.REMARK, State.WELL)
+
+
+def test_silence_of_everybody_is_broken():
+    """A broadcast address is asked by ArtPoll alone."""
+    eyes = MadeUp(answered={"10.61.0.255": Answered(was_polled=True, patience_s=3)})
+    checks = list(examine(display(art="10.61.0.255"), None, eyes))
+    (told,) = [each for each in checks if each.link is Link.ANSWER]
+    assert (told.state, "Art-Net is switched on" in told.instead) == (State.BROKEN, True)

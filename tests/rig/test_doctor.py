@@ -356,3 +356,40 @@ def test_ctrl_c_ends_it_with_what_was_found_so_far(shed: Shed):
     assert (process.returncode, err) == (1, "")
     assert "Stopped before the end." in out
     assert "interface shed0" in out
+
+
+def test_everybody_is_asked_where_levels_go_to_everybody(shed: Shed):
+    """A broadcast address: whoever answers ArtPoll is told with its address."""
+    shed.begin(shed.far, ANSWERS_POLLS, G4.octets.hex())
+    found = shed.doctor(controller("all", "10.61.0.255", 3, "artnet"))
+    (answer,) = [each for each in found.told["checks"] if each["link"] == "answer"]
+    assert (found.code, answer["state"]) == (0, "well")
+    assert "'strand-node' at 10.61.0.2 answered" in answer["saw"]
+
+
+def test_ipv6_from_end_to_end(shed: Shed):
+    """Groups and a link-local address with its zone; no route for the groups of IPv4 is no fault."""
+    shed.allow_echo()
+    for host, own in ((shed.near, "fe80::60/64"), (shed.far, "fe80::61/64")):
+        host.ip("address", "add", own, "dev", host.interface, "nodad")
+    found = shed.doctor(controller("six", "multicast6") + controller("zone", "fe80::61%shed0", 2))
+    states = {found.state(link) for link in ("multicast way", "own multicast", "way")}
+    assert (found.code, states, found.state("answer", "zone")) == (0, {"well"}, "well"), found.told
+
+
+def test_a_run_of_our_own_is_a_remark_and_no_other_source(shed: Shed):
+    """It is known by its CID, and is told by its name with how to stop it."""
+    shed.allow_echo()
+    command = shed.command(JETTY)
+    at = command.index("doctor")
+    sending = [*command[:at], "send", "level", command[at + 1], "--seconds", "30"]
+    with subprocess.Popen(sending, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        try:
+            time.sleep(2.0)
+            found = shed.doctor(JETTY, seconds="1.5")
+        finally:
+            run.send_signal(signal.SIGINT)
+            run.communicate(timeout=LIMIT_S)
+    assert (found.code, found.state("other sources"), found.state("port")) == (0, "well", "well"), found.told
+    (own,) = [each for each in found.told["checks"] if each["link"] == "own runs"]
+    assert (own["state"], "ropewalk stop send-" in own["instead"]) == ("remark", True)

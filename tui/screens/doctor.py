@@ -13,7 +13,7 @@ from textual.widgets import Static
 from textual.worker import get_current_worker
 
 from streamer.doctor.checks import Check, State, first_broken
-from streamer.doctor.words import MARKS, counts_text, instead_text, saw_text, seen_text, title
+from streamer.doctor.words import MARKS, counts_text, instead_text, remarks_text, saw_text, seen_text, title
 from streamer.errors import RopewalkError
 from tui.plain import shown
 from tui.screens.sheet import Sheet
@@ -97,6 +97,7 @@ class DoctorSheet(Sheet[None]):
         if broken:
             lines.append(f"The first broken link: {shown(title(broken))}. {shown(saw_text(broken))}")
             lines.append(f"→ {shown(instead_text(broken))}")
+        lines += [shown(text)] if (text := remarks_text(self._checks)) else []
         self._show("\n".join(lines))
 
     def _show(self, verdict: str) -> None:
