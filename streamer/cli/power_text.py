@@ -65,14 +65,19 @@ def _feed(feed: Carried) -> str:
 def _inject(inject: Inject) -> str:
     points = zip(inject.after, inject.leads_m, strict=True)
     told = ", ".join(f"{_tied(f'node {node}')} (lead {_tied(f'{lead:.1f} m')})" for node, lead in points)
-    then = f"then {_volts(inject.lowest_volts)} at the lowest"
+    then = f"then {_lowest_volts(inject.lowest_volts)} at the lowest"
     enough = "" if inject.is_enough else ", still too little: thicker wire, or a nearer supply"
     what = counted(len(inject.after), "more feed")
     return f"for full white {what} by {inject.lead_wire}, after {told}: {then}{enough}"
 
 
 def _lowest(lowest: Lowest) -> str:
-    return f"{_volts(lowest.volts)} at {_tied(f'node {lowest.node}')}"
+    return f"{_lowest_volts(lowest.volts)} at {_tied(f'node {lowest.node}')}"
+
+
+def _lowest_volts(volts: float) -> str:
+    """To hundredths: next to nothing is 0.00 V."""
+    return _tied(f"{volts:.2f} V")
 
 
 def _amps(amps: float) -> str:

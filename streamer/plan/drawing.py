@@ -1,7 +1,7 @@
 """The strings of a display as lines on paper: where they hang, where the data enters. Not how it is drawn."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ DECIMALS = 2
 STEPS_PER_MM = 1_000_000
 
 Floats = NDArray[np.float64]
+Place = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,10 @@ class Strand:
     x: float
     y: float
     """Where the data enters."""
+    fed: tuple[Place, ...] = ()
+    """Where power is fed in as well."""
+    to_feed: tuple[Place, ...] = ()
+    """Where it is advised to be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +72,18 @@ class Drawing:
     spots: tuple[Spot, ...]
 
 
-def drawing_of(display: Display, controller: Controller, height_most_mm: float) -> Drawing:
+def drawing_of(
+    display: Display,
+    controller: Controller,
+    height_most_mm: float,
+    advised: Mapping[str, Sequence[int]] | None = None,
+) -> Drawing:
     """Return the drawing: what has positions as it hangs, seen from the front; the other strings as rows.
 
-    Of the other controllers only what has positions. A drawing of many rows is higher than asked.
+    Of the other controllers only what has positions. A drawing of many rows is higher than asked. `advised`:
+    by the names of strings, after which nodes more feeds are advised, from 1 where data and power enter.
     """
+    advised = advised or {}
     ports = [(each, port) for each in display.controllers for port in each.ports]
     spotted = [fixture for fixture in controller.fixtures if fixture.position]
     positions = layout_of(display).positions[:, :2].astype(np.float64)
@@ -81,12 +93,15 @@ def drawing_of(display: Display, controller: Controller, height_most_mm: float) 
     rows = [(port, points) for (each, port), points in nodes if each is controller and not _is_placed(port)]
     places = np.array([fixture.position[:2] for fixture in spotted if fixture.position]).reshape(-1, 2)
     scale = _Scale(np.concatenate([places, *(points for _, _, points in hung)]), height_most_mm)
-    strands = [(each is controller, _strand(port, scale.put(points))) for each, port, points in hung]
+    strands = [
+        (each is controller, _strand(port, scale.put(points), advised.get(port.name, ())))
+        for each, port, points in hung
+    ]
     spots = zip(spotted, scale.put(places).tolist(), strict=True)
     return Drawing(
         WIDTH_MM,
         scale.height + ROW_MM * len(rows),
-        tuple([strand for is_mine, strand in strands if is_mine] + _rows(rows, scale.height)),
+        tuple([strand for is_mine, strand in strands if is_mine] + _rows(rows, scale.height, advised)),
         tuple(strand for is_mine, strand in strands if not is_mine),
         tuple(Spot(fixture.name, x, y) for fixture, (x, y) in spots),
     )
@@ -122,7 +137,9 @@ class _Scale:
         return np.round(np.stack([x, y], axis=1), DECIMALS)
 
 
-def _rows(rows: Sequence[tuple[Port, Floats]], top: float) -> list[Strand]:
+def _rows(
+    rows: Sequence[tuple[Port, Floats]], top: float, advised: Mapping[str, Sequence[int]]
+) -> list[Strand]:
     """Return strings one under the other, from the left, to a scale of their own."""
     longest_m = max((float(np.ptp(points[:, 0])) for _, points in rows), default=0.0)
     mm_per_m = (WIDTH_MM - 2 * MARGIN_MM) / max(longest_m, LEAST_M)
@@ -130,17 +147,25 @@ def _rows(rows: Sequence[tuple[Port, Floats]], top: float) -> list[Strand]:
     for row, (port, points) in enumerate(rows):
         x = MARGIN_MM + (points[:, 0] - points[0, 0]) * mm_per_m
         y = np.full(len(points), top + ROW_MM * (row + 1 / 2))
-        strands.append(_strand(port, np.round(np.stack([x, y], axis=1), DECIMALS)))
+        places = np.round(np.stack([x, y], axis=1), DECIMALS)
+        strands.append(_strand(port, places, advised.get(port.name, ())))
     return strands
 
 
-def _strand(port: Port, nodes: Floats) -> Strand:
+def _strand(port: Port, nodes: Floats, advised: Sequence[int]) -> Strand:
     ends = np.cumsum([segment.nodes for segment in port.segments]).tolist()
     pieces = tuple(
         _piece(nodes[end - segment.nodes : end]) for segment, end in zip(port.segments, ends, strict=True)
     )
-    x, y = nodes[-1 if port.reversed else 0].tolist()
-    return Strand(port.name, port.number, pieces, x, y)
+    from_the_feed = nodes[::-1] if port.reversed else nodes
+    x, y = from_the_feed[0].tolist()
+    fed = _after(from_the_feed, [injection.after for injection in port.injections])
+    return Strand(port.name, port.number, pieces, x, y, fed, _after(from_the_feed, advised))
+
+
+def _after(nodes: Floats, after: Sequence[int]) -> tuple[Place, ...]:
+    """Return the places of nodes, from 1."""
+    return tuple((x, y) for x, y in nodes[[number - 1 for number in after]].tolist())
 
 
 def _piece(nodes: Floats) -> Piece:

@@ -1,5 +1,6 @@
 """The page to print and tape inside each controller's lid: one file, nothing fetched, no scripts."""
 
+from collections.abc import Sequence
 from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
@@ -9,7 +10,8 @@ from streamer.display.model import Display, Protocol
 from streamer.display.numbering import PROTOCOL_NAME
 from streamer.plan.addresses import Extent, SlotAddress
 from streamer.plan.drawing import drawing_of
-from streamer.plan.report import ControllerPlan, DisplayPlan
+from streamer.plan.paper_power import FeedRow, SupplyRow, feed_rows, supply_rows
+from streamer.plan.report import ControllerPlan, DisplayPlan, StringPlan
 
 MARK = "<!doctype html>\n<!-- ropewalk plan -->\n"
 """How every page begins: by it one of ours is known."""
@@ -20,11 +22,15 @@ DARK = "#000"
 DARK_PATCHES = frozenset({"red", "blue", "magenta"})
 """On these a letter is legible in white."""
 
-SHEET_MM = 152.0
+SHEET_MM = 172.0
 """Of a sheet of Letter, the shorter of the two: left for tables and the drawing."""
-ROW_MM = 7.5
-TABLE_HEAD_MM = 9.0
-DRAWING_LEAST_MM, DRAWING_MOST_MM = 60.0, 115.0
+STRING_MM, SECOND_LINE_MM, ROW_MM = 6.6, 3.5, 5.1
+TABLE_HEAD_MM = 10.0
+LABEL_CHARACTERS, NOTE_CHARACTERS = 48, 16
+"""Of a string's name, in one line with its notes; and of a note."""
+FINDING_MM = 9.0
+"""Two lines; those of a sheet that has more of them go on to the next."""
+DRAWING_LEAST_MM, DRAWING_MOST_MM = 55.0, 115.0
 
 CAUTIONS = {
     "Mains outdoors": """Only through an RCD (GFCI) whose button you have tried, with supplies and connectors
@@ -44,15 +50,20 @@ def page_of(made: DisplayPlan, display: Display) -> str:
     paper = resources.files("streamer.plan").joinpath("paper")
     template = _environment().from_string(paper.joinpath("lid.html.j2").read_text("utf-8"))
     patches = _patches()
-    sheets = [
-        {
-            "plan": each,
-            "drawing": drawing_of(display, controller, _room_mm(each)),
-            "letters": _letters(each),
-            "fills": {string.name: patches[string.colour]["fill"] for string in each.strings},
-        }
-        for each, controller in zip(made.controllers, display.controllers, strict=True)
-    ]
+    sheets = []
+    for each, controller in zip(made.controllers, display.controllers, strict=True):
+        feeds, supplies = feed_rows(each, controller), supply_rows(made.power, controller, display)
+        room_mm = _room_mm(each, feeds, supplies, len(made.findings))
+        sheets.append(
+            {
+                "plan": each,
+                "feeds": feeds,
+                "supplies": supplies,
+                "drawing": drawing_of(display, controller, room_mm, _advised(each)),
+                "letters": _letters(each),
+                "fills": {string.name: patches[string.colour]["fill"] for string in each.strings},
+            }
+        )
     return MARK + template.render(
         made=made,
         sheets=sheets,
@@ -69,17 +80,38 @@ def _environment() -> Environment:
     environment.filters |= {
         "where": _where,
         "until": _until,
+        "amps": lambda amps: f"{amps:.2f} A",
         "protocol_name": lambda name: PROTOCOL_NAME[Protocol(name)],
         "number_word": lambda name: NUMBER_WORD[Protocol(name)],
     }
     return environment
 
 
-def _room_mm(controller: ControllerPlan) -> float:
+def _room_mm(
+    plan: ControllerPlan, feeds: Sequence[FeedRow], supplies: Sequence[SupplyRow], findings: int
+) -> float:
     """Return how high a drawing may be so that a sheet is one page, if that can be."""
-    tables = [len(rows) for rows in (controller.strings, controller.fixtures) if rows]
-    left_mm = SHEET_MM - sum(TABLE_HEAD_MM + ROW_MM * rows for rows in tables) + TABLE_HEAD_MM
+    strings_mm = sum(
+        STRING_MM + SECOND_LINE_MM * (_characters(string) > LABEL_CHARACTERS) for string in plan.strings
+    )
+    tables = [len(rows) for rows in (feeds, supplies, plan.fixtures) if rows]
+    rows_mm = sum(TABLE_HEAD_MM + ROW_MM * rows for rows in tables)
+    left_mm = SHEET_MM - strings_mm - rows_mm - FINDING_MM * findings
     return min(max(left_mm, DRAWING_LEAST_MM), DRAWING_MOST_MM)
+
+
+def _characters(string: StringPlan) -> int:
+    """Return about how long a string's name is with its notes."""
+    return len(string.label or string.name) + NOTE_CHARACTERS * (string.reversed + bool(string.skip))
+
+
+def _advised(plan: ControllerPlan) -> dict[str, tuple[int, ...]]:
+    """Return after which nodes of each string more feeds are advised."""
+    return {
+        string.name: string.current.inject.after
+        for string in plan.strings
+        if string.current and string.current.inject
+    }
 
 
 def _letters(controller: ControllerPlan) -> dict[str, str]:

@@ -6,13 +6,15 @@ from itertools import pairwise
 import pytest
 
 from patterns.colours import COLOURS
+from streamer.display.electrics import Injection, Lead, Supply, Wire
 from streamer.display.model import Display, Segment
 from streamer.display.sample import sample_display
 from streamer.plan.asked import Asked, Host
 from streamer.plan.drawing import ROW_MM, WIDTH_MM, drawing_of
-from streamer.plan.electricity import Lowest, PortCurrent, Power
+from streamer.plan.electricity import Lowest, PortCurrent, Power, power_of
 from streamer.plan.page import MARK, page_of
 from streamer.plan.report import plan_of
+from streamer.power.plan import power_plan
 from tests.plan.lake import controller, display, flood, port
 
 HOSTILE = "<script>alert(1)</script>&\"'}{{ 7*7 }}"
@@ -168,14 +170,115 @@ def test_what_would_go_wrong_stands_on_the_page():
 def test_currents_stand_in_their_column_and_a_line_to_write_on_without_them():
     """Worked out elsewhere; else measured and written in by hand."""
     lake = display(controller(port(1, 1, nodes=10)))
-    assert 'class="blank"' in page(lake)
+    assert page(lake).count('class="blank"') == 6
     lowest = Lowest(4.61, 10)
     filled = page(lake, {"jetty/1": PortCurrent(5.5, 1.65, 30, full_lowest=lowest, level_lowest=lowest)})
-    assert 'class="blank"' not in filled
+    # Nobody has said which supply, which fuse, and so how much it carries.
+    assert filled.count('class="blank"') == 3
     assert "5.50" in Reader(filled).text
-    assert "1.65 at 30 %" in Reader(filled).text
+    assert "1.65 A" in Reader(filled).text
     assert "4.61" in Reader(filled).text
     assert "at node 10" in Reader(filled).text
+
+
+def powered(what: Display) -> str:
+    """Return the page of a display with its power worked out at 30 %."""
+    power = power_of(what, power_plan(what, 30), "None.")
+    return page_of(plan_of(what, Asked(40), Host((), 20), power), what)
+
+
+def rows_of(text: str, head: str) -> list[str]:
+    """Return the rows, as text, of the tables whose first headings are these."""
+    tables = [part.partition("</table>")[0] for part in text.split("<table")[1:]]
+    found = [table for table in tables if " ".join(Reader(f"<table{table}").text.split()).startswith(head)]
+    return [
+        " ".join(Reader(f"<tr{row}").text.split())
+        for table in found
+        for row in table.partition("<tbody>")[2].split("<tr")[1:]
+    ]
+
+
+def test_every_feed_has_its_supply_lead_fuse_and_currents():
+    """The sample's: NEC 210.20(A) lets a 5 A fuse carry 4 A for hours; node 56 is the jetty's joint."""
+    rows = rows_of(powered(sample_display()), "port power fed at")
+    assert len(rows) == 9
+    assert rows[0].startswith("1 its beginning gable box 2 m, 16 AWG 5 A 4.00 A")
+    assert rows[4].startswith("after node 56 jetty box 5 m, 16 AWG 5 A 4.00 A")
+    made = plan_of(
+        sample_display(),
+        Asked(40),
+        Host((), 20),
+        power_of(sample_display(), power_plan(sample_display(), 30), "None."),
+    )
+    strings = [string for each in made.controllers for string in each.strings]
+    feeds = [feed for string in strings if string.current for feed in string.current.feeds]
+    for row, feed in zip(rows, feeds, strict=True):
+        assert f"{feed.full_a:.2f} A {feed.level_a:.2f} A" in row
+
+
+def test_the_supplies_of_a_lid_stand_on_it_and_say_what_else_they_feed():
+    """350 W at 12 V are 29.2 A, of which 80 % are for hours; the other sheet has no supply."""
+    shed = Supply(name="shed", volts=12, amps=350 / 12)
+    fed = {"supply": "shed", "node_kind": "12 V constant current"}
+    lake = display(
+        controller(port(1, 1, nodes=50, **fed)),
+        controller(port(1, 3, nodes=50, **fed), name="shore"),
+        controller(port(1, 5, nodes=50), name="reeds"),
+    ).model_copy(update={"supplies": (shed,)})
+    sheets = powered(lake).split("<section>")[1:]
+    (first,), (second,), third = (rows_of(sheet, "supply volts") for sheet in sheets)
+    assert first.startswith("shed (with what it feeds of shore) 12 V 29.2 A 23.33 A")
+    assert "jetty" in second
+    assert third == []
+
+
+def test_a_supply_that_gives_too_little_says_by_how_much():
+    """50 nodes of 12 V constant current draw 0.96 A at 30 %; 80 % of 1 A is 0.8 A."""
+    shed = Supply(name="shed", volts=12, amps=1)
+    lake = display(controller(port(1, 1, nodes=50, supply="shed", node_kind="12 V constant current")))
+    (row,) = rows_of(powered(lake.model_copy(update={"supplies": (shed,)})), "supply volts")
+    assert row.endswith("A too much")
+
+
+def test_where_more_feeds_are_advised_they_stand_on_the_page_and_on_the_drawing():
+    """A long 5 V string on thin wire; counted from the end where data and power enter."""
+    string = port(
+        1, 1, nodes=170, node_kind="5 V constant current", wire=Wire(awg=20), reversed=True, fuse_a=5
+    )
+    lake = display(controller(string))
+    power = power_of(lake, power_plan(lake, 30), "None.")
+    inject = power.currents["jetty/1"].inject
+    assert inject is not None
+    rows = rows_of(powered(lake), "port power fed at")
+    assert len(rows) == 2
+    assert rows[1].startswith(f"To add for full white : after nodes {inject.after[0]} (lead")
+    assert powered(lake).count('class="to-feed"') == len(inject.after)
+    assert "a white diamond" in powered(lake)
+    assert 'class="to-feed"' not in powered(sample_display())
+
+
+def test_feeds_are_drawn_at_their_nodes_counted_from_where_the_data_enters():
+    """Node 3 of 11 on two metres is at 0.4 m, of a string fed at its far end at 1.6 m."""
+    lead = Lead(length_m=1, wire=Wire(awg=18))
+    for is_reversed, metres in ((False, 0.4), (True, 1.6)):
+        up = Segment(nodes=11, start=(0, 0, 0), end=(0, 2, 0))
+        string = port(1, 1, injections=(Injection(after=3, lead=lead),)).model_copy(
+            update={"segments": (up,), "reversed": is_reversed}
+        )
+        lake = display(controller(string))
+        drawing = drawing_of(lake, lake.controllers[0], 100, {"jetty/1": (11,)})
+        (piece,) = drawing.mine[0].pieces
+        mm_per_m = (piece.y1 - piece.y2) / 2
+        assert drawing.mine[0].fed == ((piece.x1, pytest.approx(piece.y1 - metres * mm_per_m, abs=0.02)),)
+        far = (piece.x1, piece.y1) if is_reversed else (piece.x2, piece.y2)
+        assert drawing.mine[0].to_feed == (far,)
+
+
+def test_a_lower_limit_of_flashes_stands_in_the_caution():
+    """What the display file asks for."""
+    calm = sample_display().model_copy(update={"flashes_per_s": 1})
+    assert "no light may flash more than 1 time in a second" in " ".join(Reader(page(calm)).text.split())
+    assert "Here no light" not in page(sample_display())
 
 
 def test_strings_are_drawn_where_they_hang():

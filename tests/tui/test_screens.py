@@ -133,6 +133,26 @@ async def test_how_often_lights_may_flash_is_told_where_it_is_not_three_times(
         await stage.until(lambda: "CAUTION: flashes: up to 9 a second" in stage.text)
 
 
+@pytest.mark.parametrize(
+    ("size", "told"),
+    [
+        ((80, 24), ["dimmed: jetty/2 to 16 % (0.8 of 3.6 A), supply shed to 40 %"]),
+        ((40, 24), ["dimmed: 1 more, i: all; jetty/2 to 16 %"]),
+        ((200, 60), ["dimmed: jetty/2 to 16 %", "dimmed: supply shed to 40 %"]),
+    ],
+)
+async def test_that_more_than_one_limit_dims_is_seen_at_every_width(
+    opened: Open, size: tuple[int, int], told: list[str]
+):
+    """The strictest first; where there is no room, how many more and which key tells them."""
+    async with opened(size=size) as stage:
+        await in_hand(stage)
+        fuse = Dimmed(name="jetty/2", asked_a=3.6, limit_a=0.8, percent=16)
+        supply = Dimmed(name="shed", is_supply=True, asked_a=3.6, limit_a=1.6, percent=40)
+        stage.engine.tell(dimmed=(fuse, supply))
+        await stage.until(lambda: all(each in stage.text for each in told))
+
+
 async def test_no_size_breaks_it(opened: Open):
     """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
     async with opened(has_yard=True) as stage:

@@ -92,9 +92,16 @@ class Tally(Told):
         return [f"{limit}, {FLASHES_PER_S} is usual"]
 
     def _dimmed(self) -> list[str]:
-        """Return a line while a fuse or a supply holds the light back, else none."""
-        dimmed = self.talk.status.dimmed
-        return [shown(f"dimmed: {', '.join(each.words for each in dimmed)}")] if dimmed else []
+        """Return what fuses and supplies hold back: in a column a line each, else one; none where none is."""
+        told = [each.words for each in self.talk.status.dimmed]
+        if not told:
+            return []
+        if self.screen.has_class("-broad"):
+            return [shown(f"dimmed: {words}") for words in told]
+        if self.size.width >= NARROW:
+            return [shown(f"dimmed: {', '.join(told)}")]
+        more = f"{len(told) - 1} more, i: all; " if told[1:] else ""
+        return [shown(f"dimmed: {more}{told[0]}")]
 
     def _errors(self) -> str:
         return " ".join(f"{name} {count}" for name, count in self.talk.status.counts.errors.items()) or "none"
