@@ -126,6 +126,15 @@ def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interfac
     return _holder_of(own, interfaces)
 
 
+def has_route(address: str) -> bool:
+    """Whether the system has a way to a numeric address, of IPv4 or IPv6; sends nothing."""
+    try:
+        _own_address_towards(ipaddress.ip_address(address))
+    except OSError:
+        return False
+    return True
+
+
 def _own_address_towards(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
     family = socket.AF_INET if address.version == IPV4 else socket.AF_INET6
     with socket.socket(family, socket.SOCK_DGRAM) as probe:

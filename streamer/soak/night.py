@@ -1,0 +1,217 @@
+"""A night run, moment by moment: what is shown, what is watched, what is written down. Time is an argument."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from streamer.engine.messages import Show
+from streamer.errors import JournalError, RopewalkError
+from streamer.soak.durations import DAY_S
+from streamer.soak.findings import Episodes, Finding, Watch, happened
+from streamer.soak.programme import Programme, Standing
+from streamer.soak.records import Ended, EndReason, Event, EventKind, Moment, RunClock, Sample, Severity
+from streamer.soak.watches.clocks import ClockWatch
+from streamer.soak.watches.stream import Stream
+
+SAMPLE_S = 5.0
+BLIND_S = 10.0
+"""What could not be watched is tried again after this."""
+
+
+class Pen(Protocol):
+    """What a run is written with; JournalError out of any of it, which loses no event."""
+
+    clock: RunClock
+
+    def sample(self, sample: Sample) -> None:
+        """Write a sample."""
+
+    def note(self, event: Event) -> None:
+        """Write an event, open or over."""
+
+    def close(self, kind: EventKind, subject: str, at: Moment, words: str | None = None) -> Event | None:
+        """Write the end of an event."""
+
+    def end(self, ended: Ended) -> None:
+        """Write the end of the run."""
+
+
+class Teller(Protocol):
+    """Who is told what happens, as it happens."""
+
+    def event(self, event: Event) -> None:
+        """Something has begun, or is over."""
+
+    def trouble(self, sentence: str) -> None:
+        """The journal cannot be written."""
+
+
+@dataclass(slots=True)
+class Deadline:
+    """When a run ends, counted from its beginning."""
+
+    at_run_s: float
+    by_the_wall: bool
+    """Whether it is a time of day, which moves when the clock is set."""
+
+    def step(self, step_s: float, run_s: float) -> None:
+        """Take note that the clock on the wall was set."""
+        if not self.by_the_wall:
+            return
+        left_s = self.at_run_s - step_s - run_s
+        # Set by days, as on a machine that forgets the time while it is off: the time of day still holds.
+        if not -DAY_S / 2 <= left_s <= DAY_S:
+            left_s %= DAY_S
+        self.at_run_s = run_s + left_s
+
+
+class Night:
+    """One run from its beginning, or from where it was taken up, to its end."""
+
+    def __init__(  # noqa: PLR0913  what a night is made of
+        self,
+        *,
+        pen: Pen,
+        stream: Stream,
+        watches: Sequence[Watch],
+        programme: Programme,
+        show: Callable[[Standing], Show],
+        deadline: Deadline,
+        teller: Teller,
+    ) -> None:
+        self.programme = programme
+        self.deadline = deadline
+        self.episodes = Episodes()
+        self.is_over = False
+        self.failures = 0
+        """Events that speak against the display."""
+        self._pen, self._stream, self._show, self._teller = pen, stream, show, teller
+        self._watches: tuple[Watch, ...] = (stream, *watches)
+        self._clock = ClockWatch()
+        self._blind: dict[str, tuple[float, Finding]] = {}
+        self._next_sample_s: float | None = None
+        self._trouble = ""
+        self.at = Moment(0.0, 0.0)
+        """The last moment."""
+
+    @property
+    def left_s(self) -> float:
+        """How long it has still to go."""
+        return max(0.0, self.deadline.at_run_s - self.at.run_s)
+
+    @property
+    def standing(self) -> Standing:
+        """What is up."""
+        return self.programme.at(self.at.run_s)
+
+    def begin(self, unix_s: float, now_s: float) -> None:
+        """Put the first look up; NetworkError, PlanError or LinkError when it cannot be had."""
+        self._see(unix_s, now_s)
+        self._stream.begin(self._show(self.standing), now_s)
+        self._note(happened(Finding(EventKind.STARTED, "", self._leaves_by(), Severity.NOTICE), self.at))
+
+    def filenos(self) -> list[int]:
+        """Return the descriptors on which something may arrive that should be read soon."""
+        return [each for watch in self._watches for each in watch.filenos()]
+
+    def waited(self, asked_s: float, before: tuple[float, float], after: tuple[float, float]) -> None:
+        """Take note of a wait: how long it was to take at the most, and both clocks before and after."""
+        moment = self._pen.clock.moment
+        self._clock.waited(asked_s, moment(*before), moment(*after))
+
+    def tick(self, unix_s: float, now_s: float) -> None:
+        """Show, watch and write what is due."""
+        self._see(unix_s, now_s)
+        if self.at.run_s >= self.deadline.at_run_s:
+            self.end(EndReason.TIME_UP, unix_s, now_s)
+            return
+        self._stream.show(self._show(self.standing))
+        for watch in self._watches:
+            self._look(watch, now_s)
+        for event in self._events():
+            self._note(event)
+        if self._next_sample_s is None:
+            self._next_sample_s = now_s + SAMPLE_S
+        elif now_s >= self._next_sample_s:
+            # From now on, not in a burst, where a sleep has passed several by.
+            self._next_sample_s = max(self._next_sample_s + SAMPLE_S, now_s + SAMPLE_S / 2)
+            self._sample()
+
+    def note(self, kind: EventKind, words: str, severity: Severity = Severity.NOTICE) -> None:
+        """Write down something that has just happened."""
+        self._note(happened(Finding(kind, "", words, severity), self.at))
+
+    def end(self, reason: EndReason, unix_s: float, now_s: float, words: str = "") -> None:
+        """Go dark, end the streams, and close the journal's run. Asking twice changes nothing."""
+        if self.is_over:
+            return
+        self.is_over = True
+        self._see(unix_s, now_s)
+        self._stream.end()
+        self._sample()
+        self._write(lambda: self._pen.end(Ended(self.at, reason, words)))
+
+    def close(self) -> None:
+        """Let go of everything; the run may be taken up again if it has not ended."""
+        for watch in self._watches:
+            watch.close()
+
+    def _see(self, unix_s: float, now_s: float) -> None:
+        self.at = self._pen.clock.moment(unix_s, now_s)
+        step_s = self._clock.compare(self.at)
+        if step_s:
+            self.deadline.step(step_s, self.at.run_s)
+
+    def _look(self, watch: Watch, now_s: float) -> None:
+        blind = self._blind.get(watch.name)
+        if blind and now_s - blind[0] < BLIND_S:
+            return
+        try:
+            watch.look(now_s)
+        except (RopewalkError, OSError) as error:
+            words = f"it cannot be watched: {error}"
+            self._blind[watch.name] = now_s, Finding(EventKind.NOTE, watch.name, words, Severity.REMARK)
+        else:
+            self._blind.pop(watch.name, None)
+
+    def _events(self) -> Iterator[Event]:
+        found = [finding for watch in self._watches for finding in watch.findings()]
+        found += [finding for _, finding in self._blind.values()]
+        yield from self.episodes.take(found, self.at)
+        for watch in (self._clock, *self._watches):
+            yield from (happened(finding, self.at) for finding in watch.news())
+
+    def _note(self, event: Event) -> None:
+        if event.ended_at is None or event.began_at == event.ended_at or not self._closes(event):
+            self.failures += event.severity is Severity.FAILURE
+            self._write(lambda: self._pen.note(event))
+        self._teller.event(event)
+
+    def _closes(self, event: Event) -> bool:
+        """Write the end of an event that has been written as open; say whether it had been."""
+        closed: list[Event | None] = []
+        self._write(
+            lambda: closed.append(self._pen.close(event.kind, event.subject, event.ended_at or self.at))
+        )
+        # What the disk does not take waits in the pen: it was open all the same.
+        return closed != [None]
+
+    def _sample(self) -> None:
+        sample = Sample(self.at, step=self.standing.index)
+        for watch in self._watches:
+            sample = watch.add_to(sample)
+        self._write(lambda: self._pen.sample(sample))
+
+    def _write(self, write: Callable[[], None]) -> None:
+        try:
+            write()
+        except JournalError as error:
+            # The lights matter more: it is said once, and the pen writes of it when it can write again.
+            if not self._trouble:
+                self._trouble = str(error)
+                self._teller.trouble(f"{error}. The lights go on without it")
+        else:
+            self._trouble = ""
+
+    def _leaves_by(self) -> str:
+        return f"leaves by {self._stream.route}; {self._stream.scheduling}"
