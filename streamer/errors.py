@@ -6,7 +6,9 @@
     ├── PacketError     a datagram from the network is wrong: it is counted and dropped
     ├── NetworkError    the operating system refuses: an interface, an address, a port
     ├── LinkError       one of our own processes cannot be reached or refuses the request
-    └── LogbookError    the logbook cannot be read or written: its file, its disk
+    ├── LogbookError    the logbook cannot be read or written: its file, its disk
+    └── JournalError    a night run's journal cannot be read or written
+        └── JournalFullError    for want of room: the run goes on without it
 
 Every message says what is wrong, where, and what to do next.
 """
@@ -87,3 +89,17 @@ class LogbookError(RopewalkError):
         self.where = where
         self.instead = instead
         super().__init__(f"{where}: {what}. {instead}")
+
+
+class JournalError(RopewalkError):
+    """A night run's journal cannot be used: `what` is wrong, `where`, and what to do `instead`."""
+
+    def __init__(self, what: str, where: str, instead: str) -> None:
+        self.what = what
+        self.where = where
+        self.instead = instead
+        super().__init__(f"{where}: {what}. {instead}")
+
+
+class JournalFullError(JournalError):
+    """The disk is full: what was kept stays, and writing goes on by itself when there is room again."""
