@@ -28,6 +28,9 @@ ENTRIES = {
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
     "prove": Entry("streamer.cli.prove:prove", "Walk through the display, one look and one key at a time."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
+    "soak": Entry(
+        "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."
+    ),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),

@@ -95,6 +95,16 @@ class Night:
         """The last moment."""
 
     @property
+    def stopped_by(self) -> str:
+        """Who has stopped the stream by hand, in words; empty while nobody has."""
+        return self._stream.stopped_by
+
+    @property
+    def sent(self) -> int:
+        """Frames sent since the beginning."""
+        return self._stream.frames
+
+    @property
     def left_s(self) -> float:
         """How long it has still to go."""
         return max(0.0, self.deadline.at_run_s - self.at.run_s)

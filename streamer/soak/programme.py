@@ -52,7 +52,13 @@ def _steady(colour: str, value: int = 255) -> Look:
 FULL, DARK = _steady("white"), _steady("white", 0)
 PARTS = (
     Part("full", "all lights full: heats supplies, leads and joints", 240, (FULL,)),
-    Part("surge", "all full and all dark in turn: supplies and joints under a changing load", 60, (FULL, DARK), 5),
+    Part(
+        "surge",
+        "all full and all dark in turn: supplies and joints under a changing load",
+        60,
+        (FULL, DARK),
+        5,
+    ),
     Part(
         "primaries",
         "red, green and blue in turn: one colour's current at a time",

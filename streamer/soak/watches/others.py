@@ -101,7 +101,9 @@ class OthersWatch(Quiet):
             for protocol in protocols
         }
         try:
-            ears = Ears(Table(asked, self._clock()), find_interface(self._interface) if self._interface else None)
+            ears = Ears(
+                Table(asked, self._clock()), find_interface(self._interface) if self._interface else None
+            )
             ears.open(self._stack, protocols)
         except RopewalkError:
             self._stack.close()

@@ -5,11 +5,25 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import accumulate
 
 from streamer.engine.client import EngineLink
-from streamer.engine.messages import Change, Counts, Ended, LatenessBin, Plan, Play, Refused, Report, Setup, Show
+from streamer.engine.messages import (
+    Change,
+    Counts,
+    Ended,
+    LatenessBin,
+    Plan,
+    Play,
+    Refused,
+    Report,
+    Setup,
+    Show,
+    State,
+    Status,
+    Stop,
+)
 from streamer.engine.messages import Lateness as LatenessTold
-from streamer.engine.messages import Status, Stop
 from streamer.engine.waiting import wait_for
 from streamer.errors import LinkError, RopewalkError
 from streamer.net.complaints import OTHERWISE, SENTENCES
@@ -21,12 +35,18 @@ SILENT_S = 3.0
 AGAIN_S = 1.0
 """Between two attempts to start an engine."""
 ERROR_HOLD_S = 3.0
-"""A picture that stands still is sent once in 0.9 s: a refusal that has not come again after three is over."""
+"""A picture that stands still is sent once in 0.9 s: what is not refused for longer is over."""
 END_LIMIT_S = 5.0
 NOBODY_LISTENS = "ECONNREFUSED"
 """The packet has left, and reached the host: no program listens there."""
 PASSING = frozenset({"ENOBUFS", "EAGAIN", NOBODY_LISTENS})
 """What need not spoil a night by itself."""
+STOPPED = "stopped"
+"""The engine's reason when a client has asked for the end."""
+IN_HAND = {
+    State.IN_HAND: "the pattern is held in hand from outside: the programme waits",
+    State.DARK: "somebody has made all lights dark from outside",
+}
 US_PER_MS = 1000
 SHARES = (0.50, 0.99, 0.999)
 DIMMED_TOLD_MOST = 64
@@ -50,8 +70,10 @@ class _Since:
 
 
 class Stream(Quiet):
-    """Keeps an engine playing what is asked, and counts what it says. NetworkError, PlanError or LinkError
-    out of `begin` when it cannot be had at all; after that it is tried again for as long as it takes.
+    """Keeps an engine playing what is asked, and counts what it says.
+
+    NetworkError, PlanError or LinkError out of `begin` when it cannot be had at all; after that it is tried
+    again for as long as it takes.
     """
 
     name = "the stream"
@@ -71,6 +93,8 @@ class Stream(Quiet):
         """Refusals that `findings` has not told."""
         self._dimmed: set[str] = set()
         self._news: list[Finding] = []
+        self.stopped_by = ""
+        """Who has stopped it by hand, as `ropewalk stop` does; a person's word ends the run."""
         self.cid = self.frame_path = self.route = self.scheduling = ""
         self.frames = 0
         """Sent since the run began, in all engines."""
@@ -117,12 +141,14 @@ class Stream(Quiet):
             self._stopped = "its process stands still"
 
     def findings(self) -> Sequence[Finding]:
-        """Return what keeps the stream, and every error by which packets were refused since this was asked."""
+        """Return what keeps the stream, and each error by which packets were refused since this was asked."""
         recent, self._recent = self._recent, Counter()
         found = [self._refusal(name) for name in recent]
         if self._stopped:
             words = f"{self._stopped}; lights that were lit went dark or kept their last look"
             found.append(Finding(EventKind.STREAM_STOPPED, "", words))
+        elif self.status and self.status.state in IN_HAND:
+            found.append(Finding(EventKind.NOTE, "by hand", IN_HAND[self.status.state], Severity.REMARK))
         return found
 
     def news(self) -> Iterable[Finding]:
@@ -145,7 +171,7 @@ class Stream(Quiet):
         )
 
     def filenos(self) -> Sequence[int]:
-        """The engine's socket."""
+        """Return the engine's socket."""
         return () if self._link is None else (self._link.fileno(),)
 
     def end(self) -> None:
@@ -202,6 +228,8 @@ class Stream(Quiet):
             case Ended():
                 self._count(report.counts, report.lateness)
                 self._lose(f"it has ended: {report.reason}")
+                if report.reason == STOPPED:
+                    self.stopped_by = "from outside, as ropewalk stop does"
 
     def _count(self, counts: Counts, lateness: LatenessTold) -> None:
         before, since = self._counts, self._since
@@ -239,7 +267,7 @@ class Stream(Quiet):
         for dimmed in status.dimmed:
             if dimmed.name not in self._dimmed and len(self._dimmed) < DIMMED_TOLD_MOST:
                 self._dimmed.add(dimmed.name)
-                words = f"its light is held down, as planned, so that its current stays under the limit: {dimmed.words}"
+                words = f"held down, as planned, to keep its current under the limit: {dimmed.words}"
                 yield Finding(EventKind.NOTE, dimmed.name, words, Severity.NOTICE)
 
 
@@ -255,12 +283,11 @@ def _percentiles(since: _Since) -> Lateness:
         return Lateness()
     edges = sorted(since.bins)
     most_us = since.max_us or edges[-1]
-    told = []
-    for share in SHARES:
-        rank, reached = math.ceil(share * frames), 0
-        for edge in edges:
-            reached += since.bins[edge]
-            if reached >= rank:
-                told.append(min(edge, most_us) / US_PER_MS)
-                break
-    return Lateness(*told, max_ms=most_us / US_PER_MS)
+    p50_us, p99_us, p999_us = (min(_reached(since, edges, math.ceil(share * frames)), most_us) for share in SHARES)
+    return Lateness(p50_us / US_PER_MS, p99_us / US_PER_MS, p999_us / US_PER_MS, most_us / US_PER_MS)
+
+
+def _reached(since: _Since, edges: Sequence[float], rank: int) -> float:
+    """Return the upper edge of the bin in which the frame of a rank is."""
+    reached = accumulate(since.bins[edge] for edge in edges)
+    return next(edge for edge, count in zip(edges, reached, strict=True) if count >= rank)
