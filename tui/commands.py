@@ -32,6 +32,7 @@ ENTRIES = {
         "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."
     ),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
+    "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),

@@ -16,11 +16,16 @@ def starter_text() -> str:
 
 def write_starter(path: Path) -> None:
     """Write the starter file whole or not at all, and never over another. Raises `PlanError`."""
+    write_new(path, starter_text())
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a display file whole or not at all, and never over another. Raises `PlanError`."""
     name = plain(str(path))
     try:
         with TemporaryDirectory(dir=path.parent, prefix=".ropewalk-") as folder:
             draft = Path(folder) / "draft"
-            draft.write_text(starter_text(), "utf-8")
+            draft.write_text(text, "utf-8")
             _publish(draft, path)
     except FileExistsError as error:
         what = "there is already a file of this name, and it is left as it is"

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from streamer.display.model import Protocol
 from streamer.errors import PacketError
-from streamer.hear.announcements import Announcements
 from streamer.hear.facts import Facts, read
 from streamer.hear.headers import NEW, SHAPES, Headers
 from streamer.hear.ledger import SLOTS_MAX, Ledger
 from streamer.hear.order import RULES
 from streamer.hear.streams import Stream, Streams
 from streamer.net.arrivals import Arrivals, address_text
+from streamer.wire.announcements import Announcements
 from streamer.wire.artnet import ArtSync
 from streamer.wire.e131 import DiscoveryPacket, SyncPacket
 from streamer.wire.screening import is_other_artnet, may_be_artnet, may_be_e131

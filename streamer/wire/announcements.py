@@ -24,6 +24,12 @@ class Announcer:
     name: str
     heard_s: float
     pages: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    last_page: int = 0
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether every page of the list was heard, as far as pages are kept."""
+        return all(page in self.pages for page in range(min(self.last_page + 1, PAGES_MAX)))
 
     def universes(self) -> tuple[int, ...]:
         """Return the pages joined."""
@@ -48,6 +54,7 @@ class Announcements:
         announcer.address, announcer.name, announcer.heard_s = address, packet.source_name, now
         if packet.page < PAGES_MAX:
             announcer.pages[packet.page] = packet.universes
+        announcer.last_page = packet.last_page
         for page in [page for page in announcer.pages if page > packet.last_page]:
             del announcer.pages[page]
 
