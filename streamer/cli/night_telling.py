@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from streamer.cli.common import say
-from streamer.cli.night_text import event_line, moment_line
+from streamer.cli.night_text import event_line, moment_line, over_line
 from streamer.soak.records import Event
 from streamer.soak.signals import let_go_of_terminal
 
@@ -43,6 +43,10 @@ class Telling:
         """Tell an event."""
         self.line(event_line(event))
 
+    def over(self, event: Event) -> None:
+        """Tell that it is over."""
+        self.line(over_line(event))
+
     def trouble(self, sentence: str) -> None:
         """Tell that the journal cannot be written."""
         self.line(f"! {sentence}.")
@@ -64,9 +68,9 @@ class Telling:
             say(moment_line(night, LINE_COLUMNS))
 
     def close(self) -> None:
-        """Say no more: there is nobody to hear it."""
+        """Say no more on a terminal that has closed: there is nobody to hear it."""
         let_go_of_terminal()
-        self._is_closed = True
+        self._is_closed = self._is_terminal
 
 
 def _columns() -> int:

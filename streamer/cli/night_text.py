@@ -40,12 +40,18 @@ def moment_line(night: Night, columns: int) -> str:
 
 
 def event_line(event: Event) -> str:
-    """Return a line for something that has begun, is over, or has happened."""
-    about = f" {plain(event.subject)}" if event.subject else ""
-    begins = f"{_clock(event.began_at.unix_s)} {MARKS[event.severity]} {event.kind.value}{about}"
-    if event.ended_at is None or not event.length_s:
-        return f"{begins}: {plain(event.words)}"
-    return f"{_clock(event.ended_at.unix_s)}   over: {event.kind.value}{about}, {in_words(event.length_s)}"
+    """Return a line for something that has begun or happened."""
+    return f"{_clock(event.began_at.unix_s)} {MARKS[event.severity]} {_title(event)}: {plain(event.words)}"
+
+
+def over_line(event: Event) -> str:
+    """Return a line for something that had begun and is over."""
+    ended_at = event.ended_at or event.began_at
+    return f"{_clock(ended_at.unix_s)}   over: {_title(event)}, after {in_words(event.length_s or 0.0)}"
+
+
+def _title(event: Event) -> str:
+    return f"{event.kind.value} {plain(event.subject)}".rstrip()
 
 
 def _clock(unix_s: float) -> str:

@@ -18,8 +18,10 @@ from streamer.net.interfaces import find_interface, interface_towards
 from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
 from streamer.soak.night import SAMPLE_S
+from streamer.soak.probes import EchoProbe, PollProbe
 from streamer.soak.programme import Programme, Standing
 from streamer.soak.records import ControllerFacts, RunFacts
+from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch, newest_nodes
 from streamer.soak.watches.host import HostWatch
 from streamer.soak.watches.link import LinkWatch
@@ -118,8 +120,15 @@ def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watc
         lambda: link.times_made,
         time.monotonic,
     )
+    controllers = ControllerWatch(
+        asked.display.controllers,
+        lambda addresses: PollProbe(addresses, asked.interface),
+        lambda addresses: EchoProbe(addresses, asked.interface),
+        is_link_up=lambda: not link.findings(),
+        times_made=lambda: link.times_made,
+    )
     currents = CurrentWatch(asked.display, newest_nodes(lambda: stream.frame_path))
-    return link, others, currents, HostWatch()
+    return link, controllers, others, currents, HostWatch()
 
 
 def _controllers(display: Display, sent: Sequence[Sent]) -> Iterator[ControllerFacts]:

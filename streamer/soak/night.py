@@ -1,6 +1,6 @@
 """A night run, moment by moment: what is shown, what is watched, what is written down. Time is an argument."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -40,7 +40,10 @@ class Teller(Protocol):
     """Who is told what happens, as it happens."""
 
     def event(self, event: Event) -> None:
-        """Something has begun, or is over."""
+        """Something has begun, or happened."""
+
+    def over(self, event: Event) -> None:
+        """Something that had begun is over."""
 
     def trouble(self, sentence: str) -> None:
         """The journal cannot be written."""
@@ -89,7 +92,7 @@ class Night:
         self._watches: tuple[Watch, ...] = (stream, *watches)
         self._clock = ClockWatch()
         self._blind: dict[str, tuple[float, Finding]] = {}
-        self._next_sample_s: float | None = None
+        self._next_sample_s = 0.0
         self._trouble = ""
         self.at = Moment(0.0, 0.0)
         """The last moment."""
@@ -117,6 +120,7 @@ class Night:
     def begin(self, unix_s: float, now_s: float) -> None:
         """Put the first look up; NetworkError, PlanError or LinkError when it cannot be had."""
         self._see(unix_s, now_s)
+        self._next_sample_s = now_s + SAMPLE_S
         self._stream.begin(self._show(self.standing), now_s)
         self._note(happened(Finding(EventKind.STARTED, "", self._leaves_by(), Severity.NOTICE), self.at))
 
@@ -138,11 +142,8 @@ class Night:
         self._stream.show(self._show(self.standing))
         for watch in self._watches:
             self._look(watch, now_s)
-        for event in self._events():
-            self._note(event)
-        if self._next_sample_s is None:
-            self._next_sample_s = now_s + SAMPLE_S
-        elif now_s >= self._next_sample_s:
+        self._follow()
+        if now_s >= self._next_sample_s:
             # From now on, not in a burst, where a sleep has passed several by.
             self._next_sample_s = max(self._next_sample_s + SAMPLE_S, now_s + SAMPLE_S / 2)
             self._sample()
@@ -184,27 +185,27 @@ class Night:
         else:
             self._blind.pop(watch.name, None)
 
-    def _events(self) -> Iterator[Event]:
+    def _follow(self) -> None:
+        """Write down what has begun, what is over, and what has happened."""
         found = [finding for watch in self._watches for finding in watch.findings()]
         found += [finding for _, finding in self._blind.values()]
-        yield from self.episodes.take(found, self.at)
-        for watch in (self._clock, *self._watches):
-            yield from (happened(finding, self.at) for finding in watch.news())
+        for event in self.episodes.take(found, self.at):
+            if event.ended_at is None:
+                self._note(event)
+            else:
+                self._close(event, event.ended_at)
+        news = [finding for watch in (self._clock, *self._watches) for finding in watch.news()]
+        for finding in news:
+            self._note(happened(finding, self.at))
 
     def _note(self, event: Event) -> None:
-        if event.ended_at is None or event.began_at == event.ended_at or not self._closes(event):
-            self.failures += event.severity is Severity.FAILURE
-            self._write(lambda: self._pen.note(event))
+        self.failures += event.severity is Severity.FAILURE
+        self._write(lambda: self._pen.note(event))
         self._teller.event(event)
 
-    def _closes(self, event: Event) -> bool:
-        """Write the end of an event that has been written as open; say whether it had been."""
-        closed: list[Event | None] = []
-        self._write(
-            lambda: closed.append(self._pen.close(event.kind, event.subject, event.ended_at or self.at))
-        )
-        # What the disk does not take waits in the pen: it was open all the same.
-        return closed != [None]
+    def _close(self, event: Event, ended_at: Moment) -> None:
+        self._write(lambda: self._pen.close(event.kind, event.subject, ended_at))
+        self._teller.over(event)
 
     def _sample(self) -> None:
         sample = Sample(self.at, step=self.standing.index)
@@ -212,7 +213,7 @@ class Night:
             sample = watch.add_to(sample)
         self._write(lambda: self._pen.sample(sample))
 
-    def _write(self, write: Callable[[], None]) -> None:
+    def _write(self, write: Callable[[], object]) -> None:
         try:
             write()
         except JournalError as error:

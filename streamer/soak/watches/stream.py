@@ -283,7 +283,9 @@ def _percentiles(since: _Since) -> Lateness:
         return Lateness()
     edges = sorted(since.bins)
     most_us = since.max_us or edges[-1]
-    p50_us, p99_us, p999_us = (min(_reached(since, edges, math.ceil(share * frames)), most_us) for share in SHARES)
+    p50_us, p99_us, p999_us = (
+        min(_reached(since, edges, math.ceil(share * frames)), most_us) for share in SHARES
+    )
     return Lateness(p50_us / US_PER_MS, p99_us / US_PER_MS, p999_us / US_PER_MS, most_us / US_PER_MS)
 
 
