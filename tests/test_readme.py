@@ -28,6 +28,8 @@ from streamer.plan.asked import Asked, Host
 from streamer.plan.electricity import power_of
 from streamer.plan.report import plan_of
 from streamer.power.plan import power_plan
+from streamer.report.table import as_dict
+from tests.report.conftest import stormy_report
 from tui.actions import ACTIONS, Action
 from tui.commands import ENTRIES, ropewalk
 
@@ -241,6 +243,18 @@ def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str
     assert keys_under(data, name) <= named
     everywhere = set(re.findall(r'"([a-z_0-9]+)": ', json.dumps(data)))
     assert named <= everywhere | {"fault", "warning", "e131", "artnet", "tint", "null"}
+
+
+@pytest.mark.parametrize("row", table("in `report --json`"), ids=lambda row: row[0])
+def test_the_keys_inside_the_json_of_a_report_are_those_in_the_table(row: list[str]):
+    """None is missing, and none is named that is not there."""
+    data = as_dict(stormy_report(), file="display.toml")
+    named = set(re.findall(r"`([a-z_0-9]+)`", row[1]))
+    assert keys_under(data, row[0].strip("`")) <= named
+    everywhere = set(re.findall(r'"([a-z_0-9]+)": ', json.dumps(data)))
+    assert named <= everywhere | {"notice", "remark", "failure", "null"}
+    top = next(row for row in table("command with `--json`") if "`report`" in row[0])
+    assert re.findall(r"`([a-z_]+)`", top[1]) == list(data)
 
 
 def test_the_keys_of_the_demo_are_those_in_the_table():

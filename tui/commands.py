@@ -27,6 +27,7 @@ ENTRIES = {
     "ui": Entry("tui.commands:ui", "Open the screen; nothing is sent before you say so."),
     "send": Entry("streamer.cli.send:send", "Play one pattern without a screen."),
     "prove": Entry("streamer.cli.prove:prove", "Walk through the display, one look and one key at a time."),
+    "report": Entry("streamer.cli.report:report", "Say what a night run has shown, on one page."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "soak": Entry(
         "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."

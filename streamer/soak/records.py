@@ -55,7 +55,7 @@ class RunFacts:
     """SHA-256 of the display file's octets in hexadecimal: whether it is still the same file."""
     programme: str
     asked_s: float
-    """For how long it was to run; `--until` counted from the beginning."""
+    """For how long it was to run, `--until` counted from the beginning; 0 where no end was set."""
     version: str
     host: str
     interface: str

@@ -19,8 +19,8 @@ from streamer.soak.records import (
     Severity,
 )
 
-TEN_IN_THE_EVENING = 1_796_076_000.0
-"""2026-11-30 22:00 UTC."""
+TEN_IN_THE_EVENING = 1_764_540_000.0
+"""2025-11-30 22:00 UTC."""
 NODES = ("boathouse", "jetty")
 
 

@@ -1,0 +1,76 @@
+"""`ropewalk report`: what a night run has shown, on one page, and whether the display can be trusted."""
+
+import shutil
+import sys
+import time
+from pathlib import Path
+
+import click
+
+from streamer.cli.common import FOUND_WRONG, USAGE, complain, say, say_json
+from streamer.cli.reporting import display_file, report_of, runs_of
+from streamer.display.places import plain
+from streamer.errors import PlanError
+from streamer.report.times import day_text, length_text
+from streamer.report.verdict import Verdict
+from streamer.soak.records import RunRecord
+
+WIDTH_OF_A_PIPE = 80
+EPILOG = """Examples:
+
+\b
+  ropewalk report display.toml                      the last night, in words
+  ropewalk report display.toml --html > night.html  to print, or to send on
+  ropewalk report display.toml --list               which runs there are
+
+Exit codes: 0 passed, with remarks or without, 1 failed or the journal is wrong, 2 the command line was wrong.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--run", "number", type=click.IntRange(min=1), help="This run, not the last one.")
+@click.option("--list", "as_what", flag_value="list", help="List the runs.")
+@click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, with pictures.")
+@click.option("--markdown", "as_what", flag_value="markdown", help="Print as Markdown.")
+@click.option("--json", "as_what", flag_value="json", help="Print as JSON.")
+def report(*, file: Path | None, number: int | None, as_what: str | None) -> None:
+    """Say what a night run has shown: the verdict, what happened when, and what it proves.
+
+    FILE is the display file, beside which its journal is; without it the only journal in this folder.
+    """
+    try:
+        display = display_file(file)
+    except PlanError as error:
+        complain(str(error))
+        sys.exit(USAGE)
+    if as_what == "list":
+        for run in runs_of(display):
+            say(_run_line(run))
+        return
+    made = report_of(display, number, time.time())
+    if as_what == "html":
+        from streamer.report.page import as_html
+
+        say(as_html(made))
+    elif as_what == "markdown":
+        from streamer.report.markdown import as_markdown
+
+        click.echo(as_markdown(made), nl=False)
+    elif as_what == "json":
+        from streamer.report.table import as_dict
+
+        say_json(as_dict(made, file=str(display)))
+    else:
+        from streamer.report.text import as_text
+
+        say(as_text(made, shutil.get_terminal_size((WIDTH_OF_A_PIPE, 0)).columns))
+    if made.judgement.verdict is Verdict.FAILED:
+        sys.exit(FOUND_WRONG)
+
+
+def _run_line(run: RunRecord) -> str:
+    offset = run.facts.utc_offset_minutes
+    how = run.ended.reason.value if run.ended else "not ended"
+    began = day_text(run.began_at.unix_s, offset)
+    return f"{run.number}: {began}, {length_text(run.last_at.run_s)}, {plain(run.facts.programme)}, {how}"

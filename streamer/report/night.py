@@ -1,0 +1,162 @@
+"""The samples of a run, folded into what a page has room for: the whole, and some hundred bins along it.
+
+One pass, and memory that does not grow with the night.
+"""
+
+from array import array
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from statistics import median
+
+from streamer.soak.records import Event, RunRecord, Sample
+
+BINS, BINS_LEAST = 240, 24
+ANSWERS_MOST = 100_000
+"""Kept of all controllers in all bins. Bounds memory."""
+HOLE_SAMPLES = 3
+"""A sample that stands for a longer time than so many would: of the rest nothing is known."""
+SECONDS_PER_HOUR = 3_600
+ERRORS_LIMIT = 50
+OTHER = "other"
+"""Errors of more names than that: no system has so many, a hostile file may."""
+
+
+@dataclass(slots=True)
+class Answers:
+    """How often a controller was asked, and answered."""
+
+    asked: int = 0
+    answered: int = 0
+    round_trip_ms: float | None = None
+    """The longest."""
+
+    @property
+    def share(self) -> float | None:
+        """Of what was asked, how much was answered; None where nothing was asked."""
+        return self.answered / self.asked if self.asked else None
+
+
+@dataclass(slots=True)
+class Tally:
+    """What was counted within a time."""
+
+    watched_s: float = 0
+    sent: int = 0
+    late: int = 0
+    skipped: int = 0
+    failed: int = 0
+    packets: int = 0
+    errors: Counter[str] = field(default_factory=Counter)
+    lateness_p50_ms: float = 0
+    """The longest of the samples', as of the three that follow."""
+    lateness_p99_ms: float = 0
+    lateness_p999_ms: float = 0
+    lateness_max_ms: float = 0
+    amps: float | None = None
+    load: float | None = None
+    temperature_c: float | None = None
+    memory_octets: int = 0
+    answers: dict[str, Answers] = field(default_factory=dict)
+    """By the name of the controller: those that it was made with, and no others."""
+
+    def add(self, sample: Sample, seconds: float) -> None:
+        """Count one sample in, which stands for so many seconds."""
+        self.watched_s += seconds
+        self.sent += sample.frames_sent
+        self.late += sample.frames_late
+        self.skipped += sample.frames_skipped
+        self.failed += sample.frames_failed
+        self.packets += sample.packets
+        for name, count in sample.errors.items():
+            self.errors[name if name in self.errors or len(self.errors) < ERRORS_LIMIT else OTHER] += count
+        late = sample.lateness
+        self.lateness_p50_ms = max(self.lateness_p50_ms, late.p50_ms)
+        self.lateness_p99_ms = max(self.lateness_p99_ms, late.p99_ms)
+        self.lateness_p999_ms = max(self.lateness_p999_ms, late.p999_ms)
+        self.lateness_max_ms = max(self.lateness_max_ms, late.max_ms)
+        self.amps = _most(self.amps, sample.amps_total)
+        self.load = _most(self.load, sample.host.load)
+        self.temperature_c = _most(self.temperature_c, sample.host.temperature_c)
+        self.memory_octets = max(self.memory_octets, sample.host.memory_octets)
+        for each in sample.controllers:
+            kept = self.answers.get(each.name)
+            if kept is None:
+                continue
+            kept.asked += each.polls_asked + each.echoes_asked
+            kept.answered += each.polls_answered + each.echoes_answered
+            kept.round_trip_ms = _most(kept.round_trip_ms, each.round_trip_ms)
+
+    @property
+    def due(self) -> int:
+        """Frames whose moment came: sent or skipped."""
+        return self.sent + self.skipped
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """A run, as much as a page tells of it."""
+
+    run: RunRecord
+    events: tuple[Event, ...]
+    whole: Tally
+    bins: tuple[Tally, ...]
+    bin_s: float
+    """How long each is; the last may be cut short."""
+    samples: int
+    usual_p50_ms: float
+    """The median of the samples' medians."""
+    usual_p99_ms: float
+    first_memory_octets: int
+    """Of the first tenth of the run, the most."""
+
+    @property
+    def length_s(self) -> float:
+        """From the beginning to the last moment that anything is known of."""
+        return self.run.last_at.run_s
+
+    @property
+    def watched_hours(self) -> float:
+        """What the samples stand for."""
+        return self.whole.watched_s / SECONDS_PER_HOUR
+
+
+def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> Night:
+    """Return the run, its samples taken one by one."""
+    length_s = max(run.last_at.run_s, run.facts.sample_s)
+    names = [each.name for each in run.facts.controllers]
+    count = min(BINS, max(BINS_LEAST, ANSWERS_MOST // max(1, len(names))))
+    bin_s = max(length_s / count, run.facts.sample_s)
+    bins = [_tally(names) for _ in range(max(1, int(-(-length_s // bin_s))))]
+    whole, last_s = _tally(names), 0.0
+    p50s, p99s = array("f"), array("f")
+    for sample in samples:
+        seconds = min(max(0.0, sample.at.run_s - last_s), HOLE_SAMPLES * run.facts.sample_s)
+        # A sample stands for the time before it.
+        middle_s = sample.at.run_s - seconds / 2
+        for tally in (whole, bins[min(max(0, int(middle_s // bin_s)), len(bins) - 1)]):
+            tally.add(sample, seconds)
+        p50s.append(sample.lateness.p50_ms)
+        p99s.append(sample.lateness.p99_ms)
+        last_s = max(last_s, sample.at.run_s)
+    return Night(
+        run=run,
+        events=tuple(events),
+        whole=whole,
+        bins=tuple(bins),
+        bin_s=bin_s,
+        samples=len(p50s),
+        usual_p50_ms=median(p50s) if p50s else 0,
+        usual_p99_ms=median(p99s) if p99s else 0,
+        first_memory_octets=max(each.memory_octets for each in bins[: max(1, len(bins) // 10)]),
+    )
+
+
+def _tally(controllers: Sequence[str]) -> Tally:
+    return Tally(answers={name: Answers() for name in controllers})
+
+
+def _most(kept: float | None, new: float | None) -> float | None:
+    if kept is None or new is None:
+        return new if kept is None else kept
+    return max(kept, new)

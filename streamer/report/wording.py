@@ -1,0 +1,235 @@
+"""The report's sentences, the same in a terminal, on the page and in Markdown."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from streamer.logbook.wording import event as logbook_event
+from streamer.report.bounds import hours_needed
+from streamer.report.made import Report
+from streamer.report.night import Night
+from streamer.report.times import clock_text, day_text, length_text
+from streamer.report.verdict import Verdict
+from streamer.soak.records import Event, EventKind, Severity
+
+EVENTS_TOLD = 200
+"""Of more, how many there were is said; `--json` has them all."""
+MEGA = 1_000_000
+SHOW_HOURS = 5.0
+"""An evening's show, for a figure that a person can picture."""
+SEASON_SHOWS = 30
+MANY = 1_000
+UNWATCHED = (
+    "Nobody looked at the lights: that frames left this machine and that controllers answered does not say "
+    "that a string shows them. Walk round while it plays, and note what you see with ropewalk log"
+)
+STEADY = (
+    "The bound holds for failures that come at random at a steady rate, in weather and under a load like "
+    "this night's; what wears out, rain, frost, a fuller evening or a later change are not in it"
+)
+
+
+class EventRow(NamedTuple):
+    """One event as a person reads it."""
+
+    at: str
+    """By the clock on the wall."""
+    length: str
+    """Empty for what has none."""
+    what: str
+    words: str
+    severity: Severity
+
+
+class ControllerRow(NamedTuple):
+    """One controller through the night."""
+
+    name: str
+    answered: str
+    away: str
+    restarts: str
+    round_trip: str
+
+
+def verdict_line(report: Report) -> str:
+    """Return the verdict in one line: what, how long, and the first reason."""
+    judgement, night = report.judgement, report.night
+    so_far = " so far, still running" if judgement.is_running else ""
+    reasons = [*judgement.failures, *judgement.remarks]
+    more = f", and {_counted(len(reasons) - 1, 'more reason')}" if len(reasons) > 1 else ""
+    why = f": {reasons[0]}{more}" if reasons else ", nothing to remark"
+    return f"{judgement.verdict.upper()}{so_far} after {length_text(night.length_s)}{why}."
+
+
+def run_lines(report: Report) -> Iterator[str]:
+    """Yield what the run was."""
+    night, facts = report.night, report.night.run.facts
+    offset, ended = facts.utc_offset_minutes, night.run.ended
+    began = day_text(night.run.began_at.unix_s, offset)
+    last = day_text(night.run.last_at.unix_s, offset)
+    how = ended.reason.value if ended else "not ended"
+    yield f"{facts.display}, run {night.run.number}: {began} to {last}, {how}"
+    yield (
+        f"Programme {facts.programme}, {_counted(len(facts.universes), 'universe')} on "
+        f"{_counted(len(facts.controllers), 'controller')}, {facts.rate_hz:g} frames a second, level "
+        f"{facts.level_percent:g} %"
+    )
+    where = f" by {facts.interface}" if facts.interface else ""
+    asked = f"asked for {length_text(facts.asked_s)}" if facts.asked_s else "no end was set"
+    yield f"From {facts.host}{where}, Ropewalk {facts.version}; {asked}"
+    if report.is_same_file is None:
+        yield f"The display file is no longer there: {facts.display_file}"
+    elif not report.is_same_file:
+        yield f"The display file has changed since: {facts.display_file}"
+
+
+def reasons(report: Report) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the reasons with their headings, those that there are."""
+    judgement = report.judgement
+    pairs = (("Failures", judgement.failures), ("Remarks", judgement.remarks))
+    return tuple((heading, told) for heading, told in pairs if told)
+
+
+def frame_lines(night: Night) -> Iterator[str]:
+    """Yield what became of the frames, and how late they were."""
+    whole = night.whole
+    yield (
+        f"{whole.sent:,} frames sent in {whole.packets:,} packets; {whole.late:,} late, {whole.skipped:,} "
+        f"skipped, {whole.failed:,} failed"
+    )
+    if whole.errors:
+        told = ", ".join(f"{count:,} x {name}" for name, count in whole.errors.most_common())
+        yield f"Refused by the system: {told}"
+    if night.samples:
+        yield (
+            f"Lateness: usually {night.usual_p50_ms:.2f} ms at the median and {night.usual_p99_ms:.2f} ms at "
+            f"99 %; in the worst {night.run.facts.sample_s:g} s {whole.lateness_p99_ms:.1f} ms at 99 % and "
+            f"{whole.lateness_p999_ms:.1f} ms at 99.9 %; the latest of all {whole.lateness_max_ms:.1f} ms"
+        )
+
+
+def host_lines(night: Night) -> Iterator[str]:
+    """Yield how this machine and the supplies did, what is known of it."""
+    whole = night.whole
+    if whole.amps is not None:
+        yield f"Called for at most {whole.amps:.2f} A"
+    machine = [
+        f"load up to {whole.load:.1f}" if whole.load is not None else "",
+        f"up to {whole.temperature_c:.0f} °C" if whole.temperature_c is not None else "",
+        f"memory {night.first_memory_octets / MEGA:.0f} MB at first, {whole.memory_octets / MEGA:.0f} MB at "
+        "most"
+        if whole.memory_octets
+        else "",
+    ]
+    if any(machine):
+        yield f"This machine: {', '.join(filter(None, machine))}"
+
+
+def event_rows(night: Night) -> tuple[EventRow, ...]:
+    """Return the events in order; steps of the programme as planned are left out."""
+    told = [e for e in night.events if e.kind is not EventKind.STEP or e.severity is not Severity.NOTICE]
+    return tuple(_event_row(each, night) for each in told[:EVENTS_TOLD])
+
+
+def events_left_out(night: Night) -> str:
+    """Return how much of what happened is not in the rows; empty where nothing."""
+    steps = sum(e.kind is EventKind.STEP and e.severity is Severity.NOTICE for e in night.events)
+    more = len(night.events) - steps - EVENTS_TOLD
+    told = [
+        _counted(more, "more event") if more > 0 else "",
+        _counted(steps, "programme step") if steps else "",
+    ]
+    return f"Besides: {' and '.join(filter(None, told))}." if any(told) else ""
+
+
+def _event_row(event: Event, night: Night) -> EventRow:
+    length_s = event.length_s
+    if length_s is None:
+        length = "not over" if night.run.ended is None else "to the end"
+    else:
+        length = length_text(length_s) if length_s else ""
+    what = f"{event.kind}: {event.subject}" if event.subject else event.kind.value
+    at = clock_text(event.began_at.unix_s, night.run.facts.utc_offset_minutes)
+    return EventRow(at, length, what, event.words, event.severity)
+
+
+def controller_rows(night: Night) -> tuple[ControllerRow, ...]:
+    """Return every controller, in the display's order."""
+    return tuple(_controller_row(each.name, night) for each in night.run.facts.controllers)
+
+
+def _controller_row(name: str, night: Night) -> ControllerRow:
+    answers = night.whole.answers[name]
+    gone = [e for e in night.events if e.kind is EventKind.CONTROLLER_GONE and e.subject == name]
+    away_s = sum((e.ended_at or night.run.last_at).run_s - e.began_at.run_s for e in gone)
+    restarts = sum(e.kind is EventKind.CONTROLLER_REBOOTED and e.subject == name for e in night.events)
+    share = answers.share
+    return ControllerRow(
+        name,
+        "never asked" if share is None else f"{_percent(share)} of {answers.asked:,}",
+        f"{len(gone)} x, {length_text(away_s)}" if gone else "never",
+        str(restarts) if restarts else "none",
+        "" if answers.round_trip_ms is None else f"{answers.round_trip_ms:.1f} ms",
+    )
+
+
+def _percent(share: float) -> str:
+    """Return a share so that only all is 100 %."""
+    return "100 %" if share == 1 else f"{min(share * 100, 99.99):.2f} %"
+
+
+def proof_lines(report: Report) -> Iterator[str]:
+    """Yield what the night proves of failures to come."""
+    bound = report.bound
+    if not bound.hours:
+        yield "Nothing was watched, so nothing is proven"
+        return
+    count = _counted(bound.failures, "failure") if bound.failures else "No failure"
+    three = bound.rule_of_three_per_hour
+    beside = f"; the rule of three says 3 / {bound.hours:.2f} h = {_rate(three)}" if three is not None else ""
+    yield (
+        f"{count} in {bound.hours:.2f} watched hours: with {bound.confidence:.0%} confidence there are no "
+        f"more than {_rate(bound.per_hour)} an hour (exact, by chi-squared{beside})".replace("%", " %")
+    )
+    yield (
+        f"That is one in {_hours(bound.hours_between)} or seldomer. At that rate a show of {SHOW_HOURS:g} h "
+        f"would still fail with a chance of {bound.chance_of_failure(SHOW_HOURS):.0%}".replace("%", " %")
+    )
+
+
+def limit_lines(report: Report) -> Iterator[str]:
+    """Yield what it does not prove."""
+    season_h = SHOW_HOURS * SEASON_SHOWS
+    yield (
+        f"To prove one failure or less in {season_h:g} h, {SEASON_SHOWS} shows, takes "
+        f"{hours_needed(season_h):.0f} h without any"
+    )
+    yield STEADY
+    yield UNWATCHED
+    if report.judgement.verdict is not Verdict.FAILED and not any(
+        each.asked for each in report.night.whole.answers.values()
+    ):
+        yield "No controller was ever asked whether it is there"
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count:,} {what}{'' if count == 1 else 's'}"
+
+
+def _rate(per_hour: float) -> str:
+    return f"{per_hour:.3g}"
+
+
+def _hours(hours: float) -> str:
+    return f"{hours:,.0f} h" if hours >= MANY else f"{hours:.3g} h"
+
+
+def finding_lines(report: Report) -> Iterator[str]:
+    """Yield what people wrote into the logbook since the run began, and what is at fault."""
+    findings = report.findings
+    if findings.problem:
+        yield f"The logbook cannot be told: {findings.problem}"
+    for entry in findings.told:
+        what = logbook_event(entry)
+        yield f"{entry.at:%Y-%m-%d %H:%M} {entry.name or 'display'}: {what}"
+    if findings.faults:
+        yield f"At fault as it stands: {', '.join(findings.faults)}"
