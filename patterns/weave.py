@@ -44,9 +44,9 @@ def _describe(_layout: Layout, moment: Moment, _params: Params) -> str:
 PATTERN = Pattern(
     name="weave",
     sentence="Values without order on all nodes, one node in 16 changing with every frame.",
-    shows="A quiet shimmer of all colours, alike in every corner of the display. Nodes that flash white or full "
-    "colour, or a string that sparkles from one place on, tell of a data line that is marginal: look at its "
-    "length, its ground, its first joint.",
+    shows="A quiet shimmer of all colours, alike in every corner of the display. Nodes that flash, or a "
+    "string that sparkles from one place on, tell of a data line that is marginal: look at its length, its "
+    "ground, its first joint.",
     render=_render,
     steps=_steps,
     describe=_describe,

@@ -33,8 +33,8 @@ EPILOG = """Examples:
 
 Parts of a programme: {parts}.
 
-Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report; 2 the command
-line was wrong; 3 it could not begin or go on.
+Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report; 2 the
+command line was wrong; 3 it could not begin or go on.
 """
 
 
@@ -53,7 +53,8 @@ line was wrong; 3 it could not begin or go on.
     type=Finite(0, 100),
     metavar="PERCENT",
     default=LEVEL_DEFAULT_PERCENT,
-    help=f"Of full brightness; fuses and supplies are held under their limits in any case.  [{LEVEL_DEFAULT_PERCENT:g}]",
+    help="Of full brightness; fuses and supplies are held under their limits in any case.  "
+    f"[{LEVEL_DEFAULT_PERCENT:g}]",
 )
 @click.option(
     "--rate",
@@ -82,7 +83,8 @@ def soak(  # noqa: PLR0913  one for each option
 
     Plays a programme made to find weak spots on a display FILE, and writes what becomes of it into a journal
     beside the file: see ropewalk report. It rides through faults of the network, a closed terminal and a set
-    clock. Ctrl-C ends it well. If this process is killed, the lights go dark by themselves, and --resume goes on.
+    clock. Ctrl-C ends it well. If this process is killed, the lights go dark by themselves, and --resume goes
+    on.
     """
     clocks = these_clocks()
     try:

@@ -1,4 +1,4 @@
-"""What `ropewalk soak` does with what was asked: one run, from its beginning or from where it was broken off."""
+"""What `ropewalk soak` does with what was asked: one run, begun or taken up."""
 
 import hashlib
 import re
@@ -74,7 +74,7 @@ def run_name(file: Path) -> str:
 
 
 def _check_rivals(setup: Setup, own: str) -> None:
-    """Raise LinkError when another run sends to the same place; one of this file's own is waited for or told."""
+    """Raise LinkError when another run sends to the same place; starting it finds this file's own."""
     for name, key in rivals(setup, ANY_PART):
         if name != own:
             where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
@@ -113,13 +113,15 @@ def _begin(night: Night, pen: RunPen, clocks: Clocks) -> None:
 def _summary(file: Path, pen: RunPen, destinations: tuple[str, ...]) -> Iterator[str]:
     facts = pen.facts
     universes = counted(len(facts.universes), "universe")
-    yield f"Night run {pen.number} of {file}: {universes} at {facts.level_percent:g} %, {in_words(facts.asked_s)}."
+    level = f"{facts.level_percent:g} %"
+    yield f"Night run {pen.number} of {file}: {universes} at {level}, {in_words(facts.asked_s)}."
     yield f"Programme, round after round: {facts.programme}. Journal: {file}.soak"
     if pen.gap is not None:
         length_s = pen.gap.length_s or 0.0
         yield f"Taken up where it was broken off; nothing is known of {in_words(length_s)}."
     if not all(map(is_loopback, destinations)):
         yield (
-            "Caution: real lights change, all night, up to full: nobody on a ladder or at the wiring. Look at leads, "
-            "joints and supplies after ten minutes and after an hour; end it if anything is hot or smells."
+            "Caution: real lights change, all night, up to full: nobody on a ladder or at the wiring. Look "
+            "at leads, joints and supplies after ten minutes and after an hour; end it if anything is hot or "
+            "smells."
         )

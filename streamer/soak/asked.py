@@ -1,4 +1,4 @@
-"""What a night run was asked, checked; and what it makes of that: the facts of the run, and what is watched."""
+"""What a night run was asked, checked; and what follows: the facts of the run, and what is watched."""
 
 import hashlib
 import socket
@@ -12,8 +12,6 @@ from streamer.display.model import MULTICAST, MULTICAST_IPV6, Display
 from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream as Sent
 from streamer.engine.messages import Setup, Show
-from streamer.errors import NetworkError
-from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import find_interface, interface_towards
 from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
@@ -101,7 +99,7 @@ def _destination(stream: Sent) -> str:
 
 
 def interfaces_of(chosen: str | None, destinations: Sequence[str]) -> tuple[str, ...]:
-    """Return the names of the interfaces that packets leave by; loopback where nothing leaves this machine."""
+    """Return the names of the interfaces that packets leave by; loopback's where nothing leaves."""
     if chosen:
         return (find_interface(chosen).name,)
     found = (interface_towards(address) for address in destinations)

@@ -1,4 +1,4 @@
-"""A night run, moment by moment: what is shown, what is watched, what is written down. Time is an argument."""
+"""A night run, moment by moment: what is shown, watched and written down. Time is an argument."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -40,13 +40,13 @@ class Teller(Protocol):
     """Who is told what happens, as it happens."""
 
     def event(self, event: Event) -> None:
-        """Something has begun, or happened."""
+        """Say that something has begun, or happened."""
 
     def over(self, event: Event) -> None:
-        """Something that had begun is over."""
+        """Say that something that had begun is over."""
 
     def trouble(self, sentence: str) -> None:
-        """The journal cannot be written."""
+        """Say that the journal cannot be written."""
 
 
 @dataclass(slots=True)

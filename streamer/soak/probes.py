@@ -6,7 +6,7 @@ from typing import NamedTuple, Protocol
 
 from streamer.errors import NetworkError
 from streamer.net.destinations import is_ipv6, is_loopback
-from streamer.net.echo import EchoNotAllowedError, Echoes
+from streamer.net.echo import Echoes, EchoNotAllowedError
 from streamer.net.exchange import Exchange
 from streamer.net.interfaces import find_interface
 from streamer.scan.devices import WORST_CODES
@@ -61,7 +61,7 @@ class PollProbe:
     """Asks by ArtPoll, each controller by its own address. Art-Net 4, ArtPoll."""
 
     def __init__(self, addresses: Sequence[str], interface: str | None) -> None:
-        """Open Art-Net's port, or any other where that is taken: most devices answer to the port that asked."""
+        """Open Art-Net's port, or another where that is taken: most devices answer the port that asked."""
         wanted = [address for address in addresses if not is_ipv6(address)]
         self._poller = Poller((), wanted)
         card = find_interface(interface) if interface else None

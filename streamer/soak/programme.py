@@ -1,4 +1,4 @@
-"""What a night run shows, and when: parts made to find weak spots, round after round. A pure function of time.
+"""What a night run shows, and when: parts made to find weak spots, round after round; pure.
 
 No part goes against the flash guard: looks stay for seconds, and what moves is a pattern of its own pace.
 """

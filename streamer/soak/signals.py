@@ -1,4 +1,4 @@
-"""The signals that a night run heeds: those that ask it to end, and the terminal's closing, which does not."""
+"""The signals that a night run heeds: two ask it to end; the terminal's closing does not."""
 
 import contextlib
 import os
@@ -43,7 +43,7 @@ def heeded_signals() -> Iterator[Heeded]:
 
 
 def let_go_of_terminal() -> None:
-    """Have what is said go nowhere where it went to the terminal that has closed: writing there would fail."""
+    """Have what is said to the terminal that has closed go nowhere: writing there would fail."""
     nowhere = os.open(os.devnull, os.O_RDWR)
     for descriptor in STANDARD:
         # Closed by its owner already, or never there.

@@ -1,7 +1,7 @@
 """The far end of a night run: a host that takes levels in, answers ArtPoll, and says each second what came.
 
-Run as a program in a host's namespace: `lawn.py ADDRESS FILE`. SIGUSR1 switches it off for OFF_S, after which it
-counts its replies from 1 again, as a controller that lost its supply does.
+Run as a program in a host's namespace: `lawn.py ADDRESS FILE`. SIGUSR1 switches it off for OFF_S, after
+which it counts its replies from 1 again, as a controller that lost its supply does.
 """
 
 import json
@@ -45,10 +45,12 @@ class Lawn:
         self._gap_s = 0.0
 
     def switch_off(self) -> None:
+        """Hear nothing for a while."""
         self._off_until_s = time.monotonic() + OFF_S
         self._replies = 0
 
     def run(self) -> None:
+        """Listen until ended by a signal."""
         sockets = {}
         for port in (e131.PORT, artnet.PORT):
             sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
@@ -66,6 +68,7 @@ class Lawn:
                 self.tell()
 
     def take(self, octets: bytes, port: int, source: tuple[str, int], sock: socket.socket) -> None:
+        """Answer a poll, or count a packet of levels."""
         if port == artnet.PORT and octets[OP_CODE_OCTETS] == OP_POLL:
             self._replies += 1
             report = NodeReport(1, self._replies, "lawn").encode()
@@ -80,6 +83,7 @@ class Lawn:
         self._terminated += port == e131.PORT and bool(octets[OPTIONS_OCTET] & STREAM_TERMINATED)
 
     def tell(self) -> None:
+        """Write what came since the last time."""
         told = {
             "unix_s": round(time.time(), 3),
             "packets": self._packets,

@@ -1,4 +1,4 @@
-"""`ropewalk`, with the clock on the wall set by as many seconds as a file says: `with_clock.py FILE soak ...`."""
+"""`ropewalk`, its clock on the wall set by as many seconds as a file says: `with_clock.py FILE soak ...`."""
 
 import sys
 import time

@@ -37,7 +37,7 @@ class ClockWatch(Quiet):
         """Take note of a wait that was to take `asked_s` at the most."""
         passed_s = after.run_s - before.run_s
         if passed_s - asked_s >= ASLEEP_S:
-            words = f"nothing ran for {in_words(passed_s)}: the machine slept, or the run was held; no frames left"
+            words = f"nothing ran for {in_words(passed_s)}: the machine slept, or the run was held"
             self._news.append(Finding(EventKind.ASLEEP, "", words, Severity.FAILURE, ago_s=passed_s))
 
     def news(self) -> Iterable[Finding]:

@@ -1,7 +1,7 @@
-"""The controllers: whether each answers ArtPoll or an echo, since when not, and whether it was switched off."""
+"""The controllers: whether each answers ArtPoll or an echo, since when not, and who was switched off."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from streamer.display.model import GROUPS, Controller, Protocol
 from streamer.net.echo import EchoNotAllowedError
@@ -33,7 +33,7 @@ class _Known:
     """When it answered last."""
     is_polled: bool = False
     """Whether a poll is open."""
-    told: ControllerSample = ControllerSample("")
+    told: ControllerSample = field(default_factory=lambda: ControllerSample(""))
     """Since the last sample."""
 
     @property
@@ -55,7 +55,7 @@ class ControllerWatch(Quiet):
         is_link_up: Callable[[], bool],
         times_made: Callable[[], int],
     ) -> None:
-        """Watch these; `times_made` tells how often the interface was made anew, with sockets to be made anew."""
+        """Watch these; when `times_made`, of the interface, grows, so do sockets need to be made anew."""
         own = [each for each in controllers if each.address not in GROUPS]
         self._known: dict[str, list[_Known]] = {}
         for each in own:
@@ -191,7 +191,6 @@ class ControllerWatch(Quiet):
         elif known.poll_s is not None and self._is_deaf(known.poll_s, known):
             words = f"{address} answers an echo, but no ArtPoll any more: it may hang"
             yield Finding(EventKind.NOTE, known.name, words, Severity.FAILURE)
-
 
     def _is_deaf(self, poll_s: float, known: _Known) -> bool:
         """Say whether its network still works, and its Art-Net does not."""

@@ -1,4 +1,4 @@
-"""What currents the frames call for, by supply: reckoned once a second from the newest frame as it is sent."""
+"""What currents the frames call for, by supply: reckoned once a second from the newest frame sent."""
 
 from collections.abc import Callable
 from dataclasses import replace

@@ -116,6 +116,6 @@ class LinkWatch(Quiet):
 
 
 def _addresses(interface: Interface) -> str:
-    """Return its IPv4 addresses; those of IPv6 where it has no other. Link-local ones come and go by themselves."""
+    """Return its IPv4 addresses; those of IPv6 where it has no other, without the link-local ones."""
     ipv4 = [each.address for each in interface.addresses]
     return ", ".join(ipv4 or [each for each in interface.ipv6_addresses if not each.startswith("fe80:")])

@@ -27,7 +27,7 @@ Priorities = Mapping[tuple[Protocol, int], int]
 
 
 def priorities_of(streams: Sequence[Stream]) -> Priorities:
-    """Return the priority of every universe that others could send as well; loopback is this machine's own."""
+    """Return the priority of every universe that others could send too; loopback is this machine's."""
     return {
         (stream.key.protocol, stream.key.universe): stream.controller.priority
         for stream in streams

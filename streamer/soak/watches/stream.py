@@ -1,4 +1,4 @@
-"""The stream itself: an engine in a process of its own, started, followed, and started anew when it has gone."""
+"""The stream itself: an engine in a process of its own, started, followed, and started anew."""
 
 import contextlib
 import math
