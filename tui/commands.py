@@ -30,6 +30,9 @@ ENTRIES = {
     "prove": Entry("streamer.cli.prove:prove", "Walk through the display, one look and one key at a time."),
     "report": Entry("streamer.cli.report:report", "Say what a night run has shown, on one page."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
+    "soak": Entry(
+        "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."
+    ),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
     "doctor": Entry(

@@ -134,6 +134,11 @@ def own_address_towards(address: str) -> str | None:
         return None
 
 
+def has_route(address: str) -> bool:
+    """Whether the system has a way to a numeric address, of IPv4 or IPv6; sends nothing."""
+    return own_address_towards(address) is not None
+
+
 def _own_address_towards(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
     family = socket.AF_INET if address.version == IPV4 else socket.AF_INET6
     with socket.socket(family, socket.SOCK_DGRAM) as probe:

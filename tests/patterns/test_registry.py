@@ -46,7 +46,7 @@ def test_the_patterns_are_these():
     names = [pattern.name for pattern in all_patterns()]
     assert names == [
         "bits", "burst", "count", "fixtures", "level", "order", "picture", "probe", "ramp",
-        "sweep", "tint", "walk",
+        "sweep", "tint", "walk", "weave",
     ]  # fmt: skip
 
 

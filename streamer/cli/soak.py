@@ -1,0 +1,146 @@
+"""`ropewalk soak`: the night run, unattended, with everything watched and written down."""
+
+import sys
+import traceback
+from datetime import datetime
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.soaking import soak_through
+from streamer.display.file import load
+from streamer.display.model import Display
+from streamer.display.ranges import readdress
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
+from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.soak.asked import Asked
+from streamer.soak.clocks import Clocks, these_clocks
+from streamer.soak.durations import next_moment, parse_duration, parse_moment
+from streamer.soak.programme import PARTS, Programme, parse_programme, usual_programme
+
+COULD_NOT = 3
+"""It could not begin or go on: worth another try, which the other codes are not."""
+EPILOG = """Examples:
+
+\b
+  ropewalk soak display.toml --until 06:00
+  ropewalk soak display.toml --for 10m --level 60
+  ropewalk soak display.toml --for 1h --programme full:20m,dark:1m,data:5m
+  ropewalk soak display.toml --resume         after a crash or a power cut
+  ropewalk soak display.toml --service        units of systemd, to be read and installed
+
+Parts of a programme: {parts}.
+
+Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report; 2 the
+command line was wrong; 3 it could not begin or go on.
+"""
+
+
+@click.command(epilog=EPILOG.format(parts="; ".join(f"{part.name}, {part.words}" for part in PARTS)))
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--until", metavar="HH:MM", help="End when the clock shows this, such as 06:00.")
+@click.option("--for", "duration", metavar="TIME", help="End after this, such as 8h, 90m or 1h30m.")
+@click.option(
+    "--programme", metavar="PARTS", help="What is shown, such as full:4m,data,dark:30s.  [ten minutes of all]"
+)
+@click.option("--resume", is_flag=True, help="Go on in the run that was broken off, if there is one.")
+@click.option("--to", metavar="ADDRESS", help="Send here instead of to the controllers' own addresses.")
+@click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
+@click.option(
+    "--level",
+    type=Finite(0, 100),
+    metavar="PERCENT",
+    default=LEVEL_DEFAULT_PERCENT,
+    help="Of full brightness; fuses and supplies are held under their limits in any case.  "
+    f"[{LEVEL_DEFAULT_PERCENT:g}]",
+)
+@click.option(
+    "--rate",
+    type=Finite(RATE_LOW_HZ, RATE_HIGH_HZ),
+    metavar="HZ",
+    default=RATE_DEFAULT_HZ,
+    help=f"Frames a second.  [{RATE_DEFAULT_HZ:g}]",
+)
+@click.option("--every-frame", is_flag=True, help="Send every frame, changed or not.")
+@click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
+def soak(  # noqa: PLR0913  one for each option
+    *,
+    file: Path,
+    until: str | None,
+    duration: str | None,
+    programme: str | None,
+    resume: bool,
+    to: str | None,
+    interface: str | None,
+    level: float,
+    rate: float,
+    every_frame: bool,
+    anyway: bool,
+) -> None:
+    """Keep the display working through the night, and watch everything.
+
+    Plays a programme made to find weak spots on a display FILE, and writes what becomes of it into a journal
+    beside the file: see ropewalk report. It rides through faults of the network, a closed terminal and a set
+    clock. Ctrl-C ends it well. If this process is killed, the lights go dark by themselves, and --resume goes
+    on.
+    """
+    clocks = these_clocks()
+    try:
+        display = _display(file, to)
+        asked_s = _asked_s(until, duration, clocks, is_needed=not resume)
+        asked = Asked(
+            file=file,
+            display=display,
+            programme=_programme(programme, display),
+            asked_s=asked_s,
+            is_by_the_wall=until is not None,
+            level_percent=level,
+            rate_hz=rate,
+            interface=interface,
+            every_frame=every_frame,
+        )
+    except PlanError as error:
+        complain(str(error))
+        sys.exit(USAGE)
+    try:
+        is_right = soak_through(asked, clocks, resume=resume, anyway=anyway)
+    except RopewalkError as error:
+        complain(str(error))
+        sys.exit(COULD_NOT)
+    except Exception:  # noqa: BLE001  whatever it is, systemd is to start it again, which code 1 would forbid
+        _fail()
+    sys.exit(0 if is_right else FOUND_WRONG)
+
+
+def _fail() -> NoReturn:
+    traceback.print_exc()
+    sys.exit(COULD_NOT)
+
+
+def _display(file: Path, to: str | None) -> Display:
+    display = load(file)
+    return readdress(display, (to,)) if to else display
+
+
+def _programme(text: str | None, display: Display) -> Programme:
+    if text is not None:
+        return parse_programme(text, "--programme")
+    return usual_programme(has_fixtures=any(controller.fixtures for controller in display.controllers))
+
+
+def _asked_s(until: str | None, duration: str | None, clocks: Clocks, *, is_needed: bool) -> float | None:
+    if until is not None and duration is not None:
+        raise PlanError([Problem("soak", "there is --until and --for", "Take out one of the two")])
+    if until is not None:
+        now: datetime = clocks.local()
+        return (next_moment(parse_moment(until, "--until"), now) - now).total_seconds()
+    if duration is not None:
+        return parse_duration(duration, "--for")
+    if is_needed:
+        what = "it is not said how long"
+        raise PlanError(
+            [Problem("soak", what, "Write --until and a time, such as --until 06:00, or --for 8h")]
+        )
+    return None

@@ -1,0 +1,127 @@
+"""What `ropewalk soak` does with what was asked: one run, begun or taken up."""
+
+import hashlib
+import re
+from collections.abc import Iterator
+from contextlib import ExitStack
+from functools import partial
+from pathlib import Path
+
+from streamer.cli.common import counted
+from streamer.cli.night_telling import Telling
+from streamer.cli.rivals import rivals, streams_of
+from streamer.display.numbering import universe_text
+from streamer.engine.client import client_name, start
+from streamer.engine.messages import Setup
+from streamer.errors import JournalError, LinkError
+from streamer.net.destinations import is_loopback
+from streamer.soak.asked import Asked, destinations_of, facts_of, show_of, watches_of
+from streamer.soak.clocks import Clocks
+from streamer.soak.durations import in_words
+from streamer.soak.journal import Journal, journal_path
+from streamer.soak.night import Deadline, Night
+from streamer.soak.pen import RunPen
+from streamer.soak.programme import parse_programme
+from streamer.soak.records import Ended, EndReason, EventKind, RunFacts, Severity
+from streamer.soak.running import keep_running
+from streamer.soak.signals import heeded_signals
+from streamer.soak.watches.stream import Stream
+
+ANY_PART = "level"
+"""No pattern of a programme sends to universes that the plan has not."""
+NAME_LETTERS_MOST = 30
+
+
+def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) -> bool:
+    """Run to the end, and say whether nothing that was found speaks against the display.
+
+    NetworkError, PlanError, LinkError or JournalError when it cannot begin.
+    """
+    name, telling = run_name(asked.file), Telling(clocks.steady_s)
+    sent = streams_of(asked.display, ANY_PART)
+    if not anyway:
+        _check_rivals(asked.setup, name)
+    with ExitStack() as stack:
+        heeded = stack.enter_context(heeded_signals())
+        journal = stack.enter_context(Journal(journal_path(asked.file)))
+        facts = facts_of(asked, sent, clocks)
+        pen = _pen(journal, facts, clocks, resume=resume)
+        stream = Stream(asked.setup, partial(start, name, client_name("ropewalk soak")))
+        night = Night(
+            pen=pen,
+            stream=stream,
+            watches=watches_of(asked, sent, stream),
+            programme=parse_programme(pen.facts.programme, "the journal"),
+            show=show_of(pen.facts),
+            deadline=Deadline(pen.facts.asked_s, asked.is_by_the_wall),
+            teller=telling,
+        )
+        stack.callback(night.close)
+        for line in _summary(asked.file, pen, destinations_of(sent)):
+            telling.line(line)
+        _begin(night, pen, clocks)
+        if pen.facts.fingerprint != facts.fingerprint:
+            night.note(EventKind.NOTE, "the display file was changed since the run began", Severity.REMARK)
+        keep_running(night, clocks, heeded, telling.close, telling.moment)
+        telling.line(f"Dark and ended. What became of it: ropewalk report {asked.file}")
+        return night.failures == 0
+
+
+def run_name(file: Path) -> str:
+    """Return how the engine of a display file's night run is called: the same every night."""
+    stem = re.sub(r"[^A-Za-z0-9_-]", "-", file.stem)[:NAME_LETTERS_MOST]
+    return f"soak-{stem}-{hashlib.sha256(str(file.resolve()).encode()).hexdigest()[:6]}"
+
+
+def _check_rivals(setup: Setup, own: str) -> None:
+    """Raise LinkError when another run sends to the same place; starting it finds this file's own."""
+    for name, key in rivals(setup, ANY_PART):
+        if name != own:
+            where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
+            raise LinkError(
+                f"{name} already sends {where}, and the two would disturb each other. "
+                f"End it first (ropewalk stop {name}), or say --anyway."
+            )
+
+
+def _pen(journal: Journal, facts: RunFacts, clocks: Clocks, *, resume: bool) -> RunPen:
+    """Take up the run that was broken off, if that is asked and its time is not over; else begin one."""
+    now = clocks.unix_s(), clocks.steady_s()
+    pen = journal.resume(*now) if resume else None
+    if pen is not None:
+        at = pen.clock.moment(*now)
+        if at.run_s < pen.facts.asked_s:
+            return pen
+        pen.end(
+            Ended(at, EndReason.FAILED, "it was broken off, and its time had passed before it was taken up")
+        )
+    if not facts.asked_s:
+        what = "no run was broken off whose time is not over"
+        raise JournalError(what, str(journal.path), "Begin one: say --until 06:00 or --for 8h")
+    return journal.begin(facts, *now)
+
+
+def _begin(night: Night, pen: RunPen, clocks: Clocks) -> None:
+    try:
+        night.begin(clocks.unix_s(), clocks.steady_s())
+    except Exception as error:
+        at = pen.clock.moment(clocks.unix_s(), clocks.steady_s())
+        pen.end(Ended(at, EndReason.FAILED, f"it could not begin: {error}"))
+        raise
+
+
+def _summary(file: Path, pen: RunPen, destinations: tuple[str, ...]) -> Iterator[str]:
+    facts = pen.facts
+    universes = counted(len(facts.universes), "universe")
+    level = f"{facts.level_percent:g} %"
+    yield f"Night run {pen.number} of {file}: {universes} at {level}, {in_words(facts.asked_s)}."
+    yield f"Programme, round after round: {facts.programme}. Journal: {file}.soak"
+    if pen.gap is not None:
+        length_s = pen.gap.length_s or 0.0
+        yield f"Taken up where it was broken off; nothing is known of {in_words(length_s)}."
+    if not all(map(is_loopback, destinations)):
+        yield (
+            "Caution: real lights change, all night, up to full: nobody on a ladder or at the wiring. Look "
+            "at leads, joints and supplies after ten minutes and after an hour; end it if anything is hot or "
+            "smells."
+        )

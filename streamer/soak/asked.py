@@ -1,0 +1,138 @@
+"""What a night run was asked, checked; and what follows: the facts of the run, and what is watched."""
+
+import hashlib
+import socket
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+
+from streamer.display.model import MULTICAST, MULTICAST_IPV6, Display
+from streamer.display.numbering import universe_text
+from streamer.display.patch import Stream as Sent
+from streamer.engine.messages import Setup, Show
+from streamer.net.interfaces import find_interface, interface_towards
+from streamer.soak.clocks import Clocks
+from streamer.soak.findings import Watch
+from streamer.soak.night import SAMPLE_S
+from streamer.soak.probes import EchoProbe, PollProbe
+from streamer.soak.programme import Programme, Standing
+from streamer.soak.records import ControllerFacts, RunFacts
+from streamer.soak.watches.controllers import ControllerWatch
+from streamer.soak.watches.currents import CurrentWatch, newest_nodes
+from streamer.soak.watches.host import HostWatch
+from streamer.soak.watches.link import LinkWatch
+from streamer.soak.watches.others import OthersWatch, priorities_of
+from streamer.soak.watches.stream import Stream
+from streamer.wire.e131 import multicast_group, multicast_group_v6
+
+SECONDS_PER_MINUTE = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked, checked."""
+
+    file: Path
+    display: Display
+    programme: Programme
+    asked_s: float | None
+    """None: only to go on with what was broken off."""
+    is_by_the_wall: bool
+    """Whether it is to end at a time of day."""
+    level_percent: float
+    rate_hz: float
+    interface: str | None
+    every_frame: bool
+
+    @property
+    def setup(self) -> Setup:
+        """As the engine takes it."""
+        return Setup(display=self.display, interface=self.interface, every_frame=self.every_frame)
+
+
+def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
+    """Return what the run is; NetworkError for an interface that is not there."""
+    names = interfaces_of(asked.interface, destinations_of(sent))
+    offset = clocks.local().utcoffset()
+    return RunFacts(
+        display_file=str(asked.file.resolve()),
+        display=asked.display.name,
+        fingerprint=fingerprint(asked.file),
+        programme=asked.programme.words,
+        asked_s=asked.asked_s or 0.0,
+        version=version("ropewalk"),
+        host=socket.gethostname(),
+        interface=asked.interface or ", ".join(names),
+        universes=tuple(dict.fromkeys(universe_text(each.key.protocol, each.key.universe) for each in sent)),
+        controllers=tuple(_controllers(asked.display, sent)),
+        rate_hz=asked.rate_hz,
+        level_percent=asked.level_percent,
+        supplies=tuple(supply.name for supply in asked.display.supplies),
+        steps=asked.programme.steps,
+        utc_offset_minutes=int(offset.total_seconds()) // SECONDS_PER_MINUTE if offset else 0,
+        sample_s=SAMPLE_S,
+    )
+
+
+def fingerprint(file: Path) -> str:
+    """Return what tells whether a display file is still the same."""
+    return hashlib.sha256(file.read_bytes()).hexdigest()
+
+
+def show_of(facts: RunFacts) -> Callable[[Standing], Show]:
+    """Return what makes a show of where the programme stands."""
+    return lambda standing: standing.look.show(facts.level_percent, facts.rate_hz)
+
+
+def destinations_of(sent: Sequence[Sent]) -> tuple[str, ...]:
+    """Return the numeric address of every destination; of groups each one."""
+    return tuple(dict.fromkeys(map(_destination, sent)))
+
+
+def _destination(stream: Sent) -> str:
+    key = stream.key
+    if key.address == MULTICAST:
+        return multicast_group(key.universe)
+    return multicast_group_v6(key.universe) if key.address == MULTICAST_IPV6 else key.address
+
+
+def interfaces_of(chosen: str | None, destinations: Sequence[str]) -> tuple[str, ...]:
+    """Return the names of the interfaces that packets leave by; loopback's where nothing leaves."""
+    if chosen:
+        return (find_interface(chosen).name,)
+    found = (interface_towards(address) for address in destinations)
+    return tuple(dict.fromkeys(each.name for each in found if each is not None))
+
+
+def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watch, ...]:
+    """Return all that watches such a run, besides the stream itself."""
+    destinations = destinations_of(sent)
+    names = interfaces_of(asked.interface, destinations)
+    link = LinkWatch(names, destinations, is_pinned=asked.interface is not None)
+    others = OthersWatch(
+        priorities_of(sent),
+        asked.interface and names[0],
+        lambda: stream.cid,
+        lambda: link.times_made,
+        time.monotonic,
+    )
+    controllers = ControllerWatch(
+        asked.display.controllers,
+        lambda addresses: PollProbe(addresses, asked.interface),
+        lambda addresses: EchoProbe(addresses, asked.interface),
+        is_link_up=lambda: not link.findings(),
+        times_made=lambda: link.times_made,
+    )
+    currents = CurrentWatch(asked.display, newest_nodes(lambda: stream.frame_path))
+    return link, controllers, others, currents, HostWatch()
+
+
+def _controllers(display: Display, sent: Sequence[Sent]) -> Iterator[ControllerFacts]:
+    universes: dict[str, set[int]] = {}
+    for each in sent:
+        universes.setdefault(each.controller.name, set()).add(each.key.universe)
+    for controller in display.controllers:
+        count = len(universes.get(controller.name, ()))
+        yield ControllerFacts(controller.name, controller.address, controller.protocol.value, count)

@@ -1,0 +1,100 @@
+"""The far end of a night run: a host that takes levels in, answers ArtPoll, and says each second what came.
+
+Run as a program in a host's namespace: `lawn.py ADDRESS FILE`. SIGUSR1 switches it off for OFF_S, after
+which it counts its replies from 1 again, as a controller that lost its supply does.
+"""
+
+import json
+import select
+import signal
+import socket
+import sys
+import time
+from ipaddress import IPv4Address
+from pathlib import Path
+
+from streamer.wire import artnet, e131
+from streamer.wire.artnet import ArtPollReply, NodeReport
+
+OFF_S = 10.0
+START_CODE_OCTET = 125
+"""ANSI E1.31-2018 Table 4-1."""
+OPTIONS_OCTET = 112
+STREAM_TERMINATED = 0x40
+"""ANSI E1.31-2018 clause 6.2.6."""
+ARTDMX_DATA_OCTET = 18
+OP_CODE_OCTETS = slice(8, 10)
+OP_DMX, OP_POLL = b"\x00\x50", b"\x00\x20"
+"""Art-Net 4, Table 1: low octet first."""
+
+
+class Lawn:
+    """What one second brought."""
+
+    def __init__(self, address: str, log: Path) -> None:
+        self._address = address
+        self._log = log.open("a")
+        self._replies = 0
+        self._off_until_s = 0.0
+        self._came_s = time.monotonic()
+        self._clear()
+        signal.signal(signal.SIGUSR1, lambda *_: self.switch_off())
+
+    def _clear(self) -> None:
+        self._packets = self._lit = self._terminated = 0
+        self._gap_s = 0.0
+
+    def switch_off(self) -> None:
+        """Hear nothing for a while."""
+        self._off_until_s = time.monotonic() + OFF_S
+        self._replies = 0
+
+    def run(self) -> None:
+        """Listen until ended by a signal."""
+        sockets = {}
+        for port in (e131.PORT, artnet.PORT):
+            sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2**20)
+            sock.bind((self._address, port))
+            sockets[sock] = port
+        told_s = time.monotonic()
+        while True:
+            for sock in select.select(list(sockets), [], [], 0.2)[0]:
+                octets, source = sock.recvfrom(2000)
+                if time.monotonic() > self._off_until_s:
+                    self.take(octets, sockets[sock], source, sock)
+            if time.monotonic() - told_s >= 1:
+                told_s += 1
+                self.tell()
+
+    def take(self, octets: bytes, port: int, source: tuple[str, int], sock: socket.socket) -> None:
+        """Answer a poll, or count a packet of levels."""
+        if port == artnet.PORT and octets[OP_CODE_OCTETS] == OP_POLL:
+            self._replies += 1
+            report = NodeReport(1, self._replies, "lawn").encode()
+            reply = ArtPollReply(ip=IPv4Address(self._address), short_name="lawn", node_report=report)
+            sock.sendto(reply.encode(), source)
+            return
+        data = octets[START_CODE_OCTET + 1 :] if port == e131.PORT else octets[ARTDMX_DATA_OCTET:]
+        now_s = time.monotonic()
+        self._gap_s, self._came_s = max(self._gap_s, now_s - self._came_s), now_s
+        self._packets += 1
+        self._lit += any(data)
+        self._terminated += port == e131.PORT and bool(octets[OPTIONS_OCTET] & STREAM_TERMINATED)
+
+    def tell(self) -> None:
+        """Write what came since the last time."""
+        told = {
+            "unix_s": round(time.time(), 3),
+            "packets": self._packets,
+            "lit": self._lit,
+            "terminated": self._terminated,
+            "gap_s": round(self._gap_s, 3),
+        }
+        self._log.write(json.dumps(told) + "\n")
+        self._log.flush()
+        self._clear()
+
+
+if __name__ == "__main__":
+    Lawn(sys.argv[1], Path(sys.argv[2])).run()
