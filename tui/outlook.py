@@ -139,6 +139,6 @@ class Outlook:
 
 
 def _streams(display: Display, pattern: str) -> "tuple[Stream, ...]":
-    from streamer.cli.rivals import streams_of
+    from streamer.engine.rivals import streams_of
 
     return streams_of(display, pattern)

@@ -11,7 +11,6 @@ from typing import Self
 
 from streamer.cli.common import complain
 from streamer.cli.outcome import complaints_text
-from streamer.cli.rivals import streams_of
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import (
     Change,
@@ -27,6 +26,7 @@ from streamer.engine.messages import (
     Status,
     Stop,
 )
+from streamer.engine.rivals import streams_of
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.hear.lookout import Lookout

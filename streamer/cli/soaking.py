@@ -9,10 +9,10 @@ from pathlib import Path
 
 from streamer.cli.common import counted
 from streamer.cli.night_telling import Telling
-from streamer.cli.rivals import rivals, streams_of
 from streamer.display.numbering import universe_text
 from streamer.engine.client import client_name, start
 from streamer.engine.messages import Setup
+from streamer.engine.rivals import rivals, streams_of
 from streamer.errors import JournalError, LinkError
 from streamer.net.destinations import is_loopback
 from streamer.soak.asked import Asked, destinations_of, facts_of, show_of, watches_of

@@ -8,12 +8,12 @@ from typing import Self
 
 from streamer.cli.asking_hosts import Round
 from streamer.cli.own_multicast import OwnMulticast
-from streamer.engine.rivals import streams_of, told_by
 from streamer.display.model import Controller, Protocol
 from streamer.display.numbering import universe_text
 from streamer.doctor.facts import Answered, GroupsSeen, OthersSeen, PortSeen, Refusal, Returned, RunSeen, Way
 from streamer.engine.client import running_engines
 from streamer.engine.messages import State
+from streamer.engine.rivals import streams_of, told_by
 from streamer.errors import LinkError, NetworkError
 from streamer.hear.conflicts import Conflict, Ours, conflicts
 from streamer.hear.ears import PORTS, Ears
