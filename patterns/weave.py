@@ -8,11 +8,12 @@ import numpy as np
 from patterns.colours import FULL
 from patterns.plain import COMPONENTS, Frame, Layout, Moment, Param, Params, Pattern
 
-TURNS = 16
-"""A node changes once in so many steps: at 44 steps a second, 2.8 times a second."""
+TURNS = 24
+"""A node changes once in so many steps: at 44 steps a second at most twice in any second, and once more as
+the pattern begins, which together is no more than may flash."""
 ROUNDS = 64
 STRIDE = 7
-"""Between the turns of two nodes side by side: no two of 16 change at once. Odd, so that all turns come."""
+"""Between the turns of two nodes side by side: no two of 24 in a row change at once, having no divisor in common."""
 WHITE = 3
 MIX_NODE, MIX_ROUND, MIX_COMPONENT = np.uint32(0x9E3779B1), np.uint32(0x85EBCA77), np.uint32(0xC2B2AE3D)
 MIX_BITS = np.uint32(0x27D4EB2F)
@@ -43,7 +44,7 @@ def _describe(_layout: Layout, moment: Moment, _params: Params) -> str:
 
 PATTERN = Pattern(
     name="weave",
-    sentence="Values without order on all nodes, one node in 16 changing with every frame.",
+    sentence="Values without order on all nodes, one node in 24 changing with every frame.",
     shows="A quiet shimmer of all colours, alike in every corner of the display. Nodes that flash, or a "
     "string that sparkles from one place on, tell of a data line that is marginal: look at its length, its "
     "ground, its first joint.",

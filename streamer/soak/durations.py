@@ -6,8 +6,8 @@ from datetime import datetime, time, timedelta
 from streamer.errors import PlanError, Problem
 
 UNIT_S = {"h": 3600, "m": 60, "s": 1}
-DURATION = re.compile(r"(?:(\d{1,4})h)?(?:(\d{1,5})m)?(?:(\d{1,7})s)?")
-MOMENT = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+DURATION = re.compile(r"(?:([0-9]{1,4})h)?(?:([0-9]{1,5})m)?(?:([0-9]{1,7})s)?")
+MOMENT = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
 LONGEST_S = 31 * 24 * 3600
 """A month: longer than any season's run without a look at it."""
 DAY_S = 24 * 3600
@@ -43,7 +43,7 @@ def next_moment(of_day: time, now: datetime) -> datetime:
 
 def in_words(seconds: float) -> str:
     """Return "8 h 5 min", "3 min 20 s" or "0.4 s": two units at the most."""
-    if seconds < UNIT_S["m"]:
+    if round(seconds) < UNIT_S["m"]:
         return f"{seconds:.0f} s" if seconds >= 10 or seconds == int(seconds) else f"{seconds:.1f} s"  # noqa: PLR2004
     whole = round(seconds)
     if whole < UNIT_S["h"]:

@@ -14,6 +14,8 @@ GONE_S = 7.0
 ECHO_FRESH_S = 4.0
 """Twice as long as between two echoes."""
 NEVER_HEARD_S = 12.0
+AWAY_S = 2.0
+"""So long after the last look nobody has asked, as while the machine slept."""
 LOOK_EACH_S = 1.0
 MS_PER_S = 1000
 
@@ -75,7 +77,9 @@ class ControllerWatch(Quiet):
 
     def look(self, now_s: float) -> None:
         """Hear who has answered, and ask when it is time."""
-        self._now_s = now_s
+        was_away, self._now_s = now_s - self._now_s > AWAY_S, now_s
+        if was_away:
+            self._was_up = False
         if not self._known or not self._has_link(now_s):
             return
         self._open()

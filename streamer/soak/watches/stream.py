@@ -24,7 +24,7 @@ from streamer.engine.messages import (
     Stop,
 )
 from streamer.engine.messages import Lateness as LatenessTold
-from streamer.engine.waiting import wait_for
+from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError, RopewalkError
 from streamer.net.complaints import OTHERWISE, SENTENCES
 from streamer.soak.findings import Finding, Quiet
@@ -32,6 +32,8 @@ from streamer.soak.records import EventKind, Lateness, Sample, Severity
 
 SILENT_S = 3.0
 """The engine tells its state five times a second: after this it stands still."""
+FIRST_TURNS, FIRST_TURN_S = 20, 0.5
+"""How long a display may take to be laid out: ten seconds."""
 AGAIN_S = 1.0
 """Between two attempts to start an engine."""
 ERROR_HOLD_S = 3.0
@@ -84,7 +86,7 @@ class Stream(Quiet):
         self._link: EngineLink | None = None
         self._show: Show | None = None
         self._heard_s = -math.inf
-        self._tried_s = -math.inf
+        self._looked_s = self._tried_s = -math.inf
         self._stopped = ""
         """Why nothing is sent, in words; empty while something is."""
         self._counts, self._lateness = Counts(), LatenessTold()
@@ -105,16 +107,27 @@ class Stream(Quiet):
         """Start the engine and play, and return when it does; or raise what stands against it."""
         self._show = show
         self._launch(now_s)
-        link = self._link
-        if link is None:
-            return
         try:
-            while self.status is None:
-                self._take(wait_for(link, Plan), now_s)
-                self._take(wait_for(link, Status), now_s)
+            self._wait_for_the_first(now_s)
         except BaseException:
             self.end()
             raise
+
+    def _wait_for_the_first(self, now_s: float) -> None:
+        for _ in range(FIRST_TURNS):
+            for report in reports(self._engine, FIRST_TURN_S):
+                if isinstance(report, Refused):
+                    raise LinkError(report.reason)
+                self._take(report, now_s)
+            if self.status is not None:
+                return
+        raise LinkError(f"The engine did not begin within {FIRST_TURNS * FIRST_TURN_S:g} s.")
+
+    @property
+    def _engine(self) -> EngineLink:
+        if self._link is None:
+            raise LinkError("The engine has ended before it began.")
+        return self._link
 
     def show(self, show: Show) -> None:
         """Show something else from the next frame on."""
@@ -125,6 +138,10 @@ class Stream(Quiet):
 
     def look(self, now_s: float) -> None:
         """Take in what the engine has said; start another when it has gone."""
+        if now_s - self._looked_s > SILENT_S:
+            # Nobody has listened: that it was not heard is no silence of its own.
+            self._heard_s = now_s
+        self._looked_s = now_s
         if self._link is None:
             if now_s - self._tried_s >= AGAIN_S:
                 self._relaunch(now_s)
@@ -202,9 +219,9 @@ class Stream(Quiet):
             return
         self._tried_s = now_s
         self._counts, self._lateness = Counts(), LatenessTold()
-        self._link = self._start()
+        self._link = link = self._start()
         self._heard_s = now_s
-        self._link.send(Play(setup=self._setup, show=self._show))
+        link.send(Play(setup=self._setup, show=self._show))
 
     def _lose(self, why: str) -> None:
         self._stopped = why

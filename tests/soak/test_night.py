@@ -1,0 +1,317 @@
+"""A night, moment by moment, by clocks that go as they are told: nothing here sleeps."""
+
+import math
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from streamer.engine.messages import Ended, State, Stop
+from streamer.errors import JournalFullError, LinkError, NetworkError
+from streamer.soak.findings import Finding
+from streamer.soak.journal import Journal, reading
+from streamer.soak.night import Deadline, Night
+from streamer.soak.programme import parse_programme
+from streamer.soak.records import EndReason, Event, EventKind, Sample, Severity
+from streamer.soak.watches.stream import Stream
+from tests.soak.conftest import Clocks, facts
+from tests.soak.fakes import SETUP, Engine, Listening, Told
+
+HOUR_S = 3600.0
+DAY_S = 24 * HOUR_S
+RATE_HZ = 40
+
+
+class Rig:
+    """A night of eight hours with an engine, a watch and a journal."""
+
+    def __init__(
+        self, path: Path, clocks: Clocks, *, asked_s: float = 8 * HOUR_S, by_the_wall: bool = False
+    ) -> None:
+        self.path, self.clocks = path, clocks
+        self.engines: list[Engine] = []
+        self.refusing: list[Exception] = []
+        self.watch, self.told = Told(), Listening()
+        self.journal = Journal(path)
+        self.pen = self.journal.begin(facts(asked_s=asked_s), *clocks.now)
+        self.stream = Stream(SETUP, self._start)
+        self.night = Night(
+            pen=self.pen,
+            stream=self.stream,
+            watches=[self.watch],
+            programme=parse_programme("full:60s,dark:30s", "here"),
+            show=lambda standing: standing.look.show(30.0, RATE_HZ),
+            deadline=Deadline(asked_s, by_the_wall),
+            teller=self.told,
+        )
+        self.night.begin(*clocks.now)
+
+    def _start(self) -> Engine:
+        if self.refusing:
+            raise self.refusing.pop(0)
+        self.engines.append(Engine())
+        return self.engines[-1]
+
+    def go(self, seconds: float, each_s: float = 1.0, *, playing: bool = True) -> None:
+        """Let time pass, the engine playing on unless it does not."""
+        for _ in range(round(seconds / each_s)):
+            self.clocks.go(each_s)
+            if playing and not self.engines[-1].is_gone:
+                self.engines[-1].play(round(RATE_HZ * each_s))
+            self.night.tick(*self.clocks.now)
+
+    def events(self) -> list[Event]:
+        """What the journal holds, without the beginning."""
+        with reading(self.path) as reader:
+            return [each for each in reader.events(1) if each.kind is not EventKind.STARTED]
+
+    def samples(self) -> list[Sample]:
+        """What the journal holds."""
+        with reading(self.path) as reader:
+            return list(reader.samples(1))
+
+
+@pytest.fixture(name="rig")
+def _rig(path: Path, clocks: Clocks) -> Iterator[Rig]:
+    rig = Rig(path, clocks)
+    yield rig
+    rig.night.close()
+    rig.journal.close()
+
+
+def test_a_sample_is_written_every_five_seconds_with_what_was_sent_in_them(rig: Rig):
+    """No frame is counted twice, and none is left out."""
+    rig.go(60)
+    samples = rig.samples()
+    assert [round(each.at.run_s) for each in samples] == list(range(5, 65, 5))
+    assert sum(each.frames_sent for each in samples) == 60 * RATE_HZ
+    assert {each.lateness.max_ms for each in samples} == {0.18}
+
+
+def test_the_programme_is_shown_and_a_look_is_sent_once(rig: Rig):
+    """Full for a minute, dark for half of one."""
+    rig.go(100)
+    assert [show.params["value"] for show in rig.engines[0].shows] == [255, 0, 255]
+    assert {each.step for each in rig.samples()} == {0, 1}
+
+
+def test_what_lasts_is_one_event_from_when_to_when(rig: Rig):
+    """It is written when it begins, and its end when it is over."""
+    rig.go(10)
+    rig.watch.found = [Finding(EventKind.LINK_DOWN, "shed0", "it is switched off")]
+    rig.go(7)
+    (event,) = rig.events()
+    assert event.ended_at is None
+    rig.watch.found = []
+    rig.go(5)
+    (event,) = rig.events()
+    assert (event.kind, event.subject) == (EventKind.LINK_DOWN, "shed0")
+    assert event.began_at.run_s == pytest.approx(11)
+    assert event.length_s == pytest.approx(7)
+    assert rig.night.failures == 1
+
+
+def test_what_comes_again_within_its_hold_is_one_event_that_ended_when_it_was_seen_last(rig: Rig):
+    """A picture that stands still is refused once in 0.9 s; that is no event for each."""
+    for _ in range(3):
+        rig.engines[0].play(1, ENETUNREACH=2)
+        rig.go(2)
+    rig.go(5)
+    (event,) = rig.events()
+    assert (event.kind, event.subject) == (EventKind.SEND_ERROR, "ENETUNREACH")
+    assert "no way to that network" in event.words
+    assert event.length_s == pytest.approx(4)
+    assert sum(each.errors.get("ENETUNREACH", 0) for each in rig.samples()) == 6
+
+
+def test_an_engine_that_goes_is_started_anew_and_the_gap_is_told(rig: Rig):
+    """The stream comes back within two seconds, with what is up by then; counts go on."""
+    rig.go(10)
+    rig.engines[0].vanish()
+    rig.go(2, 0.1)
+    assert len(rig.engines) == 2
+    rig.go(10)
+    (event,) = rig.events()
+    assert event.kind is EventKind.STREAM_STOPPED
+    assert event.severity is Severity.FAILURE
+    assert event.length_s < 2
+    assert rig.night.sent == pytest.approx(22 * RATE_HZ, abs=RATE_HZ)
+
+
+def test_an_engine_that_cannot_be_started_is_tried_until_it_can(rig: Rig):
+    """Once a second; nothing is raised, and the words say why."""
+    rig.go(5)
+    rig.refusing = [
+        LinkError("no room for another process"),
+        NetworkError("it is down", "shed0", "Switch it on"),
+    ]
+    rig.engines[0].vanish()
+    rig.go(6, 0.1)
+    assert not rig.refusing
+    assert len(rig.engines) == 2
+    rig.go(2)
+    assert [event.kind for event in rig.events()] == [EventKind.STREAM_STOPPED]
+
+
+def test_an_engine_that_stands_still_is_told(rig: Rig):
+    """It says its state five times a second; after three seconds of silence nobody knows."""
+    rig.go(5)
+    rig.go(6, playing=False)
+    (event,) = rig.events()
+    assert "stands still" in event.words
+    rig.go(2)
+    assert rig.events()[0].ended_at is not None
+
+
+def test_who_stops_the_stream_by_hand_ends_the_night(rig: Rig):
+    """A person's word counts: it is not started anew."""
+    engine = rig.engines[0]
+    engine.say(Ended(reason="stopped", counts=engine.counts, lateness=engine.lateness, seconds=5))
+    rig.go(2, playing=False)
+    assert "ropewalk stop" in rig.night.stopped_by
+
+
+def test_lights_made_dark_by_hand_are_told(rig: Rig):
+    """From a screen that has attached itself: what is seen is not the programme then."""
+    rig.engines[0].say(rig.engines[0].status(State.DARK))
+    rig.go(1, playing=False)
+    (event,) = rig.events()
+    assert "dark from outside" in event.words
+
+
+def test_a_watch_that_cannot_see_is_told_and_tried_again(rig: Rig):
+    """It costs neither the run nor the other watches."""
+    rig.watch.error = OSError(24, "Too many open files")
+    rig.go(15)
+    (event,) = rig.events()
+    assert (event.kind, event.subject, event.severity) == (EventKind.NOTE, "what is told", Severity.REMARK)
+    assert "Too many open files" in event.words
+    rig.watch.error = None
+    rig.go(15)
+    assert rig.events()[0].ended_at is not None
+
+
+def test_a_sleeping_machine_is_told_with_its_length_and_samples_do_not_come_in_a_burst(rig: Rig):
+    """As after SIGSTOP and SIGCONT, or with the lid closed."""
+    rig.go(10)
+    before = rig.clocks.now
+    rig.clocks.go(600)
+    rig.night.waited(0.1, before, rig.clocks.now)
+    rig.night.tick(*rig.clocks.now)
+    rig.go(10)
+    (event,) = rig.events()
+    assert event.kind is EventKind.ASLEEP
+    assert event.began_at.run_s == pytest.approx(10)
+    assert event.length_s == pytest.approx(600)
+    assert len(rig.samples()) <= 2 + 1 + 3
+
+
+def test_a_busy_machine_is_not_taken_for_a_sleeping_one(rig: Rig):
+    """Half a second late is load."""
+    before = rig.clocks.now
+    rig.clocks.go(0.6)
+    rig.night.waited(0.1, before, rig.clocks.now)
+    rig.go(1)
+    assert rig.events() == []
+
+
+@pytest.mark.parametrize(("step_s", "words"), [(3600.0, "forwards by 1 h"), (-3600.0, "backwards by 1 h")])
+def test_a_clock_that_is_set_is_told_and_neither_ends_nor_lengthens_a_run_of_eight_hours(
+    rig: Rig, step_s: float, words: str
+):
+    """The run goes by a clock that is never set."""
+    rig.go(10)
+    rig.clocks.unix_s += step_s
+    rig.go(10)
+    (event,) = rig.events()
+    assert event.kind is EventKind.CLOCK_STEPPED
+    assert words in event.words
+    assert event.severity is Severity.REMARK
+    assert rig.night.left_s == pytest.approx(8 * HOUR_S - 20)
+    assert [round(each.at.run_s) for each in rig.samples()] == [5, 10, 15, 20]
+
+
+@pytest.mark.parametrize(
+    ("step_s", "left_s"),
+    [
+        (HOUR_S, 7 * HOUR_S),
+        (-HOUR_S, 9 * HOUR_S),
+        (9 * HOUR_S, 0.0),
+        # A machine without a clock of its own learns the date: the time of day still holds.
+        (3 * DAY_S + HOUR_S, 7 * HOUR_S),
+        (-3 * DAY_S, 8 * HOUR_S),
+    ],
+)
+def test_a_run_until_six_ends_at_six_by_the_clock_as_it_is_set(step_s: float, left_s: float):
+    """Begun at ten in the evening, the clock set at once."""
+    deadline = Deadline(8 * HOUR_S, by_the_wall=True)
+    deadline.step(step_s, 0.0)
+    assert max(0.0, deadline.at_run_s) == pytest.approx(left_s)
+
+
+def test_it_ends_when_the_time_is_up(rig: Rig):
+    """Dark, terminated, and the journal knows why."""
+    rig.night.deadline.at_run_s = 30
+    rig.go(29)
+    end(rig, lambda: rig.go(1, playing=False))
+    with reading(rig.path) as reader:
+        (run,) = reader.runs()
+    assert run.ended is not None
+    assert run.ended.reason is EndReason.TIME_UP
+    assert run.ended.at.run_s == pytest.approx(30)
+    assert rig.night.is_over
+
+
+def test_it_ends_early_when_asked_and_says_so(rig: Rig):
+    """Ctrl-C: what is open is closed with it."""
+    rig.watch.found = [Finding(EventKind.LINK_DOWN, "shed0", "it is switched off")]
+    rig.go(9)
+    end(rig, lambda: rig.night.end(EndReason.STOPPED, *rig.clocks.now, words="by SIGINT"))
+    with reading(rig.path) as reader:
+        (run,) = reader.runs()
+    assert run.ended is not None
+    assert (run.ended.reason, run.ended.words) == (EndReason.STOPPED, "by SIGINT")
+    assert all(event.ended_at is not None for event in rig.events())
+
+
+def end(rig: Rig, ending: Callable[[], None]) -> None:
+    """Let the night end, with an engine that ends well."""
+    engine = rig.engines[-1]
+    send = engine.send
+
+    def answer(message: object) -> None:
+        send(message)  # type: ignore[arg-type]
+        if isinstance(message, Stop):
+            engine.say(Ended(reason="stopped", counts=engine.counts, lateness=engine.lateness, seconds=1))
+
+    engine.send = answer  # type: ignore[method-assign]
+    ending()
+    assert any(isinstance(message, Stop) for message in engine.asked)
+    assert not engine.is_open
+
+
+def test_a_full_disk_is_told_once_and_the_lights_go_on(rig: Rig, monkeypatch: pytest.MonkeyPatch):
+    """The journal's own tests fill a disk; here the pen says so, for ten minutes."""
+    full = JournalFullError("the disk is full", "display.toml.soak", "Make room")
+
+    def refuse(*_: object) -> None:
+        raise full
+
+    with monkeypatch.context() as patched:
+        for name in ("sample", "note", "close"):
+            patched.setattr(rig.pen, name, refuse)
+        rig.go(600)
+    assert len(rig.told.troubles) == 1
+    assert "the disk is full" in rig.told.troubles[0]
+    assert "lights go on" in rig.told.troubles[0]
+    rig.go(10)
+    assert rig.night.sent == pytest.approx(610 * RATE_HZ)
+    assert math.isclose(rig.samples()[-1].at.run_s, 610)
+
+
+def test_a_storm_of_findings_is_bounded(rig: Rig):
+    """Two hundred at once are followed, the rest is counted."""
+    rig.watch.found = [Finding(EventKind.NOTE, str(number), "so") for number in range(1000)]
+    rig.go(2)
+    assert len(rig.night.episodes.open) == 200
+    assert rig.night.episodes.passed_over == 2 * 800
