@@ -137,7 +137,7 @@ async def test_how_often_lights_may_flash_is_told_where_it_is_not_three_times(
     ("size", "told"),
     [
         ((80, 24), ["dimmed: jetty/2 to 16 % (0.8 of 3.6 A), supply shed to 40 %"]),
-        ((40, 24), ["dimmed: 1 more, i: all; jetty/2 to 16 %"]),
+        ((40, 24), ["dimmed (+1, i): jetty/2 to 16 %"]),
         ((200, 60), ["dimmed: jetty/2 to 16 %", "dimmed: supply shed to 40 %"]),
     ],
 )

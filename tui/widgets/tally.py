@@ -100,8 +100,8 @@ class Tally(Told):
             return [shown(f"dimmed: {words}") for words in told]
         if self.size.width >= NARROW:
             return [shown(f"dimmed: {', '.join(told)}")]
-        more = f"{len(told) - 1} more, i: all; " if told[1:] else ""
-        return [shown(f"dimmed: {more}{told[0]}")]
+        more = f" (+{len(told) - 1}, i)" if told[1:] else ""
+        return [shown(f"dimmed{more}: {told[0]}")]
 
     def _errors(self) -> str:
         return " ".join(f"{name} {count}" for name, count in self.talk.status.counts.errors.items()) or "none"
