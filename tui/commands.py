@@ -30,7 +30,7 @@ ENTRIES = {
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "doctor": Entry(
-        "streamer.cli.doctor:doctor", "Nothing lights? Look for the broken link on the way there."
+        "streamer.cli.doctor:doctor", "Look for the broken link between a display file and its lights."
     ),
     "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
     "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),

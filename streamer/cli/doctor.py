@@ -33,7 +33,7 @@ the command line was wrong.
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object at the end.")
 def doctor(file: Path, *, interface: str | None, seconds: float, as_json: bool) -> None:
-    """Nothing lights? Look for the broken link between FILE and the lights.
+    """Look for the broken link between a display file and its lights.
 
     Interface, addresses, routes, ports, multicast, controllers, other sources: what was looked at, what was
     seen, and what to do. What rests on a broken link is not looked at; everything else is.
