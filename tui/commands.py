@@ -36,7 +36,7 @@ ENTRIES = {
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
     "doctor": Entry(
-        "streamer.cli.doctor:doctor", "Nothing lights? Look for the broken link on the way there."
+        "streamer.cli.doctor:doctor", "Look for the broken link between a display file and its lights."
     ),
     "record": Entry("streamer.cli.record:record", "Keep what is heard in a capture file."),
     "replay": Entry("streamer.cli.replay:replay", "Stream a capture file again, at its own pace or another."),

@@ -10,7 +10,7 @@ from streamer.cli.common import FOUND_WRONG, Finite
 EPILOG = """Examples:
 
 \b
-  ropewalk doctor display.toml                    the system chooses the interface
+  ropewalk doctor display.toml                    by the way the system takes
   ropewalk doctor display.toml --interface eth0   as send does with it
   ropewalk doctor display.toml --json             for scripts
 
@@ -26,6 +26,7 @@ the command line was wrong.
 @click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
 @click.option(
     "--seconds",
+    metavar="S",
     type=Finite(min=0, min_open=True, max=60),
     default=3.0,
     show_default=True,
@@ -33,7 +34,7 @@ the command line was wrong.
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object at the end.")
 def doctor(file: Path, *, interface: str | None, seconds: float, as_json: bool) -> None:
-    """Nothing lights? Look for the broken link between FILE and the lights.
+    """Look for the broken link between a display file and its lights.
 
     Interface, addresses, routes, ports, multicast, controllers, other sources: what was looked at, what was
     seen, and what to do. What rests on a broken link is not looked at; everything else is.
