@@ -48,7 +48,7 @@ class Wrong(Sheet[Wanted]):
             yield Dial(
                 "port",
                 self._port,
-                "One port, or all, one after another.",
+                "One port, or all (a), one after another.",
                 read=str,
                 choices=ports,
                 field="port",
