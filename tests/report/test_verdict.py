@@ -116,11 +116,11 @@ def test_a_controller_that_misses_a_question_is_remarked_without_an_event(make: 
 
 
 def test_an_answer_counts_where_it_was_asked_for(make: Make):
-    """Answers that come with the next sample, one that never comes, some that nobody asked for; one at the end."""
+    """It may come with the next sample, never, unasked, or after the end."""
     counts = [(2, 1), (2, 3), (2, 0), (2, 5), (2, 2), (2, 2), (2, 1)]
+    jetty = [ControllerSample("jetty", asked, answered) for asked, answered in counts]
     samples = [
-        Sample(at(5 * turn), frames_sent=200, controllers=(ControllerSample("jetty", asked, answered),))
-        for turn, (asked, answered) in enumerate(counts, start=1)
+        Sample(at(5 * turn), frames_sent=200, controllers=(each,)) for turn, each in enumerate(jetty, start=1)
     ]
     end = at(35)
     told = make((), samples, last_at=end, ended=Ended(end, EndReason.TIME_UP))
