@@ -26,7 +26,7 @@ from streamer.net.sender import Sender
 FRAMES = 12
 """At 40 a second: 0.3 s. What is asked for meanwhile costs making them again, as far as they were sent."""
 STREAMS_MOST = 64
-"""Of more streams the frames fill the caches, and nothing is won."""
+"""Such frames go in one piece. Of more streams, several fill the caches, and nothing is won."""
 BATCHES_MOST = 4
 """A sender keeps what it has worked out for 64 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
@@ -88,7 +88,7 @@ class Ahead:
             and not stage.player.bursts
             and not stage.limiter.is_dimming
             and 0 < len(batches) <= BATCHES_MOST
-            and sum(len(batch.keys) for batch in batches) <= STREAMS_MOST
+            and len(stage.streams.keys) <= STREAMS_MOST
             and not any(batch.is_held for batch in batches)
         )
 

@@ -51,10 +51,12 @@ class Scatter:
     def write(self, frame: Frame, nodes: Chosen) -> NDArray[np.bool_]:
         """Write a frame and say in which rows anything changed; `nodes` are the only ones that may have."""
         if isinstance(nodes, np.ndarray) and len(nodes) <= SINGLY_SHARE * len(self._octets_of_node):
-            changed = np.zeros(len(self._slots), np.bool_)
+            # One row more than there are, for what no packet carries.
+            changed = np.zeros(len(self._slots) + 1, np.bool_)
             self._put(picked(self._octets_of_node, nodes), picked(frame.nodes, nodes), changed)
-            self._put(self._octets_of_channel, frame.channels[self._channels], changed)
-            return changed
+            if len(self._channels):
+                self._put(self._octets_of_channel, frame.channels[self._channels], changed)
+            return changed[:-1]
         before = self._slots.copy()
         for block in self._blocks:
             block.copy(frame.nodes, self._flat)
@@ -66,9 +68,9 @@ class Scatter:
         return differs
 
     def _put(self, octets: Indices, values: Bytes, changed: NDArray[np.bool_]) -> None:
-        differs = (self._flat[octets] != values) & (octets != self._scrap)
+        differs = self._flat.take(octets) != values
         self._flat[octets] = values
-        changed[octets[differs] // self._length] = True
+        changed[np.where(differs, octets, self._scrap) // self._length] = True
 
 
 class Run(NamedTuple):

