@@ -61,12 +61,12 @@ class Rig:
             self.night.tick(*self.clocks.now)
 
     def events(self) -> list[Event]:
-        """What the journal holds, without the beginning."""
+        """Return what the journal holds, without the beginning."""
         with reading(self.path) as reader:
             return [each for each in reader.events(1) if each.kind is not EventKind.STARTED]
 
     def samples(self) -> list[Sample]:
-        """What the journal holds."""
+        """Return what the journal holds."""
         with reading(self.path) as reader:
             return list(reader.samples(1))
 
