@@ -44,7 +44,7 @@ class Forgetful(Listening):
 
 @pytest.fixture(name="fast")
 def _fast() -> Iterator[Path]:
-    """Give a folder in memory where there is one: a week has 120,000 commits, and the disk is not the question."""
+    """Give a folder in memory where there is one: 120,000 commits are not what is asked about the disk."""
     shared = Path("/dev/shm")  # noqa: S108  a folder of our own in it
     with tempfile.TemporaryDirectory(prefix="rw", dir=shared if shared.is_dir() else None) as folder:
         yield Path(folder)
