@@ -247,6 +247,19 @@ class RopewalkApp(Lights):
 
         self.push_screen(PlanSheet(ask))
 
+    def action_report(self) -> None:
+        """Open the report of the last night run of the display file in hand."""
+        from tui.reporting import reported
+        from tui.screens.report import ReportSheet
+
+        path = self.display_file or self.opened_file
+        if path is None:
+            self.notify(
+                "A night's journal is beside a display file: this display is from none.", markup=False
+            )
+        else:
+            self.push_screen(ReportSheet(partial(reported, path)))
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

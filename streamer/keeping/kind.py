@@ -29,11 +29,11 @@ Migration = tuple[str, ...]
 """The statements that bring a file from one version to the next."""
 
 WORDS = {
-    sqlite3.SQLITE_BUSY: (BUSY, "{safe}. Close the other program; {again}"),
-    sqlite3.SQLITE_FULL: (FULL, "{safe}. Make room; {again}"),
+    sqlite3.SQLITE_BUSY: (BUSY, "{safe}. Close the other program{again}"),
+    sqlite3.SQLITE_FULL: (FULL, "{safe}. Make room{again}"),
     sqlite3.SQLITE_READONLY: (
         NO_RIGHT,
-        "{safe}. Give yourself the right to write the file and its folder; {again}",
+        "{safe}. Give yourself the right to write the file and its folder{again}",
     ),
     sqlite3.SQLITE_CANTOPEN: (
         NO_OPENING,
@@ -42,7 +42,7 @@ WORDS = {
     sqlite3.SQLITE_PERM: ("the {noun} may not be opened", "Change its permissions"),
     sqlite3.SQLITE_IOERR: (
         NO_DISK,
-        "{safe} that the disk still has. Copy the folder to another disk; {again}",
+        "{safe} that the disk still has. Copy the folder to another disk{again}",
     ),
     sqlite3.SQLITE_CORRUPT: (DAMAGED, ASIDE),
     sqlite3.SQLITE_NOTADB: (IS_NONE, ASIDE),
@@ -64,8 +64,12 @@ class Kind:
     error: Told
     full_error: Told
     """For a full disk."""
-    safe: str = "Nothing written before is lost"
-    again: str = "then try again"
+    safe: str
+    """A sentence: what a trouble leaves as it was."""
+    again: str
+    """How the advice goes on: ", then try again"."""
+    value_limit_octets: int
+    """The longest value that SQLite gives us: a hostile file may hold larger ones."""
 
     @contextmanager
     def in_words(self, path: Path) -> Iterator[None]:

@@ -17,8 +17,6 @@ from streamer.display.places import plain
 from streamer.errors import RopewalkError
 from streamer.keeping.kind import Kind, code_of
 
-VALUE_LIMIT_OCTETS = 1_000_000
-"""The longest value that SQLite gives us: a hostile file may hold larger ones."""
 RETRY_S = 0.01
 WAL = "-wal"
 NEEDS_TO_WRITE = frozenset({sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY})
@@ -29,7 +27,7 @@ Done = TypeVar("Done")
 def open_to_write(path: Path, kind: Kind, patience_s: float) -> sqlite3.Connection:
     """Return a connection to the file, made or brought up to date where that is due."""
     with kind.in_words(path):
-        connection = _connect(str(path), patience_s)
+        connection = _connect(str(path), kind, patience_s)
     try:
         with kind.in_words(path):
             _prepare(connection, path, kind, patience_s)
@@ -97,7 +95,7 @@ def _prepare(connection: sqlite3.Connection, path: Path, kind: Kind, patience_s:
 
 def _connect_to_read(file: Path, named: Path, kind: Kind, patience_s: float) -> sqlite3.Connection:
     with kind.in_words(named):
-        connection = _connect(f"{file.absolute().as_uri()}?mode=ro", patience_s)
+        connection = _connect(f"{file.absolute().as_uri()}?mode=ro", kind, patience_s)
     try:
         with kind.in_words(named), snapshot(connection):
             kind.version_of(connection, named)
@@ -119,11 +117,11 @@ def _copied(path: Path, folder: Path, kind: Kind) -> Path:
     return copy
 
 
-def _connect(place: str, patience_s: float) -> sqlite3.Connection:
+def _connect(place: str, kind: Kind, patience_s: float) -> sqlite3.Connection:
     connection = sqlite3.connect(
         place, timeout=patience_s, isolation_level=None, uri=place.startswith("file:")
     )
-    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, VALUE_LIMIT_OCTETS)
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, kind.value_limit_octets)
     connection.execute("PRAGMA trusted_schema = OFF")
     return connection
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 from textwrap import wrap
 
 from streamer.report.night import Night, Tally
-from streamer.report.timeline import Lane, Mark, controllers_left_out, lanes
+from streamer.report.timeline import Lane, Mark, lanes, left_out
 from streamer.report.times import clock_text
 
 MARKS = {Mark.UNWATCHED: "?", Mark.WELL: "-", Mark.REMARK: "o", Mark.FAILURE: "#"}
@@ -21,14 +21,14 @@ STEPS_MS = (0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1_000.0, 3_000.0)
 
 def timeline_lines(night: Night, width: int) -> Iterator[str]:
     """Yield the night as lanes, the clock below, and what the marks mean."""
-    names = ["stream", "network", "journal", *(each.name for each in night.run.facts.controllers)]
+    names = [each.name for each in lanes(night, 1)]
     left = min(max(map(len, names)), NAME_WIDTH_MOST)
     columns = _columns(width, left)
     for lane in lanes(night, columns):
         yield f"{_cut(lane.name, left)} {_drawn(lane)}"
     yield f"{'':{left}} {_clock(night, columns)}"
-    if more := controllers_left_out(night):
-        yield from wrap(f"{more} more controllers have no room here.", width)
+    if more := left_out(night):
+        yield from wrap(more, width)
     yield from wrap(LEGEND, width)
 
 

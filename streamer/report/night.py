@@ -7,6 +7,7 @@ from array import array
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from statistics import median
 
 from streamer.soak.records import Event, RunRecord, Sample
@@ -14,6 +15,8 @@ from streamer.soak.records import Event, RunRecord, Sample
 BINS, BINS_LEAST = 240, 24
 ANSWERS_MOST = 100_000
 """Kept of all controllers in all bins. Bounds memory."""
+UNDER_WAY = 2
+"""A poll and an echo whose answers are still to come when the last sample is taken."""
 HOLE_SAMPLES = 3
 """A sample that stands for a longer time than so many would: of the rest nothing is known."""
 SECONDS_PER_HOUR = 3_600
@@ -127,7 +130,9 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
     names = [each.name for each in run.facts.controllers]
     count = min(BINS, max(BINS_LEAST, ANSWERS_MOST // max(1, len(names))))
     bin_s = max(length_s / count, run.facts.sample_s)
-    bins = [_tally(names) for _ in range(max(1, int(-(-length_s // bin_s))))]
+    # What is left over at the end and too short for a sample is no bin of its own.
+    bins_used = int(length_s // bin_s) + (length_s % bin_s >= run.facts.sample_s)
+    bins = [_tally(names) for _ in range(max(1, bins_used))]
     whole, last_s = _tally(names), 0.0
     p50s, p99s = array("f"), array("f")
     for sample in samples:
@@ -139,6 +144,9 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
         p50s.append(sample.lateness.p50_ms)
         p99s.append(sample.lateness.p99_ms)
         last_s = max(last_s, sample.at.run_s)
+    for name in names:
+        _answers_to_questions([each.answers[name] for each in bins])
+        whole.answers[name].answered = sum(each.answers[name].answered for each in bins)
     return Night(
         run=run,
         events=tuple(events),
@@ -150,6 +158,19 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
         usual_p99_ms=median(p99s) if p99s else 0,
         first_memory_octets=max(each.memory_octets for each in bins[: max(1, len(bins) // 10)]),
     )
+
+
+def _answers_to_questions(bins: Sequence[Answers]) -> None:
+    """Count answers in the bin that asked for them, and none that nobody asked for."""
+    for before, after in pairwise(bins):
+        late = min(max(0, after.answered - after.asked), before.asked - before.answered)
+        if late > 0:
+            before.answered += late
+            after.answered -= late
+    for each in bins:
+        each.answered = min(each.answered, each.asked)
+    last = bins[-1]
+    last.answered = last.asked if last.asked - last.answered <= UNDER_WAY else last.answered
 
 
 def _tally(controllers: Sequence[str]) -> Tally:

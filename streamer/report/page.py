@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from streamer.report import wording
 from streamer.report.made import Report
 from streamer.report.plots import lateness_svg, loss_svg, timeline_svg
-from streamer.report.timeline import controllers_left_out
+from streamer.report.timeline import left_out
 from streamer.report.times import day_text
 
 TEMPLATE = "report.html.j2"
@@ -28,7 +28,7 @@ def as_html(report: Report) -> str:
         night=night,
         made=day_text(report.made_unix_s, night.run.facts.utc_offset_minutes),
         wording=wording,
-        left_out=controllers_left_out(night),
+        left_out=left_out(night),
         timeline=_embedded(timeline_svg(night)),
         lateness=_embedded(lateness_svg(night)),
         loss=_embedded(loss_svg(night)),

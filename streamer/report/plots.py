@@ -114,7 +114,9 @@ def loss_svg(night: Night) -> str:
                 _times(night), values, label=label, color=colour, linewidth=1, linestyle=style, where="mid"
             )
         known = [value for value in (*lost, *silent) if not math.isnan(value)]
-        axes.set_ylim(0, max(1.0, 1.1 * max(known, default=0.0)))
+        highest = max(1.0, 1.1 * max(known, default=0.0))
+        # A little below nothing, so that a line of nothing is seen.
+        axes.set_ylim(-highest / 30, highest)
         axes.set_ylabel("lost, %")
         axes.grid(axis="y", color="#dddddd", linewidth=0.5)
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, frameon=False)

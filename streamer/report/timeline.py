@@ -7,8 +7,8 @@ from enum import IntEnum
 from streamer.report.night import Night, Tally
 from streamer.soak.records import Event, EventKind, Severity
 
-CONTROLLERS_SHOWN = 24
-"""Of more, those with something to tell come first."""
+ALL_SHOWN, CONTROLLERS_SHOWN = 8, 24
+"""Of more controllers than the first, those with something to tell, as many as the second."""
 NETWORK = frozenset(
     {
         EventKind.LINK_DOWN,
@@ -45,9 +45,14 @@ def lanes(night: Night, columns: int) -> tuple[Lane, ...]:
     return tuple(_lanes(night, columns))
 
 
-def controllers_left_out(night: Night) -> int:
-    """Return how many controllers have no lane for want of room."""
-    return max(0, len(_controllers(night)) - CONTROLLERS_SHOWN)
+def left_out(night: Night) -> str:
+    """Return which controllers have no lane, as a sentence; empty where all have one."""
+    shown, rest = len(_controllers(night)), len(night.run.facts.controllers)
+    if rest == shown:
+        return ""
+    if shown < CONTROLLERS_SHOWN:
+        return f"The other {rest - shown} controllers: nothing to tell."
+    return f"{rest - shown} more controllers have no room here."
 
 
 def _lanes(night: Night, columns: int) -> Iterator[Lane]:
@@ -67,7 +72,7 @@ def _lanes(night: Night, columns: int) -> Iterator[Lane]:
     lost = [any(each.skipped or each.failed for each in those) for those in tallies]
     yield lane("stream", rest, lost)
     yield lane("network", [e for e in night.events if e.kind in NETWORK])
-    for name in _controllers(night)[:CONTROLLERS_SHOWN]:
+    for name in _controllers(night):
         own = [e for e in night.events if e.kind in CONTROLLERS and e.subject == name]
         silent = [_is_silent(those, name) for those in tallies]
         drawn = lane(name, own, silent)
@@ -78,9 +83,12 @@ def _lanes(night: Night, columns: int) -> Iterator[Lane]:
 
 
 def _controllers(night: Night) -> list[str]:
-    told = {e.subject for e in night.events if e.kind in CONTROLLERS}
     names = [each.name for each in night.run.facts.controllers]
-    return sorted(names, key=lambda name: name not in told) if len(names) > CONTROLLERS_SHOWN else names
+    if len(names) <= ALL_SHOWN:
+        return names
+    told = {e.subject for e in night.events if e.kind in CONTROLLERS}
+    silent = {name for name, a in night.whole.answers.items() if a.answered < a.asked}
+    return [name for name in names if name in told | silent][:CONTROLLERS_SHOWN]
 
 
 def _joined(night: Night, column: int, columns: int) -> Sequence[Tally]:

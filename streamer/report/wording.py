@@ -6,7 +6,7 @@ from typing import NamedTuple
 from streamer.logbook.wording import event as logbook_event
 from streamer.report.bounds import hours_needed
 from streamer.report.made import Report
-from streamer.report.night import Night
+from streamer.report.night import SECONDS_PER_HOUR, Night
 from streamer.report.times import clock_text, day_text, length_text
 from streamer.report.verdict import Verdict
 from streamer.soak.records import Event, EventKind, Severity
@@ -220,6 +220,8 @@ def _rate(per_hour: float) -> str:
 
 
 def _hours(hours: float) -> str:
+    if hours < 1:
+        return length_text(hours * SECONDS_PER_HOUR)
     return f"{hours:,.0f} h" if hours >= MANY else f"{hours:.3g} h"
 
 

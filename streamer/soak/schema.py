@@ -50,5 +50,7 @@ KIND = Kind(
     objects=frozenset({"runs", "samples", "events", "events_by_run", "sqlite_sequence"}),
     error=JournalError,
     full_error=JournalFullError,
-    again="writing goes on by itself",
+    safe="Nothing written before is lost",
+    again="; writing goes on by itself",
+    value_limit_octets=1_000_000,
 )

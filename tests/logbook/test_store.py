@@ -9,7 +9,7 @@ import pytest
 
 from streamer.errors import LogbookError
 from streamer.logbook.records import Kind, Verdict
-from streamer.logbook.schema import APPLICATION_ID, MIGRATIONS
+from streamer.logbook.schema import APPLICATION_ID, KIND
 from streamer.logbook.store import Logbook, logbook_path, read_logbook
 from tests.logbook.conftest import Write
 
@@ -236,7 +236,7 @@ def test_an_older_logbook_is_brought_up_to_date_and_keeps_its_entries(path: Path
     """Each migration is done once, in one go."""
     with Logbook(path) as book:
         written = book.append(write())
-    later = (*MIGRATIONS, ("CREATE TABLE weather (words TEXT)",))
+    later = (*KIND.migrations, ("CREATE TABLE weather (words TEXT)",))
     with Logbook(path, migrations=later) as book:
         assert book._connection.execute("PRAGMA user_version").fetchone() == (len(later),)
         assert book._connection.execute("SELECT count(*) FROM weather").fetchone() == (0,)
@@ -249,6 +249,6 @@ def test_a_migration_that_fails_leaves_the_older_logbook_as_it_was(path: Path, w
     with Logbook(path) as book:
         written = book.append(write())
     with pytest.raises(LogbookError):
-        Logbook(path, migrations=(*MIGRATIONS, ("CREATE TABLE weather (words TEXT)", "NONSENSE")))
+        Logbook(path, migrations=(*KIND.migrations, ("CREATE TABLE weather (words TEXT)", "NONSENSE")))
     with Logbook(path) as book:
         assert book.entries() == written

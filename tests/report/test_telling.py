@@ -196,10 +196,13 @@ def test_a_thousand_controllers_and_events_leave_a_page(make: Make):
         for s in range(1_000)
     )
     text = as_text(make(events, quiet(1_005, ()), facts=told, last_at=at(1_005)), 80)
-    assert "976 more controllers have no room here." in text
+    assert "The other 999 controllers: nothing to tell." in text
     assert "Besides: 800 more events." in text
     assert "controller gone (board 999), 1,000 times for 16 min 40 s." in text
     assert re.search(r"^board 999 +o", text, re.MULTILINE)
+    gone = tuple(replace(events[0], subject=name) for name in names)
+    crowd = as_text(make(gone, (), facts=told, last_at=at(1_005)), 80)
+    assert "976 more controllers have no room here." in crowd
 
 
 @pytest.mark.parametrize(

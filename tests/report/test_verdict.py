@@ -7,7 +7,7 @@ import pytest
 from streamer.report.made import Findings, Report
 from streamer.report.timeline import Mark, lanes
 from streamer.report.verdict import Verdict, failure_count
-from streamer.soak.records import Ended, EndReason, Event, EventKind, Sample, Severity
+from streamer.soak.records import ControllerSample, Ended, EndReason, Event, EventKind, Sample, Severity
 from tests.report.conftest import EACH_S, LENGTH_S, Make, at, quiet
 
 MINUTES_S = 600
@@ -113,6 +113,22 @@ def test_a_controller_that_misses_a_question_is_remarked_without_an_event(make: 
 
     told = make((), map(dumb, quiet()))
     assert told.judgement.remarks == ("jetty answered 40,319 of 40,320 times",)
+
+
+def test_an_answer_counts_where_it_was_asked_for(make: Make):
+    """It may come with the next sample, never, unasked, or after the end."""
+    counts = [(2, 1), (2, 3), (2, 0), (2, 5), (2, 2), (2, 2), (2, 1)]
+    jetty = [ControllerSample("jetty", asked, answered) for asked, answered in counts]
+    samples = [
+        Sample(at(5 * turn), frames_sent=200, controllers=(each,)) for turn, each in enumerate(jetty, start=1)
+    ]
+    end = at(35)
+    told = make((), samples, last_at=end, ended=Ended(end, EndReason.TIME_UP))
+    assert [each.answers["jetty"].answered for each in told.night.bins] == [2, 2, 2, 2, 2, 2, 2]
+    samples[2:4] = [replace(samples[2]), replace(samples[2], at=at(20))]
+    told = make((), samples, last_at=end, ended=Ended(end, EndReason.TIME_UP))
+    assert [each.answers["jetty"].answered for each in told.night.bins] == [2, 2, 0, 0, 2, 2, 2]
+    assert told.judgement.remarks == ("jetty answered 10 of 14 times",)
 
 
 def test_a_fault_in_the_logbook_is_remarked(make: Make):

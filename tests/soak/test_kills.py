@@ -1,7 +1,6 @@
 """kill -9 at random moments: nothing acknowledged is lost, the file is whole, and the run is taken up again.
 
-A loss of power cannot be played on a running system; for that the settings are SQLite's own for durability,
-which `test_journal.py` holds.
+A loss of power is played in `test_power_cut.py`.
 """
 
 import os
@@ -58,9 +57,12 @@ STARTING_S = 1.0
 class Writer:
     """A process that takes up the run, writes on, and acknowledges everything on standard output."""
 
-    def __init__(self, path: Path, name: str) -> None:
+    def __init__(self, path: Path, name: str, complaints: int | None = None) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), name], stdout=subprocess.PIPE, cwd=ROOT
+            [sys.executable, "-c", WRITER, str(path), name],
+            stdout=subprocess.PIPE,
+            stderr=complaints,
+            cwd=ROOT,
         )
         self._heard = b""
 
@@ -75,10 +77,16 @@ class Writer:
     def kill(self) -> list[tuple[str, str]]:
         """Kill it, as nothing can be done about, and return what it had acknowledged."""
         self.process.send_signal(signal.SIGKILL)
+        heard = self.heard_until_it_ends()
+        assert self.process.returncode == -signal.SIGKILL
+        return heard
+
+    def heard_until_it_ends(self) -> list[tuple[str, str]]:
+        """Return what it had acknowledged when it ended."""
         assert self.process.stdout
         with self.process.stdout as rest:
             self._heard += rest.read()
-        assert self.process.wait() == -signal.SIGKILL
+        self.process.wait()
         lines = self._heard.decode().splitlines(keepends=True)
         return [(line.split()[0], line.split()[1]) for line in lines if line.endswith("\n")]
 
