@@ -112,6 +112,15 @@ ACTIONS = (
         tuple(each for each in MODES if each != NO_DISPLAY),
     ),
     Action(
+        "night",
+        "k",
+        "k",
+        "Night run...",
+        "Run through the night unattended, everything watched; and how it stands.",
+        "Ports",
+        (IDLE, RUNNING, IN_HAND, IS_DARK),
+    ),
+    Action(
         "report",
         "j",
         "j",

@@ -132,9 +132,42 @@ class RopewalkApp(Lights):
         def open_sheet() -> None:
             self.push_screen(Asking(self.talk, title, lambda: begin(level)), lambda _none: self.tell())
 
+        self._with_cautions(open_sheet)
+
+    def action_night(self) -> None:
+        """Begin a night run, or see how it stands."""
+        from tui import nights
+        from tui.screens.night import NightSheet
+
+        setup, level = self.talk.setup, self.talk.show.level_percent
+        try:
+            file = nights.need_file(self.display_file)
+        except RopewalkError as error:
+            self.talk.note(str(error))
+            self.tell()
+            return
+
+        def begin(until: str, programme: str) -> None:
+            if setup is not None:
+                # Two runs on the same universes would disturb each other.
+                self.talk.stop()
+                nights.begin(file, setup, level, until, programme)
+
+        sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words)
+
+        def open_sheet() -> None:
+            self.push_screen(sheet, lambda _none: self.tell())
+
+        self._with_cautions(open_sheet)
+
+    def _with_cautions(self, open_sheet: Callable[[], None]) -> None:
+        """Open what lights the lights, after the cautions and full power where they apply."""
+        level = self.talk.show.level_percent
+
         def power() -> None:
             if level > cautions.FULL_POWER_PERCENT:
-                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", open_sheet)
+                question = f"Level {level:g} %. {cautions.FULL_POWER}"
+                self.with_agreement("Full power", question, open_sheet)
             else:
                 open_sheet()
 
