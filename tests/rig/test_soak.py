@@ -233,7 +233,7 @@ def test_an_address_that_changed_is_told_from_which_to_which(rig: NightRig):
 
 def test_another_source_is_told_with_who_it_is_also_after_the_interface_was_made_anew(rig: NightRig):
     """Memberships of groups go with an interface, without a word: they are taken up again."""
-    rig.begin("--for", "22s", "--programme", "data", "--interface", "shed0")
+    rig.begin("--for", "25s", "--programme", "data")
     _interface_made_again(rig)
     settings = (f"ROPEWALK_RUNTIME_DIR={rig.folder}/r2", f"ROPEWALK_CONFIG_DIR={rig.folder}/c2")
     far = rig.cable.far
@@ -349,7 +349,7 @@ def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
 
 def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(rig: NightRig):
     """Dark within what a leashed engine waits for its client, two seconds; then the same run goes on."""
-    rig.begin("--for", "20s", "--programme", "data")
+    rig.begin("--for", "45s", "--programme", "data")
     time.sleep(4)
     rig.run.kill()
     killed_s = time.time()
@@ -366,9 +366,9 @@ def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(ri
     record = rig.record()
     assert record.number == before.number
     assert record.ended is not None
-    assert record.ended.at.run_s == pytest.approx(20, abs=1.5)
+    assert record.ended.at.run_s == pytest.approx(45, abs=1.5)
     (gap,) = rig.events(EventKind.JOURNAL_GAP)
-    assert 3 <= (gap.length_s or 0) <= 12
+    assert 3 <= (gap.length_s or 0) <= 30
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])

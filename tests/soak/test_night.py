@@ -169,6 +169,8 @@ def test_who_stops_the_stream_by_hand_ends_the_night(rig: Rig):
     engine.say(Ended(reason="stopped", counts=engine.counts, lateness=engine.lateness, seconds=5))
     rig.go(2, playing=False)
     assert "ropewalk stop" in rig.night.stopped_by
+    assert len(rig.engines) == 1
+    assert rig.events() == []
 
 
 def test_lights_made_dark_by_hand_are_told(rig: Rig):

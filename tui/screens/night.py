@@ -21,8 +21,8 @@ USUAL_UNTIL = "06:00"
 NARROWEST = 20
 MARGIN = 4
 HOW = (
-    "Plays full light, changing loads, fast data and dark in turn, watches everything, writes it down, and goes "
-    "on when this screen closes. In the morning: j, or ropewalk report."
+    "Plays full light, changing loads, fast data and dark in turn, watches everything, writes it down, and "
+    "goes on when this screen closes. In the morning: j, or ropewalk report."
 )
 
 
@@ -51,7 +51,8 @@ class NightSheet(Sheet[None]):
         super().__init__()
         self._file, self._begin, self._end = file, begin, end
         self._last_words, self._now_unix_s = last_words, now_unix_s
-        self._begun_s: float | None = None
+        self._is_begun = False
+        self._refused = ""
 
     def body(self) -> Iterable[Widget]:
         """Return what is asked, and how it stands."""
@@ -73,17 +74,19 @@ class NightSheet(Sheet[None]):
         """Begin it."""
         until, programme = (self.query_one(f"#{field}", Input).value for field in ("until", "programme"))
         self._do(lambda: self._begin(until, programme))
-        self._begun_s = self._now_unix_s()
+        self._is_begun = not self._refused
+        self._look()
 
     def action_end(self) -> None:
         """End it: dark, streams ended."""
         self._do(self._end)
 
     def _do(self, what: Callable[[], None]) -> None:
+        self._refused = ""
         try:
             what()
         except RopewalkError as error:
-            self.notify(shown(str(error)), severity="error", markup=False)
+            self._refused = f"! {error}"
         self._look()
 
     def _look(self) -> None:
@@ -98,6 +101,7 @@ class NightSheet(Sheet[None]):
     def _lines(self, night: Seen | None) -> list[str]:
         width = max(NARROWEST, self.size.width - MARGIN)
         lines = [] if night is None else [f"Run {night.run.number}:", *night.lines(width)]
-        if self._begun_s is not None and (night is None or not night.is_running):
+        if self._is_begun and (night is None or not night.is_running):
             lines.append(self._last_words())
+        lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]
