@@ -32,7 +32,7 @@ EPILOG = """Examples:
   ropewalk soak display.toml --for 10m --level 60
   ropewalk soak display.toml --for 1h --programme full:20m,dark:1m,data:5m
   ropewalk soak display.toml --resume         after a crash or a power cut
-  ropewalk soak display.toml --service        units of systemd, to be read and installed
+  ropewalk soak display.toml --service       units of systemd, to be installed
 
 Parts of a programme: {parts}.
 
