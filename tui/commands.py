@@ -31,7 +31,7 @@ ENTRIES = {
     "report": Entry("streamer.cli.report:report", "Say what a night run has shown, on one page."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "soak": Entry(
-        "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."
+        "streamer.cli.soak:soak", "Keep the display working through the night, and watch everything."
     ),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
