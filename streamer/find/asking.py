@@ -21,8 +21,8 @@ QUESTIONS = {
     Asks.LAST: "What colour is the last lit node, from node 1 on?",
     Asks.HEAD: "What colour is node 1, {head}?",
     Asks.TAIL: "What colour is the very last node, {tail}?",
-    Asks.BESIDE: "Does exactly one node stand out from those beside it: dark, or another colour? Then say the "
-    "colour of the node before it, on the side of node 1 (of the other side, if none is lit there).",
+    Asks.BESIDE: "Does exactly one node stand out from those beside it: dark, or another colour? Then say "
+    "the colour of the node before it, on the side of node 1 (of the other side, if none is lit there).",
     Asks.FLICKER: "What colour is the first node that flickers, {feed}?",
     Asks.REST: "Do more nodes hang there, unlit, beyond the lit ones, {away}?",
     Asks.WITNESS: "Look at {beside}: what colour is its first lit node?",
