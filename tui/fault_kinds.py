@@ -31,7 +31,7 @@ class FaultKind:
     form: str = "Nothing is to be typed."
     """What is to be typed, for whoever typed something else."""
     is_seen: Callable[[Port], bool] = lambda _port: True
-    """Whether this port's lights show the fault at all."""
+    """Whether this port's lights show the fault in a picture that stands still."""
 
     def make(self, text: str) -> Fault:
         """Return the fault for what was typed; ValueError with what to type instead."""
@@ -150,7 +150,7 @@ KINDS = (
 def surprise(ports: tuple[Port, ...], chance: random.Random) -> tuple[Port, Fault]:
     """Return a fault that nobody has been told of, for one of the ports (at least one).
 
-    It is one that the port's lights show.
+    It is one that the port's lights show in a picture that stands still.
     """
     kind = chance.choice(
         [

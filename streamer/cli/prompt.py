@@ -96,7 +96,7 @@ class Prompt:
         say(f"After {looks} {'look' if looks == 1 else 'looks'}, {sure} sure:")
         self._tell([verdict.sentence if finding.steps else "Nothing was answered, so nothing is known."])
         if finding.steps:
-            say("Do this, in this order:" if not verdict.is_healthy else "Next:")
+            say("Do this, in this order:" if not verdict.is_healthy else "Bear in mind:")
             for number, check in enumerate(verdict.checks, 1):
                 self._tell([f"{number}. {check}"], hang=3)
         if verdict.remains and finding.steps:

@@ -42,7 +42,13 @@ class Trade:
 
 
 TRADE = {
-    Kind.HEALTHY: Trade(19.0, ("Nothing to do: log it as proven.",)),
+    Kind.HEALTHY: Trade(
+        19.0,
+        (
+            "These pictures stood still. If it stutters or sparkles in motion, packets are lost or a data line "
+            "is weak: put up weave, and ask the doctor.",
+        ),
+    ),
     Kind.NOTHING: Trade(
         9.0,
         (
