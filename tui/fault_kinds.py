@@ -143,6 +143,8 @@ KINDS = (
     FaultKind(
         "loss", "loss", "This share of the packets is lost, in percent.",
         lambda _port, chance: str(chance.randint(LOSS_LOW, LOSS_HIGH)), "Type 0 to 100.",
+        # Each packet that does arrive says the same: no search among still pictures could find it.
+        lambda _port: False,
     ),
 )  # fmt: skip
 

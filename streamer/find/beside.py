@@ -1,7 +1,8 @@
 """The one light that stands out, as people see it, and the colour of the light beside it.
 
 It stands out if it is like neither light beside it, and those two are alike or it has a colour that none was
-sent. So a red light among yellow ones does, wherever else red is sent; the edge between two blocks does not.
+sent; at an end, if it is not like the one beside it. So a red light among yellow ones does, wherever else red
+is sent; the edge between two blocks does not.
 """
 
 from collections.abc import Callable
@@ -49,9 +50,7 @@ class Beside:
         """Return the colour beside the only one, NONE for none, UNSTEADY for several, (H,)."""
         count, place = self._inside()
         for end, inner in ((self._first, self._first + 1), (self._last, self._last - 1)):
-            # At an end there is one light to compare with: a block of one light is none that stands out.
-            its = self._colour(end)
-            here = (self._first < self._last) & (its != self._colour(inner)) & ~self._is_sent[its]
+            here = (self._first < self._last) & (self._colour(end) != self._colour(inner))
             count, place = count + here, np.where(here, end, place)
         step = np.where(self._columns.is_flipped, 1, -1)
         neighbour = place + step

@@ -41,14 +41,12 @@ class Trade:
     checks: tuple[str, ...]
 
 
+STILL = (
+    "These pictures stood still. If it stutters or sparkles in motion, packets are lost or a data line is "
+    "weak: put up weave, and ask the doctor."
+)
 TRADE = {
-    Kind.HEALTHY: Trade(
-        19.0,
-        (
-            "These pictures stood still. If it stutters or sparkles in motion, packets are lost or a data line "
-            "is weak: put up weave, and ask the doctor.",
-        ),
-    ),
+    Kind.HEALTHY: Trade(19.0, (STILL,)),
     Kind.NOTHING: Trade(
         9.0,
         (

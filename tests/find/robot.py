@@ -100,8 +100,8 @@ def _beside(lights: Sight, lit: Sequence[int], sent: frozenset[Answer]) -> Answe
 
 
 def _stands_out(span: Sight, place: int, sent: frozenset[Answer]) -> bool:
-    """Say whether a light is like neither beside it, and those are alike or nobody was sent its colour."""
-    beside = [span[each] for each in (place - 1, place + 1) if 0 <= each < len(span)]
+    """Say whether a light is like none beside it, and those are alike or nobody was sent its colour."""
+    beside = {span[each] for each in (place - 1, place + 1) if 0 <= each < len(span)}
     if not beside or span[place] in beside:
         return False
-    return span[place] not in sent or (len(beside) > 1 and len(set(beside)) == 1)
+    return len(beside) == 1 or span[place] not in sent
