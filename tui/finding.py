@@ -112,7 +112,7 @@ class FindSession:
 
     def _possible(self) -> tuple[str, ...]:
         thinking = self._bench.thinking
-        teller = Teller(thinking.display, thinking.port.name)
+        teller = Teller(thinking)
         return tuple(
             f"{certainty_text(each.share)}  {teller.sentence(each.row)}"
             for each in self._finding.possibilities(most=POSSIBLE_MOST)

@@ -16,6 +16,7 @@ from streamer.find.why import why
 
 WIDEST = 76
 NARROWEST = 30
+PERCENT = 100
 YES_WORDS = frozenset({"y", "yes"})
 KEYS = "u undo   w why   q end"
 
@@ -57,7 +58,7 @@ class Prompt:
 
     def _show(self, finding: Finding) -> None:
         say("")
-        say(f"Look {len(finding.steps) + 1}. Known so far: {finding.progress:.0%}")
+        say(f"Look {len(finding.steps) + 1}. Known so far: {finding.progress * PERCENT:.0f} %")
         self._tell([shown_words(finding), "", question_of(finding)])
         for choice in finding.choices:
             say(f"  {int(choice.answer)}  {choice.words}")
@@ -102,7 +103,7 @@ class Prompt:
         if verdict.remains and finding.steps:
             say("It may also be:")
             for each in verdict.remains:
-                how = "looks the same" if each.looks_the_same else f"{each.share:.0%}"
+                how = "looks the same" if each.looks_the_same else certainty_text(each.share)
                 self._tell([f"- {each.sentence} ({how})"], hang=2)
 
     def agrees(self, question: str) -> bool:
