@@ -26,7 +26,7 @@ from tui.widgets.cells import Cells
 BAR_CELLS, SHORT_BAR_CELLS = 16, 8
 NARROW, TALL = 60, 36
 FEW_ANSWERS = 4
-"""With more of them a small screen has one line left for what is possible."""
+"""With more of them a small screen has a line each for what is possible."""
 ARRIVALS_HZ = 8
 FULL_PERCENT = 100
 THINKING = "Thinking of everything that it may be..."
@@ -165,7 +165,8 @@ class Asking(Sheet[None]):
         if page.outcome:
             return Content("")
         if is_short and page.sure is not None:
-            return Content(shown(" ".join(("Possible now:", *page.possible[:1]))))
+            first, *others = page.possible
+            return Content("\n".join(("Possible now: " + shown(first), *map(shown, others))))
         head = ("Possible now:",) if page.sure is not None else ()
         return Content("\n".join((*head, *map(shown, page.possible))))
 
