@@ -31,7 +31,7 @@ class FaultKind:
     form: str = "Nothing is to be typed."
     """What is to be typed, for whoever typed something else."""
     is_seen: Callable[[Port], bool] = lambda _port: True
-    """Whether this port's lights show the fault at all."""
+    """Whether this port's lights show the fault in a picture that stands still."""
 
     def make(self, text: str) -> Fault:
         """Return the fault for what was typed; ValueError with what to type instead."""
@@ -143,6 +143,8 @@ KINDS = (
     FaultKind(
         "loss", "loss", "This share of the packets is lost, in percent.",
         lambda _port, chance: str(chance.randint(LOSS_LOW, LOSS_HIGH)), "Type 0 to 100.",
+        # Each packet that does arrive says the same: no search among still pictures could find it.
+        lambda _port: False,
     ),
 )  # fmt: skip
 
@@ -150,7 +152,7 @@ KINDS = (
 def surprise(ports: tuple[Port, ...], chance: random.Random) -> tuple[Port, Fault]:
     """Return a fault that nobody has been told of, for one of the ports (at least one).
 
-    It is one that the port's lights show.
+    It is one that the port's lights show in a picture that stands still.
     """
     kind = chance.choice(
         [

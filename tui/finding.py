@@ -112,7 +112,7 @@ class FindSession:
 
     def _possible(self) -> tuple[str, ...]:
         thinking = self._bench.thinking
-        teller = Teller(thinking.display, thinking.port.name)
+        teller = Teller(thinking)
         return tuple(
             f"{certainty_text(each.share)}  {teller.sentence(each.row)}"
             for each in self._finding.possibilities(most=POSSIBLE_MOST)
@@ -125,7 +125,9 @@ class FindSession:
         parts = [verdict.sentence, f"{certainty_text(verdict.certainty)} sure.{noted}"]
         if self._corrected_to is not None and self._file is not None:
             parts.append(f"{self._file.name} has {self._corrected_to} nodes for {self.port} now.")
-        if not verdict.is_healthy:
+        if verdict.is_healthy:
+            parts += verdict.checks
+        else:
             parts += [f"{number}. {check}" for number, check in enumerate(verdict.checks, 1)]
         for each in verdict.remains:
             how = "looks the same" if each.looks_the_same else certainty_text(each.share)

@@ -37,17 +37,22 @@ class Asker(Protocol):
         """Say how everything stands."""
 
 
-def find_command(file: Path, subject: Subject) -> str:
+def target(file: Path, to: str | None) -> str:
+    """Return what a command line says of where this walk went, so that the next one goes there too."""
+    return plain(str(file)) + (f" --to {plain(to)}" if to else "")
+
+
+def find_command(target: str, subject: Subject) -> str:
     """Return what to do about a string that is at fault."""
-    return f"ropewalk find {plain(str(file))} --port {plain(subject.name)}"
+    return f"ropewalk find {target} --port {plain(subject.name)}"
 
 
 class Prompt:
     """Asks a person."""
 
-    def __init__(self, keys: Keys, file: Path) -> None:
+    def __init__(self, keys: Keys, target: str) -> None:
         self._keys = keys
-        self._file = file
+        self._target = target
         self._last: Subject | None = None
 
     def ask(self, check: Check, walk: Walk) -> str | None:
@@ -92,9 +97,9 @@ class Prompt:
                 say_folded(f"At fault: {plain(subject.name)}.")
                 if subject.sort is Sort.STRING:
                     # Never folded: it is there to be copied.
-                    say(f"{INDENT}{find_command(self._file, subject)}")
+                    say(f"{INDENT}{find_command(self._target, subject)}")
         if not walk.is_over:
-            say(f"To go on where you were: ropewalk prove {plain(str(self._file))}")
+            say(f"To go on where you were: ropewalk prove {self._target}")
 
 
 def say_folded(text: str, indent: str = "", further: str = INDENT) -> None:
@@ -112,9 +117,9 @@ def _title(check: Check) -> str:
 class JsonLines:
     """Asks another program: a line a look on standard output, a line an answer on standard input."""
 
-    def __init__(self, keys: Keys, file: Path, level_percent: float) -> None:
+    def __init__(self, keys: Keys, target: str, level_percent: float) -> None:
         self._keys = keys
-        self._file = file
+        self._target = target
         self._level_percent = level_percent
 
     def ask(self, check: Check, walk: Walk) -> str | None:
@@ -166,7 +171,7 @@ class JsonLines:
                     for proof, those in stand.items()
                 },
                 "find": [
-                    find_command(self._file, each)
+                    find_command(self._target, each)
                     for each in stand[Proof.AT_FAULT]
                     if each.sort is Sort.STRING
                 ],

@@ -16,6 +16,7 @@ from streamer.find.why import why
 
 WIDEST = 76
 NARROWEST = 30
+PERCENT = 100
 YES_WORDS = frozenset({"y", "yes"})
 KEYS = "u undo   w why   q end"
 
@@ -57,7 +58,7 @@ class Prompt:
 
     def _show(self, finding: Finding) -> None:
         say("")
-        say(f"Look {len(finding.steps) + 1}. Known so far: {finding.progress:.0%}")
+        say(f"Look {len(finding.steps) + 1}. Known so far: {finding.progress * PERCENT:.0f} %")
         self._tell([shown_words(finding), "", question_of(finding)])
         for choice in finding.choices:
             say(f"  {int(choice.answer)}  {choice.words}")
@@ -96,13 +97,13 @@ class Prompt:
         say(f"After {looks} {'look' if looks == 1 else 'looks'}, {sure} sure:")
         self._tell([verdict.sentence if finding.steps else "Nothing was answered, so nothing is known."])
         if finding.steps:
-            say("Do this, in this order:" if not verdict.is_healthy else "Next:")
+            say("Do this, in this order:" if not verdict.is_healthy else "Bear in mind:")
             for number, check in enumerate(verdict.checks, 1):
                 self._tell([f"{number}. {check}"], hang=3)
         if verdict.remains and finding.steps:
             say("It may also be:")
             for each in verdict.remains:
-                how = "looks the same" if each.looks_the_same else f"{each.share:.0%}"
+                how = "looks the same" if each.looks_the_same else certainty_text(each.share)
                 self._tell([f"- {each.sentence} ({how})"], hang=2)
 
     def agrees(self, question: str) -> bool:

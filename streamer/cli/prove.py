@@ -9,7 +9,7 @@ from textwrap import fill
 
 import click
 
-from streamer.cli.asking import Asker, JsonLines, Prompt
+from streamer.cli.asking import Asker, JsonLines, Prompt, target
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
 from streamer.cli.flashes import fewer_flashes
 from streamer.cli.keys import Keys
@@ -94,7 +94,8 @@ def prove(  # noqa: PLR0913  one for each option
             setup = Setup(display=display, interface=interface, flashes_per_s=flashes)
             lights = Lights(setup, "prove")
             keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
-            asker: Asker = JsonLines(keys, file, level) if answers else Prompt(keys, file)
+            where = target(file, to)
+            asker: Asker = JsonLines(keys, where, level) if answers else Prompt(keys, where)
             if noted.walk.is_over:
                 asker.close(noted.walk)
             else:

@@ -1,6 +1,5 @@
 """What a person can answer, and what their eyes tell apart."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -26,7 +25,7 @@ class Answer(IntEnum):
     NONE = 8
     """Nothing is lit, or no light is as asked."""
     UNSTEADY = 9
-    """It flickers; or, of odd lights, there are several."""
+    """It flickers; or, of lights that stand out, there are several."""
 
 
 YES, NO = Answer.RED, Answer.YELLOW
@@ -121,8 +120,3 @@ LIT = _eyes(
 )
 
 EYES = {eyes.name: eyes for eyes in (SIX, THREE, LIT)}
-
-
-def lights_of(code: int) -> Iterator[int]:
-    """Yield the components, 0 to 3, that are on in a code."""
-    return (light for light in range(COMPONENTS) if code >> light & 1)

@@ -21,8 +21,8 @@ QUESTIONS = {
     Asks.LAST: "What colour is the last lit node, from node 1 on?",
     Asks.HEAD: "What colour is node 1, {head}?",
     Asks.TAIL: "What colour is the very last node, {tail}?",
-    Asks.BESIDE: "Is exactly one node odd: dark, or not {sent}? Then say the colour of the node beside it, "
-    "on the side of node 1 (of the other side, if none is lit there).",
+    Asks.BESIDE: "Does exactly one node stand out from those beside it: dark, or another colour? Then say "
+    "the colour of the node before it, on the side of node 1 (of the other side, if none is lit there).",
     Asks.FLICKER: "What colour is the first node that flickers, {feed}?",
     Asks.REST: "Do more nodes hang there, unlit, beyond the lit ones, {away}?",
     Asks.WITNESS: "Look at {beside}: what colour is its first lit node?",
@@ -56,15 +56,9 @@ def asked(look: Look, thinking: Thinking, eyes: Eyes) -> str:
         tail=near if reversed_ else far,
         feed="from where the data comes in",
         away="away from where the data comes in",
-        sent=_sent(look, eyes),
         beside=_beside(thinking.display, thinking),
         expected="" if look.expected is None else expected_words(look.expected, eyes),
     )
-
-
-def _sent(look: Look, eyes: Eyes) -> str:
-    words = sorted({eyes.named(code) for code in look.picture.sent})
-    return " or ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _beside(display: Display, thinking: Thinking) -> str:

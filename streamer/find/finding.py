@@ -189,13 +189,6 @@ class Finding:
             if index == 0 or self.shares[row] >= least
         )
 
-    def kinds(self) -> dict[Kind, float]:
-        """Return how likely each kind of fault is, the likeliest first."""
-        found: dict[Kind, float] = {}
-        for row, share in zip(self.bench.table.rows, self.shares.tolist(), strict=True):
-            found[row.kind] = found.get(row.kind, 0.0) + share
-        return dict(sorted(found.items(), key=lambda each: -each[1]))
-
     def _weigh(self) -> None:
         likelihoods = [step.likelihood for step in self.steps if step.likelihood is not None]
         self.shares = posterior(self.bench.table.prior, likelihoods)

@@ -171,8 +171,7 @@ def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canv
     kept = by_likelihood[first]
     also: list[list[Row]] = [[] for _ in kept]
     for row, into in zip(by_likelihood.tolist(), group.tolist(), strict=True):
-        # What looks healthy whatever is shown is no fault of this string.
-        if row != kept[into] and rows[kept[into]].kind is not Kind.HEALTHY:
+        if row != kept[into] and not _is_beside_the_point(rows[row], rows[kept[into]]):
             also[into].append(rows[row])
     return Table(
         tuple(rows[row] for row in kept.tolist()),
@@ -180,6 +179,11 @@ def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canv
         added_up(group, prior[by_likelihood], len(kept)),
         columns.only(kept),
     )
+
+
+def _is_beside_the_point(row: Row, likeliest: Row) -> bool:
+    """Say whether a hypothesis is no fault of this string, or a second one where no data goes anyway."""
+    return likeliest.kind is Kind.HEALTHY or (row.kind is Kind.PAIR and row.wiring == likeliest.wiring)
 
 
 def _signatures(columns: Columns, canvas: Canvas, eyes: Eyes) -> Words:

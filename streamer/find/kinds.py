@@ -41,8 +41,12 @@ class Trade:
     checks: tuple[str, ...]
 
 
+STILL = (
+    "These pictures stood still. If it stutters or sparkles in motion, packets are lost or a data line is "
+    "weak: put up weave, and ask the doctor."
+)
 TRADE = {
-    Kind.HEALTHY: Trade(19.0, ("Nothing to do: log it as proven.",)),
+    Kind.HEALTHY: Trade(19.0, (STILL,)),
     Kind.NOTHING: Trade(
         9.0,
         (

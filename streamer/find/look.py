@@ -11,6 +11,9 @@ ELSEWHERE_EFFORT = 0.1
 BUSY_WORTH = 0.6
 """A jumble of colours is put up only if it tells much more than blocks would."""
 
+SEARCHED_WORTH = 0.85
+"""A string is searched node by node for one that stands out only if that tells more than a look at an end."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Look:
@@ -34,7 +37,8 @@ class Look:
 
     def worth(self, bits: float) -> float:
         """Return what so many bits are worth if a person has to see them from afar."""
-        return bits * BUSY_WORTH if self.picture.is_busy else bits
+        searched = SEARCHED_WORTH if self.asks is Asks.BESIDE else 1.0
+        return bits * searched * (BUSY_WORTH if self.picture.is_busy else 1.0)
 
     @property
     def is_confirmation(self) -> bool:

@@ -18,7 +18,7 @@ class Asks(StrEnum):
     TAIL = "tail"
     """The colour of the last light that hangs there."""
     BESIDE = "beside"
-    """The colour of the light before the one that is dark or has a colour that no other was sent."""
+    """The colour of the light before the only one that stands out from those beside it."""
     FLICKER = "flicker"
     """The colour of the flickering light nearest to where the plan feeds the string."""
     REST = "rest"
@@ -58,7 +58,7 @@ NONE_WORDS = {
     Asks.LAST: "nothing is lit",
     Asks.HEAD: "it is dark",
     Asks.TAIL: "it is dark",
-    Asks.BESIDE: "none is odd",
+    Asks.BESIDE: "none stands out",
     Asks.FLICKER: "none flickers",
     Asks.REST: "nothing is lit",
     Asks.WITNESS: "nothing is lit",
@@ -68,7 +68,7 @@ UNSTEADY_WORDS = {
     Asks.LAST: "it flickers",
     Asks.HEAD: "it flickers",
     Asks.TAIL: "it flickers",
-    Asks.BESIDE: "several are odd, or flicker",
+    Asks.BESIDE: "several do, or flicker",
 }
 
 

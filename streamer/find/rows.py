@@ -20,6 +20,7 @@ from streamer.find.wiring import STRAIGHT, Wiring
 from streamer.find.wirings import Thought, single_wirings, wiring_pairs, wirings_under_breaks
 
 ALL_KINDS = frozenset(Kind)
+IN_COLOUR = frozenset({Kind.ORDER, Kind.WIDTH})
 KEEP_ALL = 15
 NO_PLACE = -1
 MORE_LEAST = 50
@@ -79,12 +80,15 @@ class Thinking:
         used = slots_of_line(self.controller, longest)[0]
         return range(int(used.min()) - 1, int(used.max()) + 2)
 
-    def rows(self) -> list[Row]:
-        """Return those of the suspects, and that it is healthy; all equally likely if that is asked for.
+    @property
+    def thought_of(self) -> frozenset[Kind]:
+        """The kinds thought of. Where no colours are looked at, their order is not."""
+        suspects = self._suspects if self._in_colour else self._suspects - IN_COLOUR
+        return suspects | {Kind.HEALTHY}
 
-        Where no colours are looked at, their order is not thought of.
-        """
-        kinds = self._suspects | {Kind.HEALTHY}
+    def rows(self) -> list[Row]:
+        """Return those of the suspects, and that it is healthy; all equally likely if that is asked for."""
+        kinds = self.thought_of
         found = [
             row for row in self._all_rows() if row.kind in kinds and (self._in_colour or not row.wiring.order)
         ]

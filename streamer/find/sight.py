@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes
 from streamer.display.slots import Indices
 from streamer.find.answers import NO, YES, Answer, Eyes
+from streamer.find.beside import Beside
 from streamer.find.hypotheses import Columns
 from streamer.find.questions import Asks
 
@@ -41,7 +42,6 @@ class Sight:
         self._has_at = columns.at >= 0
         place = np.maximum(columns.at, 0)
         before = self._codes[columns.wiring, place]
-        self._odd_before = before
         self._odd = np.where(self._has_at, (before & columns.keep) | columns.add, 0).astype(np.uint8)
 
     def answers(self, asks: Asks) -> Bytes:
@@ -133,29 +133,10 @@ class Sight:
         return np.where(there, self._eyes.seen[codes], Answer.NONE).astype(np.uint8)
 
     def _beside(self) -> Bytes:
-        columns, eyes = self._columns, self._eyes
-        of_code = np.ones(len(eyes.seen), np.uint8)
-        usual = {int(eyes.seen[code]) for code in self._sent}
-        of_code[[code for code in range(1, len(eyes.seen)) if int(eyes.seen[code]) in usual]] = 0
-        odd = of_code[self._codes]
-        upto = np.zeros((len(odd), self._lights + 1), np.int32)
-        np.cumsum(odd, axis=1, out=upto[:, 1:])
-        first, last = np.minimum(self._nearest, self._lights - 1), np.maximum(self._furthest, 0)
-        count = upto[columns.wiring, last + 1] - upto[columns.wiring, first]
-        at_inside = self._has_at & (columns.at >= first) & (columns.at <= last)
-        is_odd = of_code[self._odd]
-        count = np.where(at_inside, count + is_odd - of_code[self._odd_before], count)
-        # The only one that a whole wiring has: where its running count first reaches one more.
-        places = np.where(odd != 0, np.arange(self._lights, dtype=np.int32), np.int32(self._lights))
-        from_here = np.minimum.accumulate(places[:, ::-1], axis=1)[:, ::-1]
-        where = np.where(at_inside & (is_odd == 1), columns.at, from_here[columns.wiring, first])
-        step = np.where(columns.is_flipped, 1, -1)
-        neighbour = where + step
-        outside = (neighbour < first) | (neighbour > last)
-        colour = self._colour(np.where(outside, where - step, neighbour))
-        several = (count > 1) | (last >= columns.unsteady_from)
-        found = np.where(several, Answer.UNSTEADY, np.where(count == 1, colour, Answer.NONE))
-        return np.where(self._is_dark, Answer.NONE, found).astype(np.uint8)
+        ends = np.minimum(self._nearest, self._lights - 1), np.maximum(self._furthest, 0)
+        sent = frozenset(int(self._eyes.seen[code]) for code in self._sent)
+        beside = Beside(self._columns, self._eyes.seen[self._codes], sent, ends, self._colour)
+        return np.where(self._is_dark, Answer.NONE, beside.answers()).astype(np.uint8)
 
     def _witness(self) -> Bytes:
         codes = _codes(self._slots, self._columns.witness_taken)

@@ -9,11 +9,16 @@ from streamer.display.numbering import universe_text
 from streamer.display.places import plain
 from streamer.find.canvas import controller_of
 from streamer.find.kinds import Kind
-from streamer.find.rows import NO_PLACE, Row
-from streamer.find.string import PlannedString
+from streamer.find.rows import NO_PLACE, Row, Thinking
 
 LIGHTS = ("red", "green", "blue", "white")
 STUCK_WORDS = {1: "red", 2: "green", 4: "blue", 7: "white"}
+VOUCHED = (
+    (Kind.ORDER, "colour order"),
+    (Kind.TURNED, "direction"),
+    (Kind.UNIVERSE, "address"),
+)
+"""What a healthy verdict says is right, by the kind of fault that was thought of."""
 HALF = 0.5
 """A node sits in the middle of its spacing."""
 
@@ -28,10 +33,11 @@ class Part(NamedTuple):
 class Teller:
     """Tells hypotheses about one port."""
 
-    def __init__(self, display: Display, name: str) -> None:
-        self._display = display
-        self._controller, self._port = controller_of(display, name)
-        self._string = PlannedString(self._port)
+    def __init__(self, thinking: Thinking) -> None:
+        self._display = thinking.display
+        self._controller, self._port = thinking.controller, thinking.port
+        self._string = thinking.string
+        self._thought_of = thinking.thought_of
 
     def sentence(self, row: Row) -> str:
         """Return what is the matter, in one sentence."""
@@ -49,8 +55,15 @@ class Teller:
         return named(self._display, self._port.name)
 
     def _as_planned(self) -> str:
-        nodes = "1 node" if self._port.nodes == 1 else f"{self._port.nodes} nodes"
-        return f"{nodes}, colour order, direction and address"
+        """Return what was looked at: nobody vouches for what was not thought of."""
+        told = [words for kind, words in VOUCHED if kind in self._thought_of]
+        if Kind.FEWER in self._thought_of:
+            told.insert(0, _counted(self._port.nodes, "node"))
+        elif Kind.BREAK in self._thought_of:
+            told.append("no break")
+        elif Kind.DEAD in self._thought_of:
+            told.append("every node")
+        return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
 
     def _at_a_place(self, row: Row) -> Iterator[Part]:
         if row.reach == 0:

@@ -52,7 +52,7 @@ class Verdict:
 def verdict_of(finding: Finding) -> Verdict:
     """Return what the answers so far come to; ask it any time."""
     thinking = finding.bench.thinking
-    teller = Teller(thinking.display, thinking.port.name)
+    teller = Teller(thinking)
     likeliest, *others = finding.possibilities()
     same = [Remaining(teller.sentence(row), likeliest.share, True) for row in likeliest.also[:ALSO_MOST]]
     return Verdict(

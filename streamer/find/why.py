@@ -48,7 +48,7 @@ def _kinds(finding: Finding, shares: Shares) -> str:
 def _now(finding: Finding) -> tuple[str, ...]:
     bench, look = finding.bench, finding.look
     thinking = bench.thinking
-    teller = Teller(thinking.display, thinking.port.name)
+    teller = Teller(thinking)
     if look is None:
         return (f"So: {teller.sentence(finding.possibilities()[0].row)}",)
     predicted = bench.chooser.predicted(look, bench.table.columns)

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import pytest
 
+from streamer.cli.asking import find_command, target
 from streamer.display.sample import SAMPLE_NAME
-from streamer.logbook.records import Kind
+from streamer.logbook.records import Kind, Sort, Subject
 from streamer.logbook.store import logbook_path, read_logbook
 from tests.cli.conftest import LIMIT_S, ROPEWALK
 
@@ -99,3 +100,11 @@ def test_ctrl_c_leaves_as_q_does(terminal: Terminal):
     terminal.read_until("To go on where you were")
     assert terminal.process.wait(LIMIT_S) == 1
     assert termios.tcgetattr(terminal.inside)[3] == terminal.before[3]
+
+
+def test_what_to_do_next_goes_where_the_walk_went():
+    """Whoever rehearsed on another address is not sent to the real controllers by a copied line."""
+    string = Subject(Sort.STRING, "pier/1")
+    assert find_command(target(Path("a.toml"), None), string) == "ropewalk find a.toml --port pier/1"
+    rehearsed = find_command(target(Path("a.toml"), "127.0.0.1"), string)
+    assert rehearsed == "ropewalk find a.toml --to 127.0.0.1 --port pier/1"

@@ -90,11 +90,18 @@ def answer(  # noqa: C901, PLR0911, PLR0913  one short rule for each question
 
 
 def _beside(lights: Sight, lit: Sequence[int], sent: frozenset[Answer]) -> Answer:
-    between = range(lit[0], lit[-1] + 1)
-    if any(lights[place] is A.UNSTEADY for place in between):
+    span = lights[lit[0] : lit[-1] + 1]
+    if A.UNSTEADY in span:
         return A.UNSTEADY
-    odd = [place for place in between if lights[place] not in sent]
+    odd = [place for place in range(len(span)) if _stands_out(span, place, sent)]
     if len(odd) != 1:
         return A.UNSTEADY if odd else A.NONE
-    before = odd[0] - 1
-    return lights[before] if before in between else lights[odd[0] + 1] if odd[0] + 1 in between else A.NONE
+    return span[odd[0] - 1] if odd[0] else span[1]
+
+
+def _stands_out(span: Sight, place: int, sent: frozenset[Answer]) -> bool:
+    """Say whether a light is like none beside it, and those are alike or nobody was sent its colour."""
+    beside = {span[each] for each in (place - 1, place + 1) if 0 <= each < len(span)}
+    if not beside or span[place] in beside:
+        return False
+    return len(beside) == 1 or span[place] not in sent

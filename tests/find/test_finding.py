@@ -10,6 +10,7 @@ from streamer.find.finding import LOOKS_MAX, Bench, Finding, Terms
 from streamer.find.kinds import TRADE, Kind
 from streamer.find.look import Look
 from streamer.find.questions import Asks
+from streamer.find.suspects import terms_of
 from streamer.find.verdict import certainty_text, verdict_of
 from streamer.find.why import why
 from streamer.yard.faults import Break, Fault, Flicker, StuckNode
@@ -221,3 +222,23 @@ def test_what_eyes_never_tell_apart_is_one_possibility(eyes: str, others: int):
     same = [each for each in verdict.remains if each.looks_the_same]
     assert len(same) == others
     assert all("node 17 always shows" in each.sentence.lower() for each in same)
+
+
+@pytest.mark.parametrize(
+    ("suspect", "eyes", "words"),
+    [
+        ("anything", "six", ": 50 nodes, colour order, direction and address."),
+        ("anything", "lit", ": 50 nodes, direction and address."),
+        ("count", "six", ": 50 nodes."),
+        ("break", "six", ": no break."),
+        ("address", "six", ": address."),
+        ("light", "six", ": every node."),
+    ],
+)
+def test_a_healthy_verdict_vouches_for_nothing_that_was_not_thought_of(suspect: str, eyes: str, words: str):
+    """Whoever only counts has not looked at the address."""
+    display = one_string(50)
+    bench = Bench(display, "jetty/1", terms_of(suspect, eyes))
+    verdict = verdict_of(search(Lawn(display, bench, {})))
+    assert verdict.is_healthy
+    assert verdict.sentence.endswith(words)

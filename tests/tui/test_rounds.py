@@ -162,3 +162,15 @@ def test_after_a_correction_the_round_goes_on_with_the_file_as_it_is_now(path: P
     session.skip()
     assert session.page.outcome[0] == "2 ports: 1 not as planned, 1 not looked at."
     session.close()
+
+
+def test_a_healthy_verdict_says_what_still_pictures_do_not_show(path: Path):
+    """Lost packets show in motion only; without colours, their order was not looked at."""
+    from streamer.engine.messages import Setup
+
+    setup = Setup(display=load(path))
+    session = FindSession(setup, "pier/1", 30, path, terms_of("anything", "lit"))
+    finished(session, Fault.HEALTHY, 12)
+    told = " ".join(session.page.outcome)
+    assert "These pictures stood still." in told
+    assert "Colours and their order were not looked at" in told

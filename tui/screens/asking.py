@@ -4,12 +4,10 @@ import asyncio
 from collections.abc import Callable, Iterable
 from typing import ClassVar
 
-from rich.segment import Segment
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import Key
-from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
@@ -23,30 +21,16 @@ from tui.screens.words import Words
 from tui.session import Page, Session
 from tui.talk import Talk
 from tui.widgets.arrived import Arrived
+from tui.widgets.cells import Cells
 
 BAR_CELLS, SHORT_BAR_CELLS = 16, 8
 NARROW, TALL = 60, 36
+FEW_ANSWERS = 4
+"""With more of them a small screen has a line each for what is possible."""
 ARRIVALS_HZ = 8
 FULL_PERCENT = 100
 THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
-
-
-class Cells(Widget):
-    """The string as a row of cells, the rarest of several nodes where it is longer than the screen."""
-
-    session: Session | None = None
-
-    def render_line(self, y: int) -> Strip:
-        """Return the row."""
-        from tui.beads import bead, beads_of, rarest
-
-        cells = self.session.cells if self.session else None
-        if y or cells is None or not len(cells):
-            return Strip.blank(self.size.width)
-        per_cell = -(-len(cells) // max(1, self.size.width))
-        drawn = beads_of(rarest(cells, per_cell), 1.0).tolist()
-        return Strip([Segment(*bead(each)) for each in drawn])
 
 
 class Asking(Sheet[None]):
@@ -132,7 +116,10 @@ class Asking(Sheet[None]):
         self._offer(page)
         if page.title:
             self.query_one(".sheet-title", Static).update(Content(shown(page.title)))
-        self.query_one("#asking-sure", Static).update(self._sure(page))
+        is_short = self.app.size.height < TALL and len(page.answers) > FEW_ANSWERS
+        sure = self.query_one("#asking-sure", Static)
+        sure.set_class(is_short, "is-short")
+        sure.update(self._sure(page, is_short=is_short))
 
     def _offer(self, page: Page) -> None:
         answers = self.query_one(OptionList)
@@ -174,9 +161,12 @@ class Asking(Sheet[None]):
         return Content.assemble(*parts)
 
     @staticmethod
-    def _sure(page: Page) -> Content:
+    def _sure(page: Page, *, is_short: bool) -> Content:
         if page.outcome:
             return Content("")
+        if is_short and page.sure is not None:
+            first, *others = page.possible
+            return Content("\n".join(("Possible now: " + shown(first), *map(shown, others))))
         head = ("Possible now:",) if page.sure is not None else ()
         return Content("\n".join((*head, *map(shown, page.possible))))
 
