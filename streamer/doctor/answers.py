@@ -8,6 +8,7 @@ from streamer.doctor.ways import subject_of
 MS_PER_S = 1_000
 NODES_TOLD = 3
 EVERYBODY = "Check the nodes' power and cables, and that Art-Net is switched on in them"
+LAMPS = "See by its lamps whether data comes in, and make sure that no other device has its address"
 POWER = "Check its power, its cable and the address that it shows, and the switch between"
 
 
@@ -32,6 +33,12 @@ def judge_answer(controller: Controller, answered: Answered, way: Check | None) 
     if answered.echo_after_s is not None:
         return _echo_alone(controller, answered, looked_at)
     silence = f"nothing within {answered.patience_s:g} s"
+    if answered.resolved_s_ago is not None:
+        what = (
+            f"{silence}, but a device has that address: its hardware address was confirmed "
+            f"{answered.resolved_s_ago:.0f} s ago"
+        )
+        return found(State.REMARK, what, LAMPS)
     if answered.was_asked or answered.was_polled:
         routed = way is not None and way.state is State.REMARK
         check = POWER if answered.was_asked or answered.no_echo else EVERYBODY
