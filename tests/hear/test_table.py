@@ -38,7 +38,7 @@ def test_missing_and_old_packets_are_counted():
 
 
 def test_of_what_is_lost_no_more_is_put_down_to_this_machine_than_it_dropped():
-    """6.7.2 for what is lost; what the machine dropped is the kernel's count, between the same two packets."""
+    """6.7.2 for what is lost; what was dropped is the kernel's count between the same two packets."""
     bench = Bench()
     bench.give(data(0), data(3))
     assert (bench.source().lost, bench.source().lost_here) == (2, 0)

@@ -11,7 +11,7 @@ pytestmark = pytest.mark.rig
 
 
 def test_the_table_is_what_iproute2_shows(cable):  # noqa: ANN001  a Cable, from conftest.py
-    """Of both IP versions: one that answers, one that does not, and one that was known once: ip-neighbour(8)."""
+    """Of both IP versions: one that answers, one that does not, and one that was known once."""
     near, far = cable.near, cable.far
     for host, address in ((near, "fd61::1/64"), (far, "fd61::2/64")):
         host.ip("address", "add", address, "dev", host.interface, "nodad")
