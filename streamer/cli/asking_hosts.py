@@ -24,7 +24,7 @@ from streamer.wire import artnet
 PATIENCE_S = 3.0
 """Art-Net 4, ArtPollReply: a node may wait up to a second before it answers; two more for a lost packet."""
 RESOLVE_S = 9.0
-"""Linux asks anew for a hardware address that it knew 5 s after it has used it, three times a second apart."""
+"""Linux asks again for a hardware address 5 s after it used an old one, three times a second apart."""
 AGAIN_S = 1.0
 NAP_S = 0.05
 READ_MAX = 1_000
@@ -54,7 +54,7 @@ class _Asked:
         return was_asked and not (self.is_everybody or self.nodes or self.echo_after_s is not None)
 
     def is_settled_by(self, neighbour: Neighbour | None) -> bool:
-        """Note what the kernel knows of it, and say whether it knows; of one behind a router it never does."""
+        """Note what the kernel knows of it, and whether it knows: never of one behind a router."""
         if neighbour and neighbour.is_there:
             self.resolved_s_ago = neighbour.confirmed_s_ago
         return neighbour is None or not neighbour.state & UNSETTLED

@@ -22,7 +22,7 @@ RecvMmsg = Callable[[int, int, int], int]
 STAMP = struct.Struct("@qq")
 """What SO_TIMESTAMPNS carries, struct timespec: seconds and nanoseconds since 1970."""
 OVERFLOWED = struct.Struct("=I")
-"""What SO_RXQ_OVFL carries: how many were dropped before this one was queued. It is left out while it is 0."""
+"""What SO_RXQ_OVFL carries: how many were dropped before this one was queued. None while it is 0."""
 ARRIVED = struct.Struct("=i4x4s")
 """Of struct in_pktinfo: the interface's index, and the destination as it stands in the header."""
 NAMES_MAX = 4_096

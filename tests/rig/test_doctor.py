@@ -384,9 +384,15 @@ def test_ctrl_c_ends_it_with_what_was_found_so_far(shed: Shed):
     """In words, with exit code 1; and when it is killed nothing of it is left."""
     command = shed.command(JETTY, "--seconds", "30")
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        time.sleep(3.0)
+        assert process.stdout
+        out = ""
+        while "interface shed0" not in out:
+            line = process.stdout.readline()
+            assert line, out
+            out += line
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=LIMIT_S)
+        rest, err = process.communicate(timeout=LIMIT_S)
+        out += rest
     assert (process.returncode, err) == (1, "")
     assert "Stopped before the end." in out
     assert "interface shed0" in out

@@ -64,7 +64,7 @@ def look(lookout: Lookout, is_over: Callable[[float], bool]) -> list[str]:
 def test_a_slow_source_is_told_and_lasts_while_the_screen_is_shown_everything(cable: Any, group: str):  # noqa: ANN401
     """A run of E1.31 alone has a listener to its port alone, and another to both once everything is shown.
 
-    ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes once a second. The packet is the library's.
+    ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes once a second. The library's packet.
     """
     near, far = cable.near, cable.far
     for host, address in ((near, "fd61::1/64"), (far, "fd61::2/64")):
