@@ -78,7 +78,7 @@ def stream(asked: Asked) -> bool:
 
 
 def _watched(capture: Capture, file: BinaryIO, path: Path) -> Iterator[Datagram]:
-    """Hand through what is looked at, with a line on a terminal's standard error: some minutes an hour of it."""
+    """Hand through what is looked at, with a line on a terminal's standard error: it takes minutes."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield from capture
         return
