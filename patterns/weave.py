@@ -13,7 +13,7 @@ TURNS = 24
 the pattern begins, which together is no more than may flash."""
 ROUNDS = 64
 STRIDE = 7
-"""Between the turns of two nodes side by side: no two of 24 in a row change at once, having no divisor in common."""
+"""Between the turns of two nodes side by side. It has no divisor in common with them: all turns come."""
 WHITE = 3
 MIX_NODE, MIX_ROUND, MIX_COMPONENT = np.uint32(0x9E3779B1), np.uint32(0x85EBCA77), np.uint32(0xC2B2AE3D)
 MIX_BITS = np.uint32(0x27D4EB2F)

@@ -129,6 +129,15 @@ ACTIONS = (
         tuple(each for each in MODES if each != NO_DISPLAY),
     ),
     Action(
+        "night",
+        "f4",
+        "F4",
+        "Night run...",
+        "Run through the night unattended, everything watched; and how it stands.",
+        "Ports",
+        (IDLE, RUNNING, IN_HAND, IS_DARK),
+    ),
+    Action(
         "report",
         "j",
         "j",

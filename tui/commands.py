@@ -31,7 +31,7 @@ ENTRIES = {
     "report": Entry("streamer.cli.report:report", "Say what a night run has shown, on one page."),
     "log": Entry("streamer.cli.log:log", "Show what was proven, found and fixed, and what is open."),
     "soak": Entry(
-        "streamer.cli.soak:soak", "Run unattended through the night, watch everything, write it down."
+        "streamer.cli.soak:soak", "Keep the display working through the night, and watch everything."
     ),
     "hear": Entry("streamer.cli.hear:hear", "Listen: who sends which universe, how it arrives, who wins."),
     "scan": Entry("streamer.cli.scan:scan", "Find who is there, and compare with the display file."),
@@ -40,8 +40,8 @@ ENTRIES = {
     ),
     "record": Entry("streamer.cli.record:record", "Keep what is heard in a capture file."),
     "replay": Entry("streamer.cli.replay:replay", "Stream a capture file again, at its own pace or another."),
-    "find": Entry("streamer.cli.find:find", "Find what is the matter with one port."),
-    "count": Entry("streamer.cli.find:count", "Count the nodes of one string, those past the plan too."),
+    "find": Entry("streamer.cli.find:find", "Find what is the matter with one port, or go through all of them."),
+    "count": Entry("streamer.cli.find:count", "Count the nodes of one string, or of all, those past the plan too."),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
     "plan": Entry("streamer.cli.plan:plan", "Work out a display file: addresses, times, network, power."),

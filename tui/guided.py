@@ -1,4 +1,4 @@
-"""The actions that go by questions, with the lights borrowed, and the logbook: find, prove, log."""
+"""The actions that lead through something: find, prove, the logbook, and the night."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -75,6 +75,32 @@ class Guided(Lights):
             self.push_screen(Asking(self.talk, title, lambda: begin(level)), lambda _none: self.tell())
 
         self.with_all_agreed(level, WIDEST, open_sheet)
+
+    def action_night(self) -> None:
+        """Begin a night run, or see how it stands."""
+        from tui import nights
+        from tui.screens.night import NightSheet
+
+        setup, level = self.talk.setup, self.talk.show.level_percent
+        try:
+            file = nights.need_file(self.display_file)
+        except RopewalkError as error:
+            self.talk.note(str(error))
+            self.tell()
+            return
+
+        def begin(until: str, programme: str) -> None:
+            if setup is not None:
+                # Two runs on the same universes would disturb each other.
+                self.talk.stop()
+                nights.begin(file, setup, level, until, programme)
+
+        sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words)
+
+        def open_sheet() -> None:
+            self.push_screen(sheet, lambda _none: self.tell())
+
+        self.with_cautions(level, open_sheet)
 
     def action_log(self) -> None:
         """Open the logbook beside the display file."""

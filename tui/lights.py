@@ -64,17 +64,23 @@ class Lights(Base):
         """Do `then` after the cautions, full power, and a rival in the way, each where it applies."""
         setup = self.talk.setup
 
-        def power() -> None:
-            if level > cautions.FULL_POWER_PERCENT:
-                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", alone)
-            else:
-                alone()
-
         def alone() -> None:
             if setup is None:
                 then()
             else:
                 self.run_worker(self._when_alone(setup, pattern, then), exclusive=True, group="alone")
+
+        self.with_cautions(level, alone)
+
+    def with_cautions(self, level: float, then: Callable[[], None]) -> None:
+        """Do `then` after the cautions and full power, each where it applies."""
+        setup = self.talk.setup
+
+        def power() -> None:
+            if level > cautions.FULL_POWER_PERCENT:
+                self.with_agreement("Full power", f"Level {level:g} %. {cautions.FULL_POWER}", then)
+            else:
+                then()
 
         if setup is not None and cautions.is_real(setup):
             self.with_agreement("Before the lights", cautions.text(), power)

@@ -37,9 +37,9 @@ wrong.
 @click.option("--seconds", type=Finite(min=0, min_open=True), help="End after so long; else Ctrl-C ends it.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was kept as JSON.")
 def record(capture: Path, *, as_json: bool, **options: object) -> None:
-    """Keep what is heard in CAPTURE, a new file; Ctrl-C ends it.
+    """Keep what is heard in a capture file.
 
-    Joins the groups of a display FILE's universes, or of -u, or of those that are announced. It sends
+    CAPTURE is a new file; Ctrl-C ends it. Joins the groups of a display FILE's universes, or of -u, or of those that are announced. It sends
     nothing, and takes nothing from other programs on this machine.
     """
     from streamer.cli.hearing import Asked

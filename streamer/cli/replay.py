@@ -12,7 +12,7 @@ from streamer.errors import PlanError
 EPILOG = """Examples:
 
 \b
-  ropewalk replay evening.pcapng --look           what is in it; nothing is sent
+  ropewalk replay evening.pcapng --look        what is in it; nothing is sent
   ropewalk replay evening.pcapng --interface eth0
   ropewalk replay evening.pcapng --speed 0.5 --to 10.0.0.20
 
@@ -39,7 +39,10 @@ Exit codes: 0 all was sent, 1 it could not be, or only in part, 2 the command li
 @click.option("--look", is_flag=True, help="Say what is in it, and send nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Print what is in it and what was sent as JSON.")
 def replay(**options: object) -> None:
-    """Stream a CAPTURE in the pcapng format again, at its own pace or another."""
+    """Stream a capture file again, at its own pace or another.
+
+    CAPTURE is of the pcapng format, whoever wrote it.
+    """
     from streamer.cli.replaying import Asked, stream
 
     try:

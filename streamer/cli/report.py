@@ -35,7 +35,9 @@ Exit codes: 0 passed, with remarks or without, 1 failed or the journal is wrong,
 @click.option("--markdown", "as_what", flag_value="markdown", help="Print as Markdown.")
 @click.option("--json", "as_what", flag_value="json", help="Print as JSON.")
 def report(*, file: Path | None, number: int | None, as_what: str | None) -> None:
-    """Say what a night run has shown: the verdict, what happened when, and what it proves.
+    """Say what a night run has shown, on one page.
+
+    The verdict, what happened when, and what it proves.
 
     FILE is the display file, beside which its journal is; without it the only journal in this folder.
     """

@@ -12,10 +12,10 @@ EPILOG = """Examples:
 
 \b
   ropewalk scan                                 who is there?
-  ropewalk scan display.toml                    as planned, otherwise, missing, more?
-  ropewalk scan --interface eth0 --seconds 4    by one interface; Art-Net needs no more
+  ropewalk scan display.toml                  as planned, otherwise, missing?
+  ropewalk scan --interface eth0 --seconds 4  by one interface; Art-Net alone
   ropewalk scan --write new.toml                a display file to start from
-  ropewalk scan display.toml --to 127.0.0.1     compare with a rehearsal in the yard
+  ropewalk scan display.toml --to 127.0.0.1   compare with a rehearsal here
 
 It polls Art-Net devices every 2.75 s, by the directed broadcast address of each network and, with a FILE,
 each controller's own address; it sends no levels. E1.31 has no question that receivers answer: only sources

@@ -8,7 +8,8 @@ from typing import NoReturn
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say
+from streamer.cli.service import Service
 from streamer.cli.soaking import soak_through
 from streamer.display.file import load
 from streamer.display.model import Display
@@ -20,6 +21,8 @@ from streamer.soak.clocks import Clocks, these_clocks
 from streamer.soak.durations import next_moment, parse_duration, parse_moment
 from streamer.soak.programme import PARTS, Programme, parse_programme, usual_programme
 
+UNTIL = "06:00"
+"""Of the service's night, unless something else is asked."""
 COULD_NOT = 3
 """It could not begin or go on: worth another try, which the other codes are not."""
 EPILOG = """Examples:
@@ -29,7 +32,7 @@ EPILOG = """Examples:
   ropewalk soak display.toml --for 10m --level 60
   ropewalk soak display.toml --for 1h --programme full:20m,dark:1m,data:5m
   ropewalk soak display.toml --resume         after a crash or a power cut
-  ropewalk soak display.toml --service        units of systemd, to be read and installed
+  ropewalk soak display.toml --service       units of systemd, to be installed
 
 Parts of a programme: {parts}.
 
@@ -46,6 +49,9 @@ command line was wrong; 3 it could not begin or go on.
     "--programme", metavar="PARTS", help="What is shown, such as full:4m,data,dark:30s.  [ten minutes of all]"
 )
 @click.option("--resume", is_flag=True, help="Go on in the run that was broken off, if there is one.")
+@click.option(
+    "--service", is_flag=True, help="Print units of systemd, with instructions, and do nothing else."
+)
 @click.option("--to", metavar="ADDRESS", help="Send here instead of to the controllers' own addresses.")
 @click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
 @click.option(
@@ -72,6 +78,7 @@ def soak(  # noqa: PLR0913  one for each option
     duration: str | None,
     programme: str | None,
     resume: bool,
+    service: bool,
     to: str | None,
     interface: str | None,
     level: float,
@@ -89,6 +96,10 @@ def soak(  # noqa: PLR0913  one for each option
     clocks = these_clocks()
     try:
         display = _display(file, to)
+        if service:
+            given = {"--programme": programme, "--to": to, "--interface": interface}
+            say(Service(file, _options(given, level, rate, every_frame=every_frame), until or UNTIL).units())
+            return
         asked_s = _asked_s(until, duration, clocks, is_needed=not resume)
         asked = Asked(
             file=file,
@@ -112,6 +123,21 @@ def soak(  # noqa: PLR0913  one for each option
     except Exception:  # noqa: BLE001  whatever it is, systemd is to start it again, which code 1 would forbid
         _fail()
     sys.exit(0 if is_right else FOUND_WRONG)
+
+
+def _options(
+    given: dict[str, str | None], level: float, rate: float, *, every_frame: bool
+) -> tuple[str, ...]:
+    """Return the options that a service is to go by."""
+    numbers = {"--level": (level, LEVEL_DEFAULT_PERCENT), "--rate": (rate, RATE_DEFAULT_HZ)}
+    words = [word for option, value in given.items() if value is not None for word in (option, value)]
+    words += [
+        word
+        for option, (value, usual) in numbers.items()
+        if value != usual
+        for word in (option, f"{value:g}")
+    ]
+    return (*words, *(["--every-frame"] if every_frame else []))
 
 
 def _fail() -> NoReturn:

@@ -10,6 +10,7 @@ from pydantic import BaseModel
 
 from patterns.plain import PatternError
 from streamer.engine.attendance import Attendance, Client
+from streamer.engine.directing import direct
 from streamer.engine.engine import Run
 from streamer.engine.flash_limit import without_word
 from streamer.engine.host import CpuMeter, Host
@@ -182,7 +183,7 @@ class Desk:
             case _ if self._run is None or self._run.ending_reason:
                 raise LinkError("Nothing is playing. Start first.")
             case Change() | Step() | Jump() | Pause() | Dark() | Stop():
-                _direct(self._run, request, now_s)
+                direct(self._run, request, now_s)
 
     def _greet(self, client: Client, hello: Hello) -> None:
         self._attendance.greet(client, hello)
@@ -239,19 +240,3 @@ class Desk:
             scheduling=self._host.scheduling,
         )
         return status_of(self._run, idle, self._plan, now_s) if self._run else idle
-
-
-def _direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s: float) -> None:
-    match request:
-        case Change(show=show):
-            run.change(show, now_s)
-        case Step(by=by):
-            run.player.step_by(by)
-        case Jump(step=step):
-            run.player.jump(step)
-        case Pause(on=on):
-            run.player.in_hand = on
-        case Dark(on=on):
-            run.show_dark(now_s, on=on)
-        case Stop():
-            run.end("stopped", now_s)

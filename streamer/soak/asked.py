@@ -113,7 +113,8 @@ def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watc
     link = LinkWatch(names, destinations, is_pinned=asked.interface is not None)
     others = OthersWatch(
         priorities_of(sent),
-        asked.interface and names[0],
+        # Without a default route the system knows no interface for groups, where one leads to all.
+        names[0] if len(names) == 1 else None,
         lambda: stream.cid,
         lambda: link.times_made,
         time.monotonic,

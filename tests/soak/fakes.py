@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from pydantic import BaseModel
 
+from streamer.display.model import Protocol
 from streamer.display.ranges import display_from_ranges, parse_ranges
 from streamer.engine.messages import (
     Counts,
@@ -16,7 +17,6 @@ from streamer.engine.messages import (
     State,
     Status,
 )
-from streamer.display.model import Protocol
 from streamer.soak.findings import Finding, Quiet
 from streamer.soak.probes import Answer, Restart
 from streamer.soak.records import Event

@@ -61,12 +61,12 @@ class Rig:
             self.night.tick(*self.clocks.now)
 
     def events(self) -> list[Event]:
-        """What the journal holds, without the beginning."""
+        """Return what the journal holds, without the beginning."""
         with reading(self.path) as reader:
             return [each for each in reader.events(1) if each.kind is not EventKind.STARTED]
 
     def samples(self) -> list[Sample]:
-        """What the journal holds."""
+        """Return what the journal holds."""
         with reading(self.path) as reader:
             return list(reader.samples(1))
 
@@ -169,6 +169,8 @@ def test_who_stops_the_stream_by_hand_ends_the_night(rig: Rig):
     engine.say(Ended(reason="stopped", counts=engine.counts, lateness=engine.lateness, seconds=5))
     rig.go(2, playing=False)
     assert "ropewalk stop" in rig.night.stopped_by
+    assert len(rig.engines) == 1
+    assert rig.events() == []
 
 
 def test_lights_made_dark_by_hand_are_told(rig: Rig):

@@ -7,7 +7,7 @@ import pytest
 
 from streamer.display.model import Controller, Protocol
 from streamer.display.sample import sample_display
-from streamer.engine.messages import Counts, Lateness, LatenessBin, Status, State
+from streamer.engine.messages import Counts, Lateness, LatenessBin, State, Status
 from streamer.errors import NetworkError
 from streamer.net.echo import EchoNotAllowedError
 from streamer.net.interfaces import Interface, Ipv4
@@ -299,7 +299,7 @@ def test_lateness_is_that_of_the_frames_since_the_last_sample():
     stream.close()
 
 
-def show():  # noqa: ANN202  a Show
+def show():
     """Return anything that can be shown."""
     from streamer.soak.programme import usual_programme
 
@@ -317,7 +317,7 @@ def test_currents_are_the_most_that_the_frames_called_for_by_supply():
     watch.look(0.0)
     watch.look(1.0)
     most = watch.add_to(Sample(AT))
-    planned = {each.name: each.full_a for each in power_plan(display, 100.0).supplies if each.name}
+    planned = {each.name: each.white_a for each in power_plan(display, 100.0).supplies if each.name}
     assert set(most.amps) == {supply.name for supply in display.supplies}
     for name, amps in most.amps.items():
         # The watch counts with the most a node draws at any voltage its supply may have.

@@ -143,7 +143,7 @@ class Stream(Quiet):
             self._heard_s = now_s
         self._looked_s = now_s
         if self._link is None:
-            if now_s - self._tried_s >= AGAIN_S:
+            if not self.stopped_by and now_s - self._tried_s >= AGAIN_S:
                 self._relaunch(now_s)
             return
         try:
@@ -246,6 +246,7 @@ class Stream(Quiet):
                 self._count(report.counts, report.lateness)
                 self._lose(f"it has ended: {report.reason}")
                 if report.reason == STOPPED:
+                    self._stopped = ""
                     self.stopped_by = "from outside, as ropewalk stop does"
 
     def _count(self, counts: Counts, lateness: LatenessTold) -> None:

@@ -1,0 +1,123 @@
+"""The night run on its sheet: begun with what was written, seen as the journal has it, ended by a key."""
+
+from pathlib import Path
+
+import pytest
+from textual.widgets import Input
+
+from streamer.errors import LinkError
+from streamer.soak.journal import Journal, journal_path
+from streamer.soak.records import EventKind
+from tests.soak.conftest import Clocks, event, facts, sample
+from tests.tui.stage import Open, Stage
+from tui.screens.night import NightSheet
+
+HOUR_S = 3600.0
+
+
+class Nights:
+    """What the sheet asks for; keeps it."""
+
+    def __init__(self) -> None:
+        self.begun: list[tuple[str, str]] = []
+        self.ended = 0
+        self.refusal = ""
+
+    def begin(self, until: str, programme: str) -> None:
+        """Keep it, or refuse."""
+        if self.refusal:
+            raise LinkError(self.refusal)
+        self.begun.append((until, programme))
+
+    def end(self) -> None:
+        """Count it."""
+        self.ended += 1
+
+
+@pytest.fixture(name="nights")
+def _nights() -> Nights:
+    return Nights()
+
+
+@pytest.fixture(name="clocks")
+def _clocks() -> Clocks:
+    return Clocks()
+
+
+@pytest.fixture(name="file")
+def _file(tmp_path: Path) -> Path:
+    return tmp_path / "display.toml"
+
+
+async def show(stage: Stage, file: Path, nights: Nights, clocks: Clocks, said: str = "") -> None:
+    """Open the sheet."""
+    sheet = NightSheet(file, nights.begin, nights.end, lambda: said, lambda: clocks.unix_s)
+    stage.app.push_screen(sheet)
+    await stage.until(lambda: "Night run" in stage.text)
+
+
+def two_hours(file: Path, clocks: Clocks) -> None:
+    """Write two of eight hours, with a cable that is out."""
+    with Journal(journal_path(file)) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        clocks.go(2 * HOUR_S)
+        at = pen.clock.moment(*clocks.now)
+        pen.note(event(EventKind.LINK_DOWN, at, "[b]eth0\x1b[2J", words="its cable leads nowhere"))
+        pen.sample(sample(at))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_how_it_stands_is_what_the_journal_says(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks, size: tuple[int, int]
+):
+    """How far, how long still, and what is wrong; names are plain text."""
+    two_hours(file, clocks)
+    async with opened(size=size) as stage:
+        await show(stage, file, nights, clocks)
+        text = " ".join(stage.text.split())
+        assert "25 %, 6 h left" in text
+        assert "! link down [b]eth0" in text
+        assert "\x1b" not in stage.text
+        stage.check(f"night-{size[0]}x{size[1]}")
+
+
+async def test_it_is_begun_with_what_was_written(opened: Open, file: Path, nights: Nights, clocks: Clocks):
+    """Until six unless something else is asked; the programme of all parts unless some are named."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks)
+        await stage.pilot.press("enter")
+        stage.app.screen.query_one("#until", Input).value = "05:30"
+        stage.app.screen.query_one("#programme", Input).value = "full:5m,dark"
+        await stage.pilot.press("enter")
+        assert nights.begun == [("06:00", ""), ("05:30", "full:5m,dark")]
+
+
+async def test_what_it_says_when_it_cannot_begin_is_shown(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks
+):
+    """The command's own last words, since nobody sees its terminal."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks, said="screen already sends universe 7")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "screen already sends universe 7" in stage.text)
+
+
+async def test_f9_ends_it_and_a_refusal_is_told(opened: Open, file: Path, nights: Nights, clocks: Clocks):
+    """Escape only closes the sheet: the night goes on."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks)
+        await stage.pilot.press("f9")
+        assert nights.ended == 1
+        nights.refusal = "no room for another process"
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "no room for another process" in stage.text)
+        await stage.pilot.press("escape")
+        await stage.until(lambda: "Night run" not in stage.text)
+        assert nights.ended == 1
+
+
+async def test_a_display_from_no_file_has_no_journal_and_that_is_said(opened: Open):
+    """The key opens nothing, and says what to choose first."""
+    async with opened(size=(80, 24)) as stage:
+        await stage.pilot.press("f4")
+        await stage.until(lambda: "from no file" in " ".join(stage.text.split()))

@@ -1,0 +1,107 @@
+"""The night run: asks until when, begins it, and shows how it stands. It goes on when the screen closes."""
+
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from streamer.errors import RopewalkError
+from streamer.soak.seen import Seen, seen
+from tui.plain import shown
+from tui.screens.sheet import Sheet
+
+LOOK_EACH_S = 1.0
+USUAL_UNTIL = "06:00"
+NARROWEST = 20
+MARGIN = 4
+HOW = (
+    "Plays full light, changing loads, fast data and dark in turn, watches everything, writes it down, and "
+    "goes on when this screen closes. In the morning: j, or ropewalk report."
+)
+
+
+class NightSheet(Sheet[None]):
+    """Looks into the journal once a second. `begin` and `end` do what they say, or raise RopewalkError."""
+
+    title_text = "Night run"
+    caps = (
+        ("Enter", "Begin", "screen.begin"),
+        ("F9", "End it", "screen.end"),
+        ("Esc", "Back", "screen.back_out"),
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "begin", "Begin", show=False, priority=True),
+        Binding("f9", "end", "End it", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        file: Path,
+        begin: Callable[[str, str], None],
+        end: Callable[[], None],
+        last_words: Callable[[], str],
+        now_unix_s: Callable[[], float] = time.time,
+    ) -> None:
+        super().__init__()
+        self._file, self._begin, self._end = file, begin, end
+        self._last_words, self._now_unix_s = last_words, now_unix_s
+        self._is_begun = False
+        self._refused = ""
+
+    def body(self) -> Iterable[Widget]:
+        """Return what is asked, and how it stands."""
+        with VerticalScroll(classes="sheet-body", can_focus=False):
+            yield Static(Content(HOW), id="night-how")
+            yield Static(Content("until"), classes="night-asked")
+            yield Input(USUAL_UNTIL, id="until", compact=True, classes="night-asked")
+            yield Static(Content("programme"), classes="night-asked")
+            yield Input("", placeholder="all parts; such as: full:4m,dark", id="programme", compact=True)
+            yield Static(id="stands")
+
+    def on_mount(self) -> None:
+        """Look at once, and then each second."""
+        self.query_one("#until", Input).focus()
+        self._look()
+        self.set_interval(LOOK_EACH_S, self._look)
+
+    def action_begin(self) -> None:
+        """Begin it."""
+        until, programme = (self.query_one(f"#{field}", Input).value for field in ("until", "programme"))
+        self._do(lambda: self._begin(until, programme))
+        self._is_begun = not self._refused
+        self._look()
+
+    def action_end(self) -> None:
+        """End it: dark, streams ended."""
+        self._do(self._end)
+
+    def _do(self, what: Callable[[], None]) -> None:
+        self._refused = ""
+        try:
+            what()
+        except RopewalkError as error:
+            self._refused = f"! {error}"
+        self._look()
+
+    def _look(self) -> None:
+        try:
+            night = seen(self._file, self._now_unix_s())
+        except RopewalkError as error:
+            self.query_one("#stands", Static).update(Content(f"! {shown(str(error))}"))
+            return
+        lines = self._lines(night)
+        self.query_one("#stands", Static).update(Content("\n".join(map(shown, lines))))
+
+    def _lines(self, night: Seen | None) -> list[str]:
+        width = max(NARROWEST, self.size.width - MARGIN)
+        lines = [] if night is None else [f"Run {night.run.number}:", *night.lines(width)]
+        if self._is_begun and (night is None or not night.is_running):
+            lines.append(self._last_words())
+        lines += [self._refused] if self._refused else []
+        return lines or ["No night run of this display so far."]
