@@ -15,12 +15,16 @@ from streamer.errors import NetworkError, PacketError
 from streamer.net.destinations import is_loopback
 from streamer.net.echo import Echoes, EchoNotAllowedError
 from streamer.net.interfaces import Interface, broadcast_addresses
+from streamer.net.neighbours import UNSETTLED, Neighbour, neighbours
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
+from streamer.net.zones import without_zone
 from streamer.wire import artnet
 
 PATIENCE_S = 3.0
 """Art-Net 4, ArtPollReply: a node may wait up to a second before it answers; two more for a lost packet."""
+RESOLVE_S = 9.0
+"""Linux asks again for a hardware address 5 s after it used an old one, three times a second apart."""
 AGAIN_S = 1.0
 NAP_S = 0.05
 READ_MAX = 1_000
@@ -36,11 +40,24 @@ class _Asked:
     nodes: dict[str, None] = field(default_factory=dict)
     echo_after_s: float | None = None
     no_echo: Refusal | None = None
+    resolved_s_ago: float | None = None
 
     @property
     def is_done(self) -> bool:
         is_echo_done = self.is_everybody or self.no_echo is not None or self.echo_after_s is not None
         return is_echo_done and (not self.is_polled or (bool(self.nodes) and not self.is_everybody))
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether it was asked, and has answered nothing."""
+        was_asked = self.is_polled or self.no_echo is None
+        return was_asked and not (self.is_everybody or self.nodes or self.echo_after_s is not None)
+
+    def is_settled_by(self, neighbour: Neighbour | None) -> bool:
+        """Note what the kernel knows of it, and whether it knows: never of one behind a router."""
+        if neighbour and neighbour.is_there:
+            self.resolved_s_ago = neighbour.confirmed_s_ago
+        return neighbour is None or not neighbour.state & UNSETTLED
 
     def answered(self) -> Answered:
         return Answered(
@@ -49,6 +66,7 @@ class _Asked:
             not self.is_everybody and self.no_echo is None,
             self.echo_after_s,
             self.no_echo,
+            self.resolved_s_ago,
             PATIENCE_S,
         )
 
@@ -90,6 +108,7 @@ class Round:
                     asked_s = now_s
                     self._ask(echoes, sender, now_s)
                 self._hear(echoes, receiver)
+            self._see_who_is_there(began_s)
         return {address: each.answered() for address, each in self._asked.items()}
 
     def _receiver(self, stack: ExitStack) -> UdpReceiver | None:
@@ -106,6 +125,18 @@ class Round:
 
     def _left(self) -> list[_Asked]:
         return [each for each in self._asked.values() if not each.is_done]
+
+    def _see_who_is_there(self, began_s: float) -> None:
+        """Look up who answers nothing, but has told its hardware address, until the kernel knows."""
+        unknown = [each for each in self._asked.values() if each.is_silent]
+        while unknown and not self._is_over():
+            known = neighbours()
+            unknown = [
+                each for each in unknown if not each.is_settled_by(known.get(without_zone(each.address)))
+            ]
+            if unknown and time.monotonic() - began_s >= RESOLVE_S:
+                return
+            time.sleep(NAP_S)
 
     def _ask(self, echoes: Echoes, sender: UdpSender, now_s: float) -> None:
         for each in self._left():

@@ -69,6 +69,8 @@ def _remarks(source: SourceHeard) -> str:
     remarks = [] if source.standing is Standing.NONE else [str(source.standing)]
     if source.life is not Life.LIVE:
         remarks.append(f"{source.life}, last seen {source.seen_s_ago:.0f} s ago")
+    if source.lost_here:
+        remarks.append(f"{source.lost_here} of the lost dropped here")
     if source.preview:
         remarks.append("preview")
     if source.sync_address:

@@ -48,6 +48,7 @@ class OwnMulticast:
     ) -> None:
         self._is_over = is_over
         self._groups = tuple(groups[:GROUPS_MAX])
+        self._untried = len(groups) - len(self._groups)
         self._interface = interface
         self._cid = uuid4()
         self._token = secrets.token_bytes(TOKEN_OCTETS)
@@ -62,7 +63,7 @@ class OwnMulticast:
             refused = self._try()
         except NetworkError as error:
             refused = Refusal(error.what, error.instead)
-        return Returned(sent, frozenset(self._heard), refused)
+        return Returned(sent, frozenset(self._heard), refused, self._untried)
 
     def _try(self) -> Refusal | None:
         with ExitStack() as stack:

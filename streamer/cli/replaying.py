@@ -2,14 +2,16 @@
 
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
+from typing import BinaryIO
 
 import click
 
+from streamer.capture.datagram import Datagram
 from streamer.capture.reading import Capture, open_capture
 from streamer.cli.common import complain, counted, say, say_json
 from streamer.cli.outcome import NOBODY_LISTENS
@@ -22,6 +24,8 @@ from streamer.net.sender import Sender, UdpSender
 from streamer.replay.playing import Edge, Played, play
 from streamer.replay.survey import Survey, survey
 
+TELL_EACH = 2_000
+"""Packets: a fraction of a second."""
 TOLD_MAX = 8
 """Streams named one by one."""
 PROTOCOLS = {Protocol.E131: "E1.31", Protocol.ARTNET: "Art-Net"}
@@ -55,7 +59,7 @@ def stream(asked: Asked) -> bool:
     """
     with open_capture(asked.capture) as file:
         capture = Capture(file, asked.capture)
-        found = survey(capture, asked.speed)
+        found = survey(_watched(capture, file, asked.capture), asked.speed)
     may_go = not found.flashing or asked.understood == WORD
     if asked.look or not found.packets or not may_go:
         _say_found(asked, capture, found)
@@ -71,6 +75,20 @@ def stream(asked: Asked) -> bool:
     else:
         _say_played(played, sender)
     return played.is_whole and set(sender.counters.errors) <= {NOBODY_LISTENS}
+
+
+def _watched(capture: Capture, file: BinaryIO, path: Path) -> Iterator[Datagram]:
+    """Hand through what is looked at, with a line on a terminal's standard error: it takes minutes."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield from capture
+        return
+    octets = max(1, path.stat().st_size)
+    for number, datagram in enumerate(capture):
+        if number % TELL_EACH == 0:
+            text = f"looking through it: {100 * file.tell() // octets} %"
+            click.echo(f"\r{text:<40}", err=True, nl=False)
+        yield datagram
+    click.echo(f"\r{'':<40}\r", err=True, nl=False)
 
 
 def _send(asked: Asked, found: Survey, is_over: Callable[[], bool]) -> tuple[Played, Sender]:

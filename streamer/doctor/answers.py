@@ -2,12 +2,13 @@
 
 from streamer.display.model import GROUPS, Controller, Protocol
 from streamer.doctor.checks import Check, Link, State
-from streamer.doctor.facts import Answered
+from streamer.doctor.facts import Answered, Refusal
 from streamer.doctor.ways import subject_of
 
 MS_PER_S = 1_000
 NODES_TOLD = 3
 EVERYBODY = "Check the nodes' power and cables, and that Art-Net is switched on in them"
+LAMPS = "See by its lamps whether data comes in, and make sure that no other device has its address"
 POWER = "Check its power, its cable and the address that it shows, and the switch between"
 
 
@@ -33,14 +34,17 @@ def judge_answer(controller: Controller, answered: Answered, way: Check | None) 
         return _echo_alone(controller, answered, looked_at)
     silence = f"nothing within {answered.patience_s:g} s"
     if answered.was_asked or answered.was_polled:
+        if answered.resolved_s_ago is not None:
+            known = f"its hardware address was confirmed {answered.resolved_s_ago:.0f} s ago"
+            return found(State.REMARK, f"{silence}, but a device has that address: {known}", LAMPS)
         routed = way is not None and way.state is State.REMARK
         check = POWER if answered.was_asked or answered.no_echo else EVERYBODY
         instead = f"{way.instead}. {check}" if routed and way else check
         without_echo = f"; {answered.no_echo.what}" if answered.no_echo else ""
         return found(State.BROKEN, f"{silence}{without_echo}", instead)
-    if answered.no_echo:
-        return found(State.NOT_LOOKED_AT, answered.no_echo.what, answered.no_echo.instead)
-    return found(State.NOT_LOOKED_AT, "it goes to everybody, who are not asked for an echo")
+    everybody = Refusal("it goes to everybody, who are not asked for an echo", "")
+    refused = answered.no_echo or everybody
+    return found(State.NOT_LOOKED_AT, refused.what, refused.instead)
 
 
 def _echo_alone(controller: Controller, answered: Answered, looked_at: str) -> Check:

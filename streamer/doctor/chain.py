@@ -168,7 +168,7 @@ class _Round:
     def _groups(self) -> list[Check]:
         if Protocol.E131 not in self.universes:
             return []
-        # Others are heard by the groups of IPv4 alone.
+        # The groups of IPv6 are joined too where that can be; only those of IPv4 can fail us.
         ways = [self.of_address[MULTICAST]] if MULTICAST in self._addresses else []
         broken = first_that_breaks([*self.of_interface.values(), *ways, self.of_port[Protocol.E131]])
         if broken:

@@ -59,6 +59,8 @@ class Returned:
     heard: frozenset[str]
     refused: Refusal | None = None
     """What the system said of one that it would not send."""
+    untried: int = 0
+    """Groups of the display that were not tried, for there are very many."""
 
     @property
     def silent(self) -> tuple[str, ...]:
@@ -80,6 +82,8 @@ class Answered:
     """None without one."""
     no_echo: Refusal | None = None
     """Why none could be asked for."""
+    resolved_s_ago: float | None = None
+    """When the kernel last knew its hardware address to be right, in seconds; None if it answers for none."""
     patience_s: float = 0.0
 
 

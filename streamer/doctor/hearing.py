@@ -47,11 +47,12 @@ def judge_own_multicast(seen: Returned) -> Check:
             Link.OWN_MULTICAST, subject, State.BROKEN, looked_at, seen.refused.what, seen.refused.instead
         )
     silent = seen.silent
+    untried = f"; {seen.untried} more were not tried" if seen.untried else ""
     if not silent:
-        what = f"all {len(seen.sent)} groups came back. {SWITCHES}"
+        what = f"all {len(seen.sent)} groups came back{untried}. {SWITCHES}"
         return Check(Link.OWN_MULTICAST, subject, State.WELL, looked_at, what)
     names = ", ".join(silent[:GROUPS_TOLD]) + (" and more" if len(silent) > GROUPS_TOLD else "")
-    what = f"nothing came back by {len(silent)} of {len(seen.sent)} groups ({names})"
+    what = f"nothing came back by {len(silent)} of {len(seen.sent)} groups ({names}){untried}"
     instead = (
         "A firewall of this machine filters it: allow UDP to 239.255.0.0/16, port 5568, in and out "
         "(nft list ruleset shows the rules)"

@@ -7,7 +7,7 @@ from streamer.display.numbering import PROTOCOL_NAME
 from streamer.display.places import plain
 from streamer.doctor.checks import Check, Link, State
 from streamer.doctor.facts import OthersSeen, RunSeen
-from streamer.hear.conflicts import Conflict, Winner
+from streamer.hear.conflicts import Conflict, Winner, by_source
 from streamer.hear.notes import source_text
 from streamer.wire.e131 import PRIORITY_MAX
 
@@ -20,12 +20,10 @@ def judge_others(seen: OthersSeen) -> tuple[Check, ...]:
     """Judge other sources, each by itself; one check in all where there is none."""
     names = " and ".join(PROTOCOL_NAME[each] for each in sorted(seen.protocols))
     looked_at = f"{names} for {seen.seconds:.1f} s ({NOT_HEARD})"
-    groups: dict[object, list[Conflict]] = {}
-    for conflict in seen.conflicts:
-        groups.setdefault(conflict.who, []).append(conflict)
+    groups = list(by_source(seen.conflicts))
     if not groups:
         return (Check(Link.OTHERS, "none", State.WELL, looked_at, "nobody else sends our universes"),)
-    return tuple(_judge_source(group, looked_at) for group in list(groups.values())[:TOLD_MAX])
+    return tuple(_judge_source(group, looked_at) for group in groups[:TOLD_MAX])
 
 
 def _judge_source(group: Sequence[Conflict], looked_at: str) -> Check:

@@ -108,15 +108,16 @@ def _winner(protocol: Protocol, source: SourceHeard, our_priority: int) -> Winne
 
 def sentences(found: Iterable[Conflict]) -> Iterator[str]:
     """Yield a sentence for each other source: who, where from, which priority, who wins, what to do."""
-    return map(_sentence, _groups(found))
+    return map(_sentence, by_source(found))
 
 
 def briefs(found: Iterable[Conflict]) -> Iterator[str]:
     """Yield the same, the gravest first, for a line on a screen."""
-    return map(_brief, sorted(_groups(found), key=lambda group: GRAVEST.index(group[0].winner)))
+    return map(_brief, sorted(by_source(found), key=lambda group: GRAVEST.index(group[0].winner)))
 
 
-def _groups(found: Iterable[Conflict]) -> Iterable[list[Conflict]]:
+def by_source(found: Iterable[Conflict]) -> Iterable[list[Conflict]]:
+    """Return the conflicts with each other source together, in the order given: told in one sentence."""
     groups: dict[object, list[Conflict]] = {}
     for conflict in found:
         groups.setdefault(conflict.who, []).append(conflict)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from streamer.hear.order import NONE, Grouped, Judged, Rule, group, judge
+from streamer.hear.order import NONE, Grouped, Judged, Lasts, Rule, group, judge
 from streamer.net.arrivals import ADDRESS_OCTETS, Arrivals
 
 ROWS_MAX = 16_384
@@ -32,10 +32,14 @@ class Ledger:
         """The last accepted."""
         self.accepted_s = np.full(INITIAL_ROOM, NEVER_S)
         """When it came."""
+        self.dropped = np.zeros(INITIAL_ROOM, np.int64)
+        """How many this machine had dropped by then, as in Arrivals."""
         self.seen_s = np.full(INITIAL_ROOM, NEVER_S)
         """When anything came, in order or not."""
         self.packets = np.zeros(INITIAL_ROOM, np.int64)
         self.lost = np.zeros(INITIAL_ROOM, np.int64)
+        self.lost_here = np.zeros(INITIAL_ROOM, np.int64)
+        """Of those, what this machine may have dropped: not more than it dropped between two packets."""
         self.out_of_order = np.zeros(INITIAL_ROOM, np.int64)
         self.header = np.zeros(INITIAL_ROOM, np.intp)
         """The header of its newest packet of levels, of its first while there was none."""
@@ -81,8 +85,8 @@ class Ledger:
 
         Return the order in which they were judged, as indices, and which of those are in order.
         """
-        order, packets = group(rows, sequences, arrivals.heard_s)
-        judged = judge(packets, self.sequence, self.accepted_s, self._rule)
+        order, packets = group(rows, sequences, arrivals.heard_s, arrivals.dropped)
+        judged = judge(packets, Lasts(self.sequence, self.accepted_s, self.dropped), self._rule)
         lasts = np.append(packets.firsts[1:], len(order)) - 1
         streams = packets.rows[lasts]
         self._count(streams, packets, judged)
@@ -96,6 +100,7 @@ class Ledger:
         at, there = newest[has_newest], streams[has_newest]
         self.sequence[there] = packets.sequences[at]
         self.accepted_s[there] = packets.heard_s[at]
+        self.dropped[there] = packets.dropped[at]
         is_end = ends[order[at]]
         self.is_terminated[there] = is_end
         self.sequence[there[is_end]] = NONE
@@ -106,7 +111,9 @@ class Ledger:
         of_each = np.diff(np.append(packets.firsts, len(packets.rows)))
         self.packets[streams] += accepted
         self.out_of_order[streams] += of_each - accepted
-        self.lost[streams] += np.add.reduceat(judged.lost * judged.is_accepted, packets.firsts)
+        lost = judged.lost * judged.is_accepted
+        self.lost[streams] += np.add.reduceat(lost, packets.firsts)
+        self.lost_here[streams] += np.add.reduceat(np.minimum(lost, judged.dropped), packets.firsts)
 
     def _measure(self, streams: Numbers, packets: Grouped, judged: Judged) -> None:
         """Add up the intervals between packets in order of streams that were not silent before."""

@@ -16,6 +16,7 @@ from streamer.hear.keeper import Keeper, Start, Wanted
 from streamer.hear.messages import Heard, Watch
 from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import list_interfaces
+from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S
 
 TOLD_MAX = 64
 """After so many sentences a person has heard enough; what lasts is shown all the same."""
@@ -117,10 +118,21 @@ class Lookout:
         is_deaf = heard is None and (bool(self._keeper.trouble) or self._wanted() is None)
         if is_deaf or (heard is not None and heard is not self._seen):
             self._seen = heard
-            new, over = self._episodes.note(self._found(heard) if heard else (), now)
+            new, over = self._episodes.note(self._there(heard) if heard else (), now)
             yield from sentences(new)
             yield from ends(over, self._episodes.lasting)
         yield from said
+
+    def _there(self, heard: Heard) -> tuple[Conflict, ...]:
+        """Return the conflicts of this moment; none is over until a new listener should have heard it.
+
+        A source whose picture stands still is silent for a second at a time.
+        """
+        found = self._found(heard)
+        if heard.seconds >= DATA_LOSS_TIMEOUT_S:
+            return found
+        whose = {each.whose for each in found}
+        return (*found, *(each for each in self._episodes.lasting if each.whose not in whose))
 
     def _found(self, heard: Heard) -> tuple[Conflict, ...]:
         if not self._ours.cid:

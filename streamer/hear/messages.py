@@ -66,6 +66,9 @@ class SourceHeard(Message):
     """In order, since it was first heard."""
     lost: int
     """Missing by their sequence numbers."""
+    lost_here: int = 0
+    """Of those, as many as this machine may have dropped for want of buffer; what is beyond was lost on the
+    wire. Each gap counts by what was dropped, of whatever source, between the two packets around it."""
     out_of_order: int
     """Discarded by their sequence numbers."""
     slots: int

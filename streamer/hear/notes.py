@@ -25,7 +25,7 @@ def _of_sockets(sockets: Sequence[SocketHeard]) -> Iterator[str]:
             yield (
                 f"{each.dropped} {name} datagrams were dropped in this machine, not on the wire: "
                 f"the buffer of {each.buffer_octets:,} octets was full. "
-                "What is counted as lost meanwhile may be these. "
+                "What each source lost by that is told apart. "
                 f"{BUFFER_ADVICE}"
             )
         if each.beside:

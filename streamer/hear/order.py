@@ -66,6 +66,8 @@ class Grouped:
     """(N,)"""
     heard_s: Seconds
     """(N,)"""
+    dropped: Numbers
+    """(N,): as in Arrivals."""
     firsts: Numbers
     """(G,): where each stream's packets begin."""
 
@@ -80,23 +82,38 @@ class Judged:
     """(N,): missing before each."""
     interval_s: Seconds
     """(N,): since the packet before, infinite for the first of a stream."""
+    dropped: Numbers
+    """(N,): how many of whatever stream this machine dropped since the packet before."""
 
 
-def group(rows: Numbers, sequences: Numbers, heard_s: Seconds) -> tuple[Numbers, Grouped]:
+@dataclass(slots=True)
+class Lasts:
+    """The last packet accepted of every stream, a row each."""
+
+    sequences: Numbers
+    heard_s: Seconds
+    dropped: Numbers
+
+
+def group(rows: Numbers, sequences: Numbers, heard_s: Seconds, dropped: Numbers) -> tuple[Numbers, Grouped]:
     """Sort packets by stream; return the order too, as indices into what was given."""
     order = np.argsort(rows, kind="stable")
     rows = rows[order]
     is_first = np.empty(len(rows), np.bool_)
     is_first[:1] = True
     is_first[1:] = rows[1:] != rows[:-1]
-    return order, Grouped(rows, sequences[order], heard_s[order], np.flatnonzero(is_first))
+    firsts = np.flatnonzero(is_first)
+    return order, Grouped(rows, sequences[order], heard_s[order], dropped[order], firsts)
 
 
-def judge(packets: Grouped, last: Numbers, last_s: Seconds, rule: Rule) -> Judged:
-    """Apply the rules, given the last number accepted of every stream and when: (rows,) each."""
-    before, before_s = np.roll(packets.sequences, 1), np.roll(packets.heard_s, 1)
+def judge(packets: Grouped, lasts: Lasts, rule: Rule) -> Judged:
+    """Apply the rules, given the last packet accepted of every stream."""
     rows_of_firsts = packets.rows[packets.firsts]
-    before[packets.firsts], before_s[packets.firsts] = last[rows_of_firsts], last_s[rows_of_firsts]
+    before, before_s = np.roll(packets.sequences, 1), np.roll(packets.heard_s, 1)
+    before[packets.firsts] = lasts.sequences[rows_of_firsts]
+    before_s[packets.firsts] = lasts.heard_s[rows_of_firsts]
+    dropped_before = np.roll(packets.dropped, 1)
+    dropped_before[packets.firsts] = lasts.dropped[rows_of_firsts]
     interval_s = packets.heard_s - before_s
     half = rule.numbers // 2
     step = (packets.sequences - before + half) % rule.numbers - half
@@ -105,24 +122,26 @@ def judge(packets: Grouped, last: Numbers, last_s: Seconds, rule: Rule) -> Judge
         is_free |= (before == rule.unordered) | (packets.sequences == rule.unordered)
     step[is_free] = 1
     is_accepted = (step > 0) | (step <= -sequence.DISCARD_STEPS)
-    judged = Judged(is_accepted, np.maximum(step - 1, 0), interval_s)
+    judged = Judged(is_accepted, np.maximum(step - 1, 0), interval_s, packets.dropped - dropped_before)
     if not is_accepted.all():
-        _judge_one_by_one(packets, judged, last, last_s, rule)
+        _judge_one_by_one(packets, judged, lasts, rule)
     return judged
 
 
-def _judge_one_by_one(packets: Grouped, judged: Judged, last: Numbers, last_s: Seconds, rule: Rule) -> None:
+def _judge_one_by_one(packets: Grouped, judged: Judged, lasts: Lasts, rule: Rule) -> None:
     """Judge streams anew that have a packet out of order: what comes after it follows the one before it."""
     ends = np.append(packets.firsts[1:], len(packets.rows))
     is_mixed = ~np.logical_and.reduceat(judged.is_accepted, packets.firsts)
     for first, end in zip(packets.firsts[is_mixed].tolist(), ends[is_mixed].tolist(), strict=True):
         row = packets.rows[first]
-        number, number_s = int(last[row]), float(last_s[row])
+        number, number_s = int(lasts.sequences[row]), float(lasts.heard_s[row])
+        dropped = lasts.dropped[row]
         for index in range(first, end):
             new, new_s = int(packets.sequences[index]), float(packets.heard_s[index])
             known = NONE if new_s - number_s >= rule.timeout_s else number
             judged.is_accepted[index] = rule.accepts(known, new)
             judged.lost[index] = rule.lost_between(known, new) if judged.is_accepted[index] else 0
             judged.interval_s[index] = new_s - number_s
+            judged.dropped[index] = packets.dropped[index] - dropped
             if judged.is_accepted[index]:
-                number, number_s = new, new_s
+                number, number_s, dropped = new, new_s, packets.dropped[index]

@@ -67,6 +67,7 @@ def source_heard(book: Book, stream: Stream, standing: Standing, now: float) -> 
         gap_ms=_ms(float(ledger.gap_s[row])),
         packets=int(ledger.packets[row]),
         lost=int(ledger.lost[row]),
+        lost_here=int(ledger.lost_here[row]),
         out_of_order=int(ledger.out_of_order[row]),
         slots=facts.slots,
         start_codes=tuple(sorted(stream.start_codes)),

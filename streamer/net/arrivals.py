@@ -40,6 +40,8 @@ class Arrivals:
     """(N, 16): the address that each was sent to, IPv4 as in IPV4_IN_IPV6; zeros where not known."""
     ports: NDArray[np.uint16]
     """(N,): the port that each was sent from, high octet first in memory."""
+    dropped: NDArray[np.int64]
+    """(N,): how many datagrams of the socket this machine had dropped when each was queued; never falls."""
 
     def __len__(self) -> int:
         """Return N."""
@@ -54,6 +56,7 @@ class Arrivals:
             self.heard_s[chosen],
             self.destinations[chosen],
             self.ports[chosen],
+            self.dropped[chosen],
         )
 
 

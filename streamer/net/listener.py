@@ -11,6 +11,7 @@ from types import TracebackType
 from typing import Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from streamer.errors import NetworkError
 from streamer.net.arrivals import ROWS_MAX, Arrivals
@@ -24,6 +25,7 @@ from streamer.net.linux import (
     MEMINFO,
     SK_MEMINFO_DROPS,
     SO_MEMINFO,
+    SO_RXQ_OVFL,
     SO_TIMESTAMPNS,
 )
 from streamer.net.memberships import Memberships
@@ -76,6 +78,7 @@ class Listener:
         )
         if IS_LINUX:
             self._socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
+            self._socket.setsockopt(socket.SOL_SOCKET, SO_RXQ_OVFL, 1)
             if self._socket.family == socket.AF_INET6:
                 self._socket.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_RECVPKTINFO, 1)
             else:
@@ -164,8 +167,15 @@ class Listener:
             moment.now_s - np.where(is_good, age_s, 0.0),
             into.destinations[:count],
             ports,
+            self._dropped_before(into.drops[:count]),
         )
         return self._from_the_interface(arrivals, count)
+
+    def _dropped_before(self, drops: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the count of `dropped` at the time that each was queued; it stands still meanwhile."""
+        if self._is_ignoring:
+            return np.full(len(drops), self._before)
+        return self._before + np.maximum(drops - self._base, 0)
 
     def _from_the_interface(self, arrivals: Arrivals, count: int) -> Arrivals:
         if self._interface is None:

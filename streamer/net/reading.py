@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.net.arrivals import ADDRESS_OCTETS, IPV4_IN_IPV6, NAME_OCTETS, ROW_OCTETS, ROWS_MAX
-from streamer.net.linux import IP_PKTINFO, IS_LINUX, PKTINFO_IPV6, SO_TIMESTAMPNS
+from streamer.net.linux import IP_PKTINFO, IS_LINUX, PKTINFO_IPV6, SO_RXQ_OVFL, SO_TIMESTAMPNS
 from streamer.net.mmsg import MESSAGE, PORT, SOCKADDR_IN, SOCKADDR_IN6
 from streamer.net.zones import NO_FLOW
 
@@ -21,6 +21,8 @@ RecvMmsg = Callable[[int, int, int], int]
 
 STAMP = struct.Struct("@qq")
 """What SO_TIMESTAMPNS carries, struct timespec: seconds and nanoseconds since 1970."""
+OVERFLOWED = struct.Struct("=I")
+"""What SO_RXQ_OVFL carries: how many were dropped before this one was queued. None while it is 0."""
 ARRIVED = struct.Struct("=i4x4s")
 """Of struct in_pktinfo: the interface's index, and the destination as it stands in the header."""
 NAMES_MAX = 4_096
@@ -28,24 +30,39 @@ NAMES_MAX = 4_096
 NS_PER_S = 1_000_000_000
 _HEAD_OCTETS = 16
 """struct cmsghdr of a 64-bit machine: length, level, type; what it carries is padded to eight: cmsg(3)."""
-CONTROL_OCTETS = (_HEAD_OCTETS + 16) + (_HEAD_OCTETS + 24)
-"""A stamp of 16 octets, and a struct in6_pktinfo of 20 or an in_pktinfo of 12, each with its head."""
-_STAMP = (("stamp_level", "i4", 8), ("stamp_type", "i4", 12), ("stamp_s", "i8", 16), ("stamp_ns", "i8", 24))
-_TO = (("to_level", "i4", 40), ("to_type", "i4", 44))
+_STAMP_OCTETS, _DROPS_OCTETS, _TO_OCTETS = (_HEAD_OCTETS + each for each in (16, 8, 24))
+"""A stamp of 16 octets, a count of 4, and a struct in6_pktinfo of 20 or an in_pktinfo of 12."""
+CONTROL_OCTETS = _STAMP_OCTETS + _DROPS_OCTETS + _TO_OCTETS
 
 
-def _control(*fields: tuple[str, str, int]) -> np.dtype[np.void]:
-    names, formats, offsets = zip(*_STAMP, *_TO, *fields, strict=True)
+def _message(name: str, at_octet: int, *fields: tuple[str, str, int]) -> tuple[tuple[str, str, int], ...]:
+    inside = ((field, kind, at_octet + _HEAD_OCTETS + octet) for field, kind, octet in fields)
+    return ((f"{name}_level", "i4", at_octet + 8), (f"{name}_type", "i4", at_octet + 12), *inside)
+
+
+def _control(to_octet: int, *to: tuple[str, str, int]) -> np.dtype[np.void]:
+    names, formats, offsets = zip(
+        *_message("stamp", 0, ("stamp_s", "i8", 0), ("stamp_ns", "i8", 8)),
+        *_message("drops", _STAMP_OCTETS, ("drops", "u4", 0)),
+        *_message("to", to_octet, *to),
+        strict=True,
+    )
     layout = {"names": names, "formats": formats, "offsets": offsets, "itemsize": CONTROL_OCTETS}
     control: np.dtype[np.void] = np.dtype(layout)  # type: ignore[call-overload]  # its stubs know lists alone
     return control
 
 
-CONTROL = {
-    socket.AF_INET: _control(("index", "i4", 48), ("to", "(4,)u1", 56)),
-    socket.AF_INET6: _control(("to", "(16,)u1", 48), ("index", "i4", 64)),
+def _controls(*to: tuple[str, str, int]) -> tuple[np.dtype[np.void], np.dtype[np.void]]:
+    """Return the layout while nothing was dropped, and the one afterwards."""
+    return _control(_STAMP_OCTETS, *to), _control(_STAMP_OCTETS + _DROPS_OCTETS, *to)
+
+
+CONTROLS = {
+    socket.AF_INET: _controls(("index", "i4", 0), ("to", "(4,)u1", 8)),
+    socket.AF_INET6: _controls(("to", "(16,)u1", 0), ("index", "i4", 16)),
 }
-"""The kernel writes the socket's own messages first, then the protocol's: net/ipv4/udp.c, udp_recvmsg.
+"""The kernel writes the socket's own messages first, then the protocol's: net/ipv4/udp.c, udp_recvmsg;
+net/socket.c, __sock_recv_cmsgs.
 
 A socket of IPv6 has an in6_pktinfo with every datagram, those of IPv4 included: net/ipv6/datagram.c,
 ip6_datagram_recv_common_ctl.
@@ -65,6 +82,8 @@ class Reading:
         self.lengths = np.zeros(ROWS_MAX, np.int64)
         self.stamps_ns = np.zeros(ROWS_MAX, np.int64)
         """Since 1970; 0 where there is none."""
+        self.drops = np.zeros(ROWS_MAX, np.int64)
+        """By the kernel's own count, before each; 0 where it does not tell."""
         self.indices = np.zeros(ROWS_MAX, np.int32)
         """The interface that each came in by; 0 where not known."""
         self.destinations = np.zeros((ROWS_MAX, ADDRESS_OCTETS), np.uint8)
@@ -103,7 +122,7 @@ class ManyAtOnce:
     def __init__(self, sock: socket.socket, into: Reading, call: RecvMmsg) -> None:
         self._socket, self._into, self._call = sock, into, call
         self._family = sock.family
-        self._control = np.zeros(ROWS_MAX, CONTROL[sock.family])
+        self._control, self._after_drops = _both_layouts(sock.family)
         self._vectors = np.empty((ROWS_MAX, 2), np.uintp)
         self._vectors[:, 0] = _rows(into.octets)
         self._vectors[:, 1] = ROW_OCTETS
@@ -120,25 +139,36 @@ class ManyAtOnce:
         # The kernel writes over the room it was given with what it used of it.
         header["name_length"] = NAME_OCTETS
         header["control_length"] = CONTROL_OCTETS
-        self._control["stamp_type"] = self._control["to_type"] = 0
+        self._control["stamp_type"] = self._control["to_type"] = self._after_drops["to_type"] = 0
         try:
             count = self._call(self._socket.fileno(), self._messages.ctypes.data, ROWS_MAX)
         except BlockingIOError:
             return 0
         into.lengths[:count] = self._messages["sent"][:count]
-        control = self._control[:count]
+        self._note(count)
+        return count
+
+    def _note(self, count: int) -> None:
+        into, control = self._into, self._control[:count]
         has_stamp = (control["stamp_level"] == socket.SOL_SOCKET) & (control["stamp_type"] == SO_TIMESTAMPNS)
         stamps_ns = control["stamp_s"] * NS_PER_S + control["stamp_ns"]
         into.stamps_ns[:count] = np.where(has_stamp, stamps_ns, 0)
+        has_drops = (control["drops_level"] == socket.SOL_SOCKET) & (control["drops_type"] == SO_RXQ_OVFL)
+        into.drops[:count] = np.where(has_drops, control["drops"], 0)
+        into.indices[:count] = 0
+        into.destinations[:count] = 0
+        if has_drops.any():
+            self._note_destinations(self._after_drops[:count], has_drops)
+        self._note_destinations(control, ~has_drops)
+
+    def _note_destinations(self, control: NDArray[np.void], is_laid_out_so: NDArray[np.bool_]) -> None:
         level, kind = PKTINFO_OF[self._family]
-        has_to = (control["to_level"] == level) & (control["to_type"] == kind)
-        into.indices[:count] = np.where(has_to, control["index"], 0)
-        to = control["to"]
-        into.destinations[:count, -to.shape[1] :] = to
+        rows = np.flatnonzero(is_laid_out_so & (control["to_level"] == level) & (control["to_type"] == kind))
+        into, to = self._into, control["to"]
+        into.indices[rows] = control["index"][rows]
+        into.destinations[rows, -to.shape[1] :] = to[rows]
         if self._family == socket.AF_INET:
-            into.destinations[:count, : len(IPV4_IN_IPV6)] = np.frombuffer(IPV4_IN_IPV6, np.uint8)
-        into.destinations[:count][~has_to] = 0
-        return count
+            into.destinations[rows, : len(IPV4_IN_IPV6)] = np.frombuffer(IPV4_IN_IPV6, np.uint8)
 
 
 class OneByOne:
@@ -176,7 +206,7 @@ class OneByOne:
 
     def _note(self, ancillaries: list[Ancillary]) -> None:
         into, count = self._into, len(ancillaries)
-        into.stamps_ns[:count] = into.indices[:count] = into.destinations[:count] = 0
+        into.stamps_ns[:count] = into.drops[:count] = into.indices[:count] = into.destinations[:count] = 0
         if not IS_LINUX:
             return
         for row, ancillary in enumerate(ancillaries):
@@ -184,6 +214,8 @@ class OneByOne:
                 if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS):
                     seconds, nanoseconds = STAMP.unpack_from(data)
                     into.stamps_ns[row] = seconds * NS_PER_S + nanoseconds
+                elif (level, kind) == (socket.SOL_SOCKET, SO_RXQ_OVFL):
+                    (into.drops[row],) = OVERFLOWED.unpack(data)
                 elif (level, kind) == PKTINFO_OF[self._socket.family]:
                     self._note_arrival(row, data)
 
@@ -203,6 +235,13 @@ class OneByOne:
                 self._names.clear()
             name = self._names[source] = socket_name(self._socket.family, source)
         return name
+
+
+def _both_layouts(family: int) -> tuple[NDArray[np.void], NDArray[np.void]]:
+    """Return room for what comes with each datagram, seen by both layouts."""
+    plain, after_drops = CONTROLS[socket.AddressFamily(family)]
+    room = np.zeros(ROWS_MAX, plain)
+    return room, room.view(after_drops)
 
 
 def socket_name(family: int, source: tuple[str, int]) -> bytes:

@@ -1,6 +1,10 @@
 """`ropewalk record`, `ropewalk replay` and `ropewalk send --record`, as scripts use them."""
 
+import os
+import pty
 import signal
+import subprocess
+import time
 from pathlib import Path
 
 import pytest
@@ -9,7 +13,7 @@ from streamer.capture.reading import read_capture
 from streamer.capture.writing import CaptureWriter
 from streamer.replay.contents import playable
 from streamer.wire.e131 import DataPacket, SyncPacket
-from tests.cli.conftest import ADDRESS, begin, run
+from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, begin, run
 from tests.replay.test_survey import blinking
 
 SEND = ("send", "count", "-u", "7,8", "--to", ADDRESS, "--seconds", "0.6")
@@ -108,3 +112,37 @@ def test_what_cannot_be_is_said_in_a_sentence(tmp_path: Path, words: tuple[str, 
     assert why in done.err
     assert (tmp_path / "mine.txt").read_text() == "mine"
     assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_recording_that_is_killed_is_kept_up_to_then(tmp_path: Path):
+    """Whole packets, whatever the moment: draft-ietf-opsawg-pcapng clause 4.3."""
+    path = tmp_path / "killed.pcapng"
+    recorder = begin("record", str(path), "-u", "7", "--interface", "lo")
+    sender = begin("send", "count", "-u", "7", "--to", ADDRESS, "--every-frame", "--seconds", "20")
+    try:
+        limit_s = time.monotonic() + LIMIT_S
+        while not path.exists() or path.stat().st_size < 20_000:
+            assert time.monotonic() < limit_s
+            time.sleep(0.05)
+        recorder.kill()
+        recorder.communicate()
+    finally:
+        sender.send_signal(signal.SIGINT)
+        sender.communicate()
+    kept = [playable(datagram) for datagram in read_capture(path)]
+    assert len(kept) > 20
+    assert {each.universe for each in kept if isinstance(each, DataPacket)} == {7}
+    assert run("replay", path, "--look").code == 0
+
+
+def test_on_a_terminal_it_says_how_far_it_has_looked(evening: Path):
+    """Of a long capture that takes minutes; the line is written over."""
+    screen, inside = pty.openpty()
+    try:
+        words = [ROPEWALK, "replay", str(evening), "--look"]
+        done = subprocess.run(words, stdout=subprocess.PIPE, stderr=inside, timeout=LIMIT_S, check=True)
+        assert os.read(screen, 4096).startswith(b"\rlooking through it: ")
+        assert b"looking" not in done.stdout
+    finally:
+        os.close(screen)
+        os.close(inside)

@@ -7,7 +7,8 @@ import pytest
 from streamer.display.model import Protocol
 from streamer.doctor.chain import examine
 from streamer.doctor.checks import Check, Link, State, first_broken
-from streamer.doctor.facts import Answered, GroupsSeen, PortSeen, Refusal, RunSeen, Way
+from streamer.doctor.facts import Answered, GroupsSeen, PortSeen, Refusal, Returned, RunSeen, Way
+from streamer.doctor.hearing import judge_own_multicast
 from streamer.hear.conflicts import Ours, conflicts
 from streamer.net.interfaces import Ipv4
 from streamer.wire.artnet import ArtDmx
@@ -316,6 +317,31 @@ def test_groups_of_ipv4_are_no_matter_to_a_display_of_ipv6():
     checks = list(examine(display(six="multicast6"), None, eyes))
     states = {each.link: each.state for each in checks}
     assert (states[Link.GROUPS], states[Link.OWN_MULTICAST]) == (State.REMARK, State.WELL)
+
+
+def test_a_silent_controller_whose_hardware_address_is_known_is_a_remark():
+    """It may be told not to answer an echo: RFC 1122 clause 3.2.2.6 asks hosts to, firewalls do not."""
+    silent = Answered(was_asked=True, resolved_s_ago=1.4, patience_s=3)
+    (answer,) = [
+        each
+        for each in examine(display(jetty=JETTY), None, MadeUp(answered={JETTY: silent}))
+        if each.link is Link.ANSWER
+    ]
+    assert answer.state is State.REMARK
+    assert answer.saw == (
+        "nothing within 3 s, but a device has that address: its hardware address was confirmed 1 s ago"
+    )
+    assert "no other device has its address" in answer.instead
+
+
+def test_groups_that_were_not_tried_are_told():
+    """There is a limit to how many are."""
+    heard = Returned(("239.255.0.1",), frozenset({"239.255.0.1"}), untried=44)
+    assert judge_own_multicast(heard).saw.startswith("all 1 groups came back; 44 more were not tried.")
+    assert (
+        "(239.255.0.1); 44 more were not tried"
+        in judge_own_multicast(Returned(("239.255.0.1",), frozenset(), untried=44)).saw
+    )
 
 
 def test_silence_of_everybody_is_broken():

@@ -30,7 +30,9 @@ def terminated(packet: DataPacket) -> DataPacket:
     return replace(packet, options=Options.STREAM_TERMINATED)
 
 
-def arrivals(datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP) -> Arrivals:
+def arrivals(
+    datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP, dropped: int = 0
+) -> Arrivals:
     """Return datagrams, with who sent them and when they were heard, as arrays; cut as a socket cuts them."""
     count = len(datagrams)
     # What is beyond a datagram's end is whatever was there before.
@@ -47,9 +49,8 @@ def arrivals(datagrams: Sequence[tuple[bytes, str, float]], sent_to: str = GROUP
     lengths = np.array([min(len(payload), ROW_OCTETS) for payload, _, _ in datagrams], np.int64)
     heard_s = np.array([heard_s for _, _, heard_s in datagrams])
     destination = np.frombuffer(IPV4_IN_IPV6 + socket.inet_aton(sent_to), np.uint8)
-    return Arrivals(
-        octets, lengths, names, heard_s, np.tile(destination, (count, 1)), np.zeros(count, np.uint16)
-    )
+    ports, drops = np.zeros(count, np.uint16), np.full(count, dropped, np.int64)
+    return Arrivals(octets, lengths, names, heard_s, np.tile(destination, (count, 1)), ports, drops)
 
 
 class Bench:
@@ -57,6 +58,8 @@ class Bench:
 
     def __init__(self, **asked: tuple[int, ...]) -> None:
         self.now = 1000.0
+        self.dropped = 0
+        """In this machine, before what is given next was queued."""
         self.table = Table({Protocol(name): universes for name, universes in asked.items()}, self.now)
 
     def give(
@@ -66,7 +69,8 @@ class Bench:
         payloads = [each if isinstance(each, bytes) else each.encode() for each in packets]
         is_artnet = isinstance(packets[0], ArtDmx)
         meant = protocol or (Protocol.ARTNET if is_artnet else Protocol.E131)
-        self.table.take(meant, arrivals([(each, address, self.now) for each in payloads]), self.now)
+        came = arrivals([(each, address, self.now) for each in payloads], dropped=self.dropped)
+        self.table.take(meant, came, self.now)
 
     def stream(self, packets: Iterable[DataPacket | ArtDmx], every_s: float, address: str = ADDRESS) -> None:
         """Let packets arrive one after another."""

@@ -101,6 +101,24 @@ def test_packets_dropped_for_want_of_buffer_are_told_and_how_many(stack: ExitSta
     assert heard.notes[0].startswith(f"{told.dropped} E1.31 datagrams were dropped in this machine")
 
 
+def test_what_a_source_lost_is_put_down_to_this_machine_where_this_machine_dropped_it(stack: ExitStack):
+    """The wire of loopback loses nothing but the three that are never sent."""
+    bench = Bench(stack, (1,), buffer_octets=DEFAULT_BUFFER_OCTETS)
+    bench.send(packet(1, 0), 1)
+    bench.send(packet(1, 4), 1)
+    (source,) = bench.listen(2).universes[0].sources
+    assert (source.lost, source.lost_here) == (3, 0)
+    # Fewer numbers are missing than there are before they begin again.
+    for sequence in range(5, 255):
+        bench.send(packet(1, sequence), 1)
+    bench.ears.poll()
+    bench.send(packet(1, 255), 1)
+    heard = bench.listen(bench.table.books[Protocol.E131].datagrams + 1)
+    (source,), (told,) = heard.universes[0].sources, heard.sockets
+    assert told.dropped > 0
+    assert (source.lost, source.lost_here) == (3 + told.dropped, told.dropped)
+
+
 def test_a_receiver_may_come_after_the_listener(stack: ExitStack):
     """A yard that starts later gets what is sent to it; the listener goes on hearing groups."""
     bench = Bench(stack, (1,))

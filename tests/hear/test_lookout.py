@@ -96,6 +96,24 @@ def test_another_source_is_told_once_lasts_and_is_over(heard: Yard):
     assert (told["universe"], told["winner"], told["since_s"], told["until_s"]) == (1, "theirs", 10.0, 14.0)
 
 
+def test_a_new_listener_that_has_not_heard_a_slow_source_yet_ends_nothing(heard: Yard):
+    """ANSI E1.31-2018 clause 6.7.1: only after 2.5 s of silence is it gone."""
+    heard.bench.now += 10
+    heard.hears(data(cid=B, priority=120))
+    (before,) = heard.lookout.briefs
+    heard.bench = Bench()
+    heard.lookout.show({Protocol.E131: (1,)})
+    heard.until(lambda: heard.is_heard)
+    heard.bench.now += 1
+    assert heard.hears() == ()
+    heard.bench.now += 1
+    assert heard.hears(data(7, cid=B, priority=120)) == ()
+    assert heard.lookout.briefs == (before,)
+    heard.bench.now += 2.5
+    (sentence,) = heard.hears()
+    assert "no longer sends universe 1" in sentence
+
+
 def test_a_change_of_who_wins_is_told_and_nobody_has_gone(heard: Yard):
     """6.2.3: from a tie to a loss."""
     heard.hears(data(cid=B))

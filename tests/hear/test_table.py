@@ -37,6 +37,25 @@ def test_missing_and_old_packets_are_counted():
     assert (source.packets, source.lost, source.out_of_order) == (3, 2, 1)
 
 
+def test_of_what_is_lost_no_more_is_put_down_to_this_machine_than_it_dropped():
+    """6.7.2 for what is lost; what was dropped is the kernel's count between the same two packets."""
+    bench = Bench()
+    bench.give(data(0), data(3))
+    assert (bench.source().lost, bench.source().lost_here) == (2, 0)
+    bench.dropped = 1
+    bench.give(data(6))
+    assert (bench.source().lost, bench.source().lost_here) == (4, 1)
+    bench.dropped = 9
+    bench.give(data(9), data(12))
+    assert (bench.source().lost, bench.source().lost_here) == (8, 3)
+    bench.dropped = 12
+    bench.give(data(11))
+    bench.give(data(15), data(15, cid=B))
+    source, other = bench.universe().sources
+    assert (source.lost, source.lost_here, source.out_of_order) == (10, 5, 1)
+    assert (other.lost, other.lost_here) == (0, 0)
+
+
 def test_an_old_packet_in_the_midst_of_others_is_the_only_one_discarded():
     """6.7.2, however many were read at once: 3 is older than 5, and 6 follows 5."""
     bench = Bench()

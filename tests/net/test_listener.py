@@ -139,6 +139,56 @@ def test_what_the_kernel_drops_is_told_exactly_and_at_once(open_listener: Open):
     assert came + dropped == 500
 
 
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("to", ["127.0.0.3", GROUPS[0], "::1"])
+def test_each_datagram_says_how_many_were_dropped_before_it(open_listener: Open, way: str, to: str):
+    """SO_RXQ_OVFL, socket(7): none before those that the buffer held, all of them before the next one.
+
+    That one still comes with its sender, its destination and its moment.
+    """
+    listener = open_listener(buffer_octets=SMALL_OCTETS, by_many=way == "recvmmsg")
+    listener.join([each for each in (to,) if each in GROUPS])
+    family = socket.AF_INET6 if ":" in to else socket.AF_INET
+    with socket.socket(family, socket.SOCK_DGRAM) as sock:
+        if family == socket.AF_INET:
+            sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
+            sock.bind(("127.0.0.9", 0))
+        for _ in range(200):
+            sock.sendto(bytes(638), (to, listener.port))
+        held = listener.read(now())
+        assert 0 < len(held) < 200
+        assert held.dropped.tolist() == [0] * len(held)
+        dropped = 200 - len(held)
+        before_s = time.monotonic()
+        sock.sendto(b"node 37", (to, listener.port))
+        after_s = time.monotonic()
+    arrivals = listener.read(Moment(after_s + 0.5, time.time_ns() + 500_000_000))
+    assert payloads(arrivals) == [b"node 37"]
+    assert arrivals.dropped.tolist() == [dropped] == [listener.dropped]
+    assert destination_text(arrivals.destinations[0]) == to
+    assert address_text(arrivals.names[0]) == ("::1" if ":" in to else "127.0.0.9")
+    assert before_s - 0.01 <= arrivals.heard_s[0] <= after_s + 0.01
+
+
+def test_what_is_ignored_is_not_taken_for_dropped_before_a_datagram(open_listener: Open):
+    """Meanwhile the count stands still, and goes on from there."""
+    listener = open_listener(buffer_octets=SMALL_OCTETS)
+
+    def counts(*payloads_sent: bytes) -> list[int]:
+        for payload in payloads_sent:
+            sock.sendto(payload, ("127.0.0.1", listener.port))
+        return listener.read(now()).dropped.tolist()
+
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        held = counts(*[b"jetty" + bytes(600)] * 200)
+        dropped = 200 - len(held)
+        listener.ignore(0, b"ours")
+        assert counts(b"ours", b"ours", b"their") == [dropped]
+        listener.ignore_nothing()
+        assert counts(b"ours", b"their") == [dropped, dropped]
+        assert listener.dropped == dropped
+
+
 def test_a_datagram_by_another_interface_is_a_stray(lo: Interface):
     """Given an interface, only that one is heard."""
     other = Interface("shed0", lo.index + 1, (), True, True, False, False, True)

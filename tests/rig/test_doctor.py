@@ -272,6 +272,40 @@ def test_a_controller_that_is_gone(shed: Shed):
     assert (found.state("way", "jetty"), found.state("answer", "loft")) == ("well", "broken")
 
 
+def no_echo(shed: Shed) -> None:
+    """Have the far host answer no echo: icmp(7), and Documentation/networking/ip-sysctl of Linux."""
+    shed.far.run("sysctl", "-qw", "net.ipv4.icmp_echo_ignore_all=1")
+
+
+@pytest.mark.parametrize("state", ["", "stale"])
+def test_a_controller_that_answers_no_echo_is_there_by_its_hardware_address(shed: Shed, state: str):
+    """RFC 826: who does not answer that is not there. Also where the kernel knew it long ago."""
+    shed.allow_echo()
+    no_echo(shed)
+    near, far = shed.near, shed.far
+    if state:
+        (link,) = json.loads(far.ip("-json", "link", "show", "dev", far.interface))
+        near.ip(
+            *("neigh", "replace", far.address, "lladdr", link["address"]),
+            *("dev", near.interface, "nud", state),
+        )
+    found = shed.doctor(JETTY)
+    assert (found.code, found.state("answer")) == (0, "remark"), found.told
+    (answer,) = [each for each in found.told["checks"] if each["link"] == "answer"]
+    assert "its hardware address was confirmed" in answer["saw"]
+
+
+def test_a_controller_whose_hardware_address_was_known_once_is_gone_all_the_same(shed: Shed):
+    """RFC 4861 clause 7.3.2: stale is not reachable; the kernel asks anew, and nobody answers."""
+    shed.allow_echo()
+    near = shed.near
+    near.ip(
+        *("neigh", "replace", "10.61.0.77", "lladdr", "02:00:00:00:00:77"),
+        *("dev", near.interface, "nud", "stale"),
+    )
+    assert shed.doctor(controller("jetty", "10.61.0.77")).is_first("answer", "nothing within 3 s", "power")
+
+
 def test_a_node_that_answers_an_echo_alone_is_a_remark(shed: Shed):
     """Art-Net may be switched off in it; there are some that never answer."""
     shed.allow_echo()
@@ -350,9 +384,15 @@ def test_ctrl_c_ends_it_with_what_was_found_so_far(shed: Shed):
     """In words, with exit code 1; and when it is killed nothing of it is left."""
     command = shed.command(JETTY, "--seconds", "30")
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        time.sleep(3.0)
+        assert process.stdout
+        out = ""
+        while "interface shed0" not in out:
+            line = process.stdout.readline()
+            assert line, out
+            out += line
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=LIMIT_S)
+        rest, err = process.communicate(timeout=LIMIT_S)
+        out += rest
     assert (process.returncode, err) == (1, "")
     assert "Stopped before the end." in out
     assert "interface shed0" in out

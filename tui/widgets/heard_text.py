@@ -105,7 +105,8 @@ def detail(row: Row, *, is_short: bool = False) -> Iterator[str]:
     priority = "" if source.priority is None else f"priority {source.priority}, "
     yield f"{priority}{standing_text(source)}; last seen {source.seen_s_ago:.1f} s ago"
     yield f"{source.fps:.1f} frames/s{_times(source)}"
-    yield f"{source.packets} packets, {source.lost} lost, {source.out_of_order} out of order"
+    here = f" ({source.lost_here} dropped here)" if source.lost_here else ""
+    yield f"{source.packets} packets, {source.lost} lost{here}, {source.out_of_order} out of order"
     if is_short:
         return
     sync = "not synchronized"
