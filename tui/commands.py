@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from streamer.cli.common import USAGE, Finite, complain
-from streamer.cli.flashes import fewer_flashes
+from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.group import Commands, Entry
 
 if TYPE_CHECKING:

@@ -14,6 +14,7 @@ from streamer.engine.engine import Run
 from streamer.engine.flash_limit import without_word
 from streamer.engine.host import CpuMeter, Host
 from streamer.engine.messages import (
+    Calm,
     Change,
     Dark,
     Hello,
@@ -181,7 +182,7 @@ class Desk:
                 self._leash = leash
             case _ if self._run is None or self._run.ending_reason:
                 raise LinkError("Nothing is playing. Start first.")
-            case Change() | Step() | Jump() | Pause() | Dark() | Stop():
+            case Change() | Step() | Jump() | Pause() | Dark() | Calm() | Stop():
                 _direct(self._run, request, now_s)
 
     def _greet(self, client: Client, hello: Hello) -> None:
@@ -241,7 +242,7 @@ class Desk:
         return status_of(self._run, idle, self._plan, now_s) if self._run else idle
 
 
-def _direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s: float) -> None:
+def _direct(run: Run, request: Change | Step | Jump | Pause | Dark | Calm | Stop, now_s: float) -> None:
     match request:
         case Change(show=show):
             run.change(show, now_s)
@@ -253,5 +254,7 @@ def _direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s
             run.player.in_hand = on
         case Dark(on=on):
             run.show_dark(now_s, on=on)
+        case Calm(flashes_per_s=flashes_per_s):
+            run.calm(flashes_per_s)
         case Stop():
             run.end("stopped", now_s)

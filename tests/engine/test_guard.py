@@ -312,3 +312,17 @@ def test_a_display_without_nodes_is_guarded_by_its_channels():
     for k in range(8):
         guard.admit(alike(0, 255 * (k % 2 == 0), 1), k / 20)
     assert guard.held == 1
+
+
+def test_a_single_flash_is_dated_when_its_rise_last_went_on():
+    """One in a second is allowed: a light that took 0.6 s to rise may not rise again 1 s after it began.
+
+    As with three in a second, the later of the two ways of dating a flash holds.
+    """
+    guard = FlashGuard(2, 0, 1)
+    for tenth in range(7):
+        guard.admit(Frame(np.array([[60 + 20 * tenth] * 4, [0] * 4], np.uint8), NO_CHANNELS), 10 + tenth / 10)
+    guard.admit(alike(2, 0), 11.0)
+    first = Frame(np.array([[255] * 4, [0] * 4], np.uint8), NO_CHANNELS)
+    assert not guard.admit(first, 11.1).nodes.any()
+    assert guard.admit(first, 11.7).nodes.any()

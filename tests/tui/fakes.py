@@ -8,7 +8,9 @@ from pydantic import BaseModel
 
 from patterns.plain import COMPONENTS, Frame
 from streamer.display.model import Addressing, Controller, Display, Fixture, Port, Protocol, Role, Segment
+from streamer.engine.flash_limit import flash_limit
 from streamer.engine.messages import (
+    Calm,
     Change,
     Counts,
     Dark,
@@ -109,6 +111,8 @@ class FakeEngine(FakeLink):
                 self.tell(state=State.IDLE, show=None, plan=0)
             case TakeControl():
                 self.tell(yours=True, control="screen")
+            case Calm():
+                self.tell(flashes_per_s=message.flashes_per_s)
             case Loosen():
                 self.tell()
 
@@ -118,7 +122,15 @@ class FakeEngine(FakeLink):
         self._frame = NewestFrame.create(self._path, nodes, channels)
         self.say(Plan(number=1, setup=setup, frame_path=str(self._path), cid=self.cid))
         self.tell(
-            state=State.RUNNING, plan=1, show=show, steps=STEPS, step=0, pace=5.0, universes=8, route="lo"
+            state=State.RUNNING,
+            plan=1,
+            show=show,
+            steps=STEPS,
+            step=0,
+            pace=5.0,
+            universes=8,
+            route="lo",
+            flashes_per_s=flash_limit(setup),
         )
 
     def tell(self, **changes: object) -> None:
