@@ -41,8 +41,8 @@ from streamer.display.schema_power import (
     Supplies,
 )
 from streamer.display.units import length_mm
-from streamer.wire.port_address import parse_triple
 from streamer.flash_rule import FLASHES_PER_S
+from streamer.wire.port_address import parse_triple
 
 FAR_M = 10_000.0
 """No light hangs further than this from the origin, in metres."""

@@ -319,10 +319,15 @@ def test_a_single_flash_is_dated_when_its_rise_last_went_on():
 
     As with three in a second, the later of the two ways of dating a flash holds.
     """
-    guard = FlashGuard(2, 0, 1)
+
+    def lit(value: int) -> Frame:
+        # One of so many that all of them together do not flash with it.
+        return Frame(np.array([[value] * 4, *[[0] * 4] * 19], np.uint8), NO_CHANNELS)
+
+    guard = FlashGuard(20, 0, 1)
     for tenth in range(7):
-        guard.admit(Frame(np.array([[60 + 20 * tenth] * 4, [0] * 4], np.uint8), NO_CHANNELS), 10 + tenth / 10)
-    guard.admit(alike(2, 0), 11.0)
-    first = Frame(np.array([[255] * 4, [0] * 4], np.uint8), NO_CHANNELS)
+        guard.admit(lit(60 + 20 * tenth), 10 + tenth / 10)
+    guard.admit(lit(0), 11.0)
+    first = lit(255)
     assert not guard.admit(first, 11.1).nodes.any()
     assert guard.admit(first, 11.7).nodes.any()

@@ -111,10 +111,8 @@ class FakeEngine(FakeLink):
                 self.tell(state=State.IDLE, show=None, plan=0)
             case TakeControl():
                 self.tell(yours=True, control="screen")
-            case Calm():
-                self.tell(flashes_per_s=message.flashes_per_s)
-            case Loosen():
-                self.tell()
+            case Calm() | Loosen():
+                self.tell(**message.model_dump(exclude={"kind"}))
 
     def _play(self, setup: Setup, show: Show) -> None:
         nodes = sum(port.nodes for port in setup.display.ports)
