@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from streamer.cli.common import USAGE, Finite, complain
-from streamer.cli.flashes import fewer_flashes
+from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.group import Commands, Entry
 
 if TYPE_CHECKING:
@@ -40,8 +40,12 @@ ENTRIES = {
     ),
     "record": Entry("streamer.cli.record:record", "Keep what is heard in a capture file."),
     "replay": Entry("streamer.cli.replay:replay", "Stream a capture file again, at its own pace or another."),
-    "find": Entry("streamer.cli.find:find", "Find what is the matter with one port, or go through all of them."),
-    "count": Entry("streamer.cli.find:count", "Count the nodes of one string, or of all, those past the plan too."),
+    "find": Entry(
+        "streamer.cli.find:find", "Find what is the matter with one port, or go through all of them."
+    ),
+    "count": Entry(
+        "streamer.cli.find:count", "Count the nodes of one string, or of all, those past the plan too."
+    ),
     "new": Entry("streamer.cli.plans:new", "Write a commented display file to start from."),
     "check": Entry("streamer.cli.plans:check", "Check a display file: every problem at once."),
     "plan": Entry("streamer.cli.plan:plan", "Work out a display file: addresses, times, network, power."),

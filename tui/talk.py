@@ -11,7 +11,9 @@ from pydantic import BaseModel, ValidationError
 
 from streamer.display.model import Display
 from streamer.engine.client import EngineLink
+from streamer.engine.flash_limit import calmed, flash_limit
 from streamer.engine.messages import (
+    Calm,
     Change,
     Dark,
     Ended,
@@ -31,6 +33,7 @@ from streamer.engine.messages import (
     TakeControl,
 )
 from streamer.errors import LinkError
+from streamer.flash_rule import FLASHES_PER_S
 from streamer.yard.client import YardLink
 from streamer.yard.faults import Fault
 from streamer.yard.messages import Refused as YardRefused
@@ -82,6 +85,13 @@ class Talk:
     """Whether what the yard complains of was lit by whoever the lights were lent to."""
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
+    flashes_wish: int | None = None
+    """How many flashes in a second this person wants at most, of any run that this screen controls."""
+
+    def __post_init__(self) -> None:
+        """Keep to what the first setup asks for."""
+        if self.setup is not None:
+            self.flashes_wish = self.setup.flashes_per_s
 
     @property
     def is_playing(self) -> bool:
@@ -155,7 +165,7 @@ class Talk:
     def _take_plan(self, plan: Plan) -> None:
         self.plan, self.ended = plan, None
         if self._lent is None or plan.setup == self.setup:
-            self.setup = plan.setup
+            self.setup = self._calmed(plan.setup)
             if self._lent and self._lent.is_back:
                 self._lent = None
 
@@ -176,6 +186,10 @@ class Talk:
         elif sum(now.errors.values()) > sum(before.errors.values()):
             self.is_stuck = True
         self.status = status
+        wish = self.flashes_wish
+        if wish is not None and status.yours and self.is_playing and status.flashes_per_s > wish:
+            # A run that was on before, or another's: the wish is older than its plan.
+            self._ask(Calm(flashes_per_s=wish))
 
     def _note(self, text: str) -> None:
         if not text:
@@ -266,6 +280,23 @@ class Talk:
             self.setup = self.setup.model_copy(update={"leash": leash})
         self._ask(Loosen(leash=leash))
 
+    def calm(self, flashes_per_s: int) -> None:
+        """Ask for so many flashes in a second at most, now and for the next run."""
+        self.flashes_wish = flashes_per_s
+        self.setup = self.setup and self._calmed(self.setup)
+        if self.is_playing:
+            self._ask(Calm(flashes_per_s=flashes_per_s))
+
+    def _calmed(self, setup: Setup) -> Setup:
+        return setup if self.flashes_wish is None else calmed(setup, self.flashes_wish)
+
+    @property
+    def flashes_per_s(self) -> int:
+        """How many flashes in a second a light may have: in the run, else in the next one."""
+        if self.is_playing:
+            return self.status.flashes_per_s
+        return flash_limit(self.setup) if self.setup else self.flashes_wish or FLASHES_PER_S
+
     @property
     def leash(self) -> Leash:
         """What becomes of the run when nobody is attached."""
@@ -323,7 +354,7 @@ class Talk:
         """Take another display for the next run; the run of the old one is ended first."""
         if self.is_playing:
             self.stop()
-        self.setup, self.are_words_hidden = setup, True
+        self.setup, self.are_words_hidden = self._calmed(setup), True
         self.show = self.show.model_copy(update={"ports": None})
 
     def pattern_with(self, name: str, params: Mapping[str, int | float | bool | str]) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
-from streamer.cli.flashes import fewer_flashes
+from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.errors import PlanError, RopewalkError
 from streamer.find.answers import EYES

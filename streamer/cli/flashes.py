@@ -1,42 +1,11 @@
-"""How often lights may flash: fewer times by option everywhere, more by `send` alone and with a word."""
-
-from collections.abc import Callable
-from typing import Any
+"""How often lights may flash, for the commands that may raise it with a word; and in a sentence."""
 
 import click
 
-from streamer.display.model import FLASHES_PER_S
-from streamer.engine.flash_limit import DANGER, WORD, flash_limit
+from streamer.engine.flash_limit import WORD, flash_limit
 from streamer.engine.messages import FLASHES_MOST_PER_S, WORD_CHARACTERS, Setup
+from streamer.flash_rule import DANGER, FLASHES_PER_S
 
-Command = Callable[..., Any]
-
-
-class FewerFlashes(click.IntRange):
-    """1 to 3; asked for more it says why not."""
-
-    def __init__(self) -> None:
-        super().__init__(1, FLASHES_PER_S)
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401
-        """Return the number."""
-        number = click.INT.convert(value, param, ctx)
-        if number > FLASHES_PER_S:
-            self.fail(
-                f"{number} are too many: {DANGER}. Ask for 1 to {FLASHES_PER_S}; only ropewalk send can be "
-                "asked for more, with a word.",
-                param,
-                ctx,
-            )
-        return int(super().convert(number, param, ctx))
-
-
-fewer_flashes = click.option(
-    "--flashes",
-    type=FewerFlashes(),
-    metavar="1..3",
-    help=f"At most so many flashes in any second.  [the file's, or {FLASHES_PER_S}]",
-)
 any_flashes = click.option(
     "--flashes",
     type=click.IntRange(1, FLASHES_MOST_PER_S),

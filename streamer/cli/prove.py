@@ -11,7 +11,7 @@ import click
 
 from streamer.cli.asking import Asker, JsonLines, Prompt, target
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
-from streamer.cli.flashes import fewer_flashes
+from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
 from streamer.cli.proving import walk_through

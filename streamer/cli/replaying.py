@@ -15,10 +15,11 @@ from streamer.capture.datagram import Datagram
 from streamer.capture.reading import Capture, open_capture
 from streamer.cli.common import complain, counted, say, say_json
 from streamer.cli.outcome import NOBODY_LISTENS
-from streamer.display.model import FLASHES_PER_S, Protocol
+from streamer.display.model import Protocol
 from streamer.ending import ending_signals
-from streamer.engine.flash_limit import DANGER, WORD
+from streamer.engine.flash_limit import WORD
 from streamer.errors import PlanError, Problem
+from streamer.flash_rule import DANGER, FLASHES_PER_S
 from streamer.net.interfaces import find_interface
 from streamer.net.sender import Sender, UdpSender
 from streamer.replay.playing import Edge, Played, play

@@ -21,6 +21,7 @@ from streamer.display.electrics import (
     Wire,
 )
 from streamer.display.part import Part
+from streamer.flash_rule import FLASHES_PER_S
 from streamer.wire.acn import UNIVERSE_MAX
 
 SLOTS_PER_UNIVERSE = 512
@@ -34,9 +35,6 @@ NODES_LIMIT = 4_000 * 170
 
 SPACING_LIMIT_MM = 10_000
 """No two neighbours on a string are further apart than 10 m."""
-
-FLASHES_PER_S = 3
-"""WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
 
 LENGTH_LIMIT_MM = 1_000_000
 """No segment is longer than a kilometre."""

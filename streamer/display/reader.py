@@ -18,12 +18,13 @@ from streamer.display.convert import (
 )
 from streamer.display.convert_power import power_of_head, problems_of_head
 from streamer.display.keys import FilePart
-from streamer.display.model import FLASHES_PER_S, Controller, Display, Fixture, Port
+from streamer.display.model import Controller, Display, Fixture, Port
 from streamer.display.places import KeyPath, Place, shown
 from streamer.display.positions import Places
 from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePort
 from streamer.display.wording import problem_at, problems_in
 from streamer.errors import PlanError, Problem
+from streamer.flash_rule import FLASHES_PER_S
 
 P = TypeVar("P", bound=FilePart)
 

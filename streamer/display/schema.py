@@ -13,7 +13,6 @@ from streamer.display.chips import CHIPS
 from streamer.display.electrics import Amps
 from streamer.display.keys import NAME_WORDS, FilePart, Label, Name, key
 from streamer.display.model import (
-    FLASHES_PER_S,
     LENGTH_LIMIT_MM,
     SLOTS_PER_UNIVERSE,
     SPACING_LIMIT_MM,
@@ -42,6 +41,7 @@ from streamer.display.schema_power import (
     Supplies,
 )
 from streamer.display.units import length_mm
+from streamer.flash_rule import FLASHES_PER_S
 from streamer.wire.port_address import parse_triple
 
 FAR_M = 10_000.0

@@ -15,6 +15,7 @@ from streamer.engine.engine import Run
 from streamer.engine.flash_limit import without_word
 from streamer.engine.host import CpuMeter, Host
 from streamer.engine.messages import (
+    Calm,
     Change,
     Dark,
     Hello,
@@ -182,7 +183,7 @@ class Desk:
                 self._leash = leash
             case _ if self._run is None or self._run.ending_reason:
                 raise LinkError("Nothing is playing. Start first.")
-            case Change() | Step() | Jump() | Pause() | Dark() | Stop():
+            case Change() | Step() | Jump() | Pause() | Dark() | Calm() | Stop():
                 direct(self._run, request, now_s)
 
     def _greet(self, client: Client, hello: Hello) -> None:

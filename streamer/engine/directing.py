@@ -1,10 +1,10 @@
 """What may be asked of a run in progress. Time is an argument."""
 
 from streamer.engine.engine import Run
-from streamer.engine.messages import Change, Dark, Jump, Pause, Step, Stop
+from streamer.engine.messages import Calm, Change, Dark, Jump, Pause, Step, Stop
 
 
-def direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s: float) -> None:
+def direct(run: Run, request: Change | Step | Jump | Pause | Dark | Calm | Stop, now_s: float) -> None:
     """Do what one asks who holds control of a run in progress."""
     match request:
         case Change(show=show):
@@ -17,5 +17,7 @@ def direct(run: Run, request: Change | Step | Jump | Pause | Dark | Stop, now_s:
             run.player.in_hand = on
         case Dark(on=on):
             run.show_dark(now_s, on=on)
+        case Calm(flashes_per_s=flashes_per_s):
+            run.calm(flashes_per_s)
         case Stop():
             run.end("stopped", now_s)

@@ -7,6 +7,7 @@ from streamer.engine.ahead import Ahead
 from streamer.engine.clock import FrameClock
 from streamer.engine.complaints import Complaints
 from streamer.engine.farewell import Farewells
+from streamer.engine.flash_limit import calmed, flash_limit
 from streamer.engine.messages import Counts, Play, Show, State
 from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
@@ -67,6 +68,12 @@ class Run:
         if show.rate_hz != self.show.rate_hz:
             self._clock.change_rate(show.rate_hz)
         self.show = show
+
+    def calm(self, flashes_per_s: int) -> None:
+        """Let lights flash so often from the next frame on; no more than the display allows."""
+        self._ahead.settle()
+        self.setup = calmed(self.setup, flashes_per_s)
+        self.stage.limit(flash_limit(self.setup))
 
     def _restage(self, show: Show, now_s: float) -> None:
         """Go over to streams with or without the neighbouring universes."""

@@ -3,16 +3,12 @@
 The engine asks here for every run, whoever its client is.
 """
 
-from streamer.display.model import FLASHES_PER_S
 from streamer.engine.messages import Setup
 from streamer.errors import PlanError, Problem
+from streamer.flash_rule import DANGER, FLASHES_PER_S
 
 WORD = "seizures"
 """What more than three flashes in a second can bring on."""
-DANGER = (
-    f"more than {FLASHES_PER_S} flashes in any second can bring on seizures in photosensitive people "
-    "(WCAG 2.x, success criterion 2.3.1)"
-)
 
 
 def flash_limit(setup: Setup) -> int:
@@ -41,3 +37,8 @@ def without_word(setup: Setup) -> Setup:
     asked = setup.flashes_per_s
     lowered = None if asked is None else min(asked, FLASHES_PER_S)
     return setup.model_copy(update={"flashes_per_s": lowered, "understood": ""})
+
+
+def calmed(setup: Setup, flashes_per_s: int) -> Setup:
+    """Return the setup with so many flashes asked for, and no word."""
+    return setup.model_copy(update={"flashes_per_s": flashes_per_s, "understood": ""})

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes
-from streamer.display.model import FLASHES_PER_S
 from streamer.display.slots import Indices
 from streamer.engine.difference import Chosen, picked, put_back, words_of
+from streamer.flash_rule import FLASHES_PER_S
 
 WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1 counts flashes in any one-second period."""
@@ -33,14 +33,20 @@ class FlashWatch:
     """
 
     def __init__(self, lights: int, components: int, most_per_s: int = FLASHES_PER_S) -> None:
+        self._most_per_s = most_per_s
         self._mirror: Bytes = np.zeros((lights, components), np.uint8)
         """All bits of a component are set while it is up."""
         self._lowest: Bytes = np.zeros((lights, components), np.uint8)
         """In the mirror, since a component last turned."""
-        self._flashes_s = [np.full(lights, -np.inf) for _ in range(most_per_s)]
+        self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
         """The latest moment since which some light has flashed as often as it may in a second."""
+
+    def limit(self, most_per_s: int) -> None:
+        """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
+        self._most_per_s = most_per_s
+        self._spent_s = float(self._flashes_s[-most_per_s].max(initial=-np.inf))
 
     def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
@@ -49,7 +55,7 @@ class FlashWatch:
         mirror = picked(self._mirror, rows)
         lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
         rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
-        return not (now_s - self._flashes_s[0][_chosen(rows, rises)] < WINDOW_S).any()
+        return not (now_s - self._flashes_s[-self._most_per_s][_chosen(rows, rises)] < WINDOW_S).any()
 
     def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> None:
         """Take note that these lights take on these values at `now_s`."""
@@ -68,23 +74,25 @@ class FlashWatch:
         put_back(self._lowest, rows, lowest)
         if np.count_nonzero(climbs_on):
             self._flashes_s[-1][_chosen(rows, climbs_on)] = now_s
+            if self._most_per_s == 1:
+                self._spent_s = max(self._spent_s, now_s)
 
     def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
         self._mirror[here] = before._mirror[there]  # noqa: SLF001  another of our own
         self._lowest[here] = before._lowest[there]  # noqa: SLF001
-        # One that allowed fewer knows fewer, but those are all there were within a second.
+        # One that allowed more than is safe knows more, but those that we keep are all that count.
         newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
         for ours, theirs in newest_first:
             ours[here] = theirs[there]
-        self._spent_s = float(self._flashes_s[0].max(initial=-np.inf))
+        self.limit(self._most_per_s)
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: float) -> None:
         these = _chosen(rows, flashed)
         for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
             earlier[these] = later[these]
         self._flashes_s[-1][these] = now_s
-        oldest_s = self._flashes_s[0][these]
+        oldest_s = self._flashes_s[-self._most_per_s][these]
         self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
 
 
@@ -95,13 +103,18 @@ class TotalWatch:
     """
 
     def __init__(self, components: int, most_per_s: int = FLASHES_PER_S) -> None:
+        self._most_per_s = most_per_s
         self._is_up = [False] * components
         self._lowest = [0] * components
-        self._flashes_s = [-math.inf] * most_per_s
+        self._flashes_s = [-math.inf] * _kept(most_per_s)
+
+    def limit(self, most_per_s: int) -> None:
+        """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
+        self._most_per_s = most_per_s
 
     def allows(self, values: Sequence[int], swing: int, now_s: float) -> bool:
         """Say whether it may take on these values at `now_s`."""
-        if now_s - self._flashes_s[0] >= WINDOW_S:
+        if now_s - self._flashes_s[-self._most_per_s] >= WINDOW_S:
             return True
         components = zip(values, self._is_up, self._lowest, strict=True)
         return not any(
@@ -131,6 +144,11 @@ class TotalWatch:
         self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
         known = before._flashes_s[-len(self._flashes_s) :]  # noqa: SLF001
         self._flashes_s[-len(known) :] = known
+
+
+def _kept(most_per_s: int) -> int:
+    """Return how many flashes are remembered: lowering the limit, and raising it again, forgets none."""
+    return max(most_per_s, FLASHES_PER_S)
 
 
 def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
-from streamer.display.model import FLASHES_PER_S
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
 from streamer.engine.flashes import FlashWatch, TotalWatch
+from streamer.flash_rule import FLASHES_PER_S
 
 SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
@@ -39,6 +39,12 @@ class FlashGuard:
         self.held = 0
         self.altered: Chosen = EVERY
         """The only nodes in which the frame returned last may differ from the one before."""
+
+    def limit(self, most_per_s: int) -> None:
+        """Allow so many from now on, 1 to `FLASHES_PER_S`; what has flashed counts."""
+        self.most_per_s = most_per_s
+        for watch in (self._nodes, self._channels, self._whole):
+            watch.limit(most_per_s)
 
     def copy(self) -> "FlashGuard":
         """Return another that has seen the same."""

@@ -10,7 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
-from streamer.display.model import FLASHES_PER_S, Display
+from streamer.display.model import Display
+from streamer.flash_rule import FLASHES_PER_S
 
 LEVEL_DEFAULT_PERCENT = 30.0
 RATE_DEFAULT_HZ = 40.0
@@ -153,6 +154,13 @@ class Loosen(Message):
     leash: Leash
 
 
+class Calm(Message):
+    """Let lights flash so often in any second from now on: never more than is safe for most."""
+
+    kind: Literal["calm"] = "calm"
+    flashes_per_s: Annotated[int, Field(ge=1, le=FLASHES_PER_S)]
+
+
 class Stop(Message):
     """Dark, then end the streams as the standard asks. The engine waits for the next run."""
 
@@ -160,7 +168,7 @@ class Stop(Message):
 
 
 Request = Annotated[
-    Hello | TakeControl | Play | Change | Step | Jump | Pause | Dark | Loosen | Stop,
+    Hello | TakeControl | Play | Change | Step | Jump | Pause | Dark | Loosen | Calm | Stop,
     Field(discriminator="kind"),
 ]
 

@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 from patterns.plain import Frame, Layout, Moment, Pattern, PatternError
 from patterns.registry import get, settle
-from streamer.display.model import FLASHES_PER_S
 from streamer.engine.limits import Limits
 from streamer.engine.messages import RATE_HIGH_HZ, Show, State
+from streamer.flash_rule import FLASHES_PER_S
 
 STEP_SLACK = 1e-6
 """A step due within a millionth of a step is due now: rounding must not put it off by a whole frame."""
@@ -50,6 +50,11 @@ class Player:
         self.pace = min(pace, pace_limit(pattern, self._flashes_per_s))
         self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
         self._pictured: tuple[int, Frame] | None = None
+
+    def limit(self, flashes_per_s: int) -> None:
+        """Go on as fast as so many flashes a second allow."""
+        self._flashes_per_s = flashes_per_s
+        self._load(self.show)
 
     def change(self, show: Show) -> None:
         """Show something else; another pattern begins at its first step, the same one goes on."""

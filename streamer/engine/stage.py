@@ -56,6 +56,11 @@ class Stage:
         """Remember which lights of the same display have flashed, and when."""
         self.guard.go_on_from(before.guard, before.planned, self.planned)
 
+    def limit(self, flashes_per_s: int) -> None:
+        """Let lights flash so often from now on, 1 to 3 times in any second."""
+        self.player.limit(flashes_per_s)
+        self.guard.limit(flashes_per_s)
+
     def compose(self, moment_s: float, now_s: float, seen_s: float | None = None) -> tuple[Frame, list[Due]]:
         """Return the frame of a moment as it may be sent at `now_s`, and the packets that go with it.
 

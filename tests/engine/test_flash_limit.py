@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from patterns.registry import all_patterns, get
 from streamer.display.model import Display
 from streamer.engine.flash_limit import WORD, flash_limit
-from streamer.engine.messages import REQUESTS, Change, Plan, Play, Refused, Setup, Show, State, Status
+from streamer.engine.messages import REQUESTS, Calm, Change, Plan, Play, Refused, Setup, Show, State, Status
 from streamer.engine.player import pace_limit
 from streamer.errors import PlanError
 from tests.engine.bench import CID, Bench, Source, boathouse, play
@@ -56,6 +56,7 @@ moves = st.one_of(
     st.tuples(st.just("dark"), st.integers(0, 1)),
     st.tuples(st.just("begin"), st.sampled_from(PATTERNS)),
     st.tuples(st.just("wait"), st.integers(1, 12)),
+    st.tuples(st.just("calm"), st.integers(1, 3)),
 )
 
 
@@ -87,6 +88,8 @@ def test_no_light_flashes_more_often_than_the_person_allows(limit: int, in_file:
                 run.change(run.show.model_copy(update={"pattern": name, "params": {}}), bench.now_s)
             case "dark", int(on):
                 run.show_dark(bench.now_s, on=bool(on))
+            case "calm", int(most):
+                run.calm(min(most, limit))
             case "begin", str(name):
                 run = bench.start(play(name, lake, setup=setup, pace=44))
             case _, int(frames):
@@ -110,6 +113,53 @@ def test_what_is_asked_for_is_what_is_had():
     assert [most_sent(flash_by_hand({"flashes_per_s": limit})) for limit in (1, 2, 3)] == [1, 2, 3]
     assert most_sent(flash_by_hand({})) == 3
     assert most_sent(flash_by_hand(RAISED)) == 6
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.lists(st.tuples(st.integers(1, 3), st.booleans(), st.integers(1, 20)), min_size=2, max_size=8))
+def test_a_limit_that_is_turned_down_and_up_again_hides_no_flash(turns: list[tuple[int, bool, int]]):
+    """Between 1 and 3 at will, in one run or by another: never a fourth flash in any second."""
+    bench = Bench(source=Source(CID))
+    run = bench.start(play())
+    dark = False
+    for most, is_anew, frames in turns:
+        if is_anew:
+            run = bench.start(play(setup={"flashes_per_s": most}))
+        else:
+            run.calm(most)
+        for _ in range(frames):
+            dark = not dark
+            run.show_dark(bench.now_s, on=dark)
+            bench.pass_time(0.026)
+    assert most_sent(bench) <= 3
+
+
+def test_a_run_is_calmed_while_it_goes_on(office: Office):
+    """From the next frame on, and its plan says so to whoever comes; the pattern goes on at its step."""
+    client = office.come()
+    office.ask(client, play("walk", setup=RAISED))
+    office.pass_time(2)
+    step = client.last(Status).step
+    office.ask(client, Calm(flashes_per_s=1))
+    status = client.last(Status)
+    assert (status.flashes_per_s, status.state, status.plan) == (1, State.RUNNING, 1)
+    assert status.step >= step > 0
+    assert office.come("phone", control=False).last(Plan).setup.flashes_per_s == 1
+
+
+def test_no_calm_raises_what_the_display_says(office: Office):
+    """Its file asks for one flash in a second: two are not to be had."""
+    client = office.come()
+    office.ask(client, play(display=boathouse().model_copy(update={"flashes_per_s": 1})))
+    office.ask(client, Calm(flashes_per_s=2))
+    assert client.last(Status).flashes_per_s == 1
+
+
+@pytest.mark.parametrize("most", [0, 4, 22])
+def test_a_calm_is_for_one_to_three(most: int):
+    """WCAG 2.3.1: what raises it is typed with its word, and comes with a new run."""
+    with pytest.raises(ValidationError, match="flashes_per_s"):
+        REQUESTS.validate_python({"kind": "calm", "flashes_per_s": most})
 
 
 @pytest.mark.parametrize("word", NOT_THE_WORD)

@@ -312,3 +312,22 @@ def test_a_display_without_nodes_is_guarded_by_its_channels():
     for k in range(8):
         guard.admit(alike(0, 255 * (k % 2 == 0), 1), k / 20)
     assert guard.held == 1
+
+
+def test_a_single_flash_is_dated_when_its_rise_last_went_on():
+    """One in a second is allowed: a light that took 0.6 s to rise may not rise again 1 s after it began.
+
+    As with three in a second, the later of the two ways of dating a flash holds.
+    """
+
+    def lit(value: int) -> Frame:
+        # One of so many that all of them together do not flash with it.
+        return Frame(np.array([[value] * 4, *[[0] * 4] * 19], np.uint8), NO_CHANNELS)
+
+    guard = FlashGuard(20, 0, 1)
+    for tenth in range(7):
+        guard.admit(lit(60 + 20 * tenth), 10 + tenth / 10)
+    guard.admit(lit(0), 11.0)
+    first = lit(255)
+    assert not guard.admit(first, 11.1).nodes.any()
+    assert guard.admit(first, 11.7).nodes.any()

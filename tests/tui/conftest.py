@@ -39,11 +39,12 @@ def opened(tmp_path: Path) -> Open:
         has_yard: bool = False,
         plays_at_once: bool = False,
         level: float = 30,
+        flashes: int | None = None,
     ) -> AsyncIterator[Stage]:
         shown = display or fakes.boathouse()
         engine = fakes.FakeEngine(tmp_path)
         yard = fakes.FakeYard(tmp_path, shown) if has_yard else None
-        setup = Setup(display=shown) if has_display else None
+        setup = Setup(display=shown, flashes_per_s=flashes) if has_display else None
         show = Show(pattern="walk", level_percent=level)
         app = RopewalkApp(engine, setup, show, yard, plays_at_once=plays_at_once)
         async with app.run_test(size=size) as pilot:

@@ -8,7 +8,9 @@ from pydantic import BaseModel
 
 from patterns.plain import COMPONENTS, Frame
 from streamer.display.model import Addressing, Controller, Display, Fixture, Port, Protocol, Role, Segment
+from streamer.engine.flash_limit import flash_limit
 from streamer.engine.messages import (
+    Calm,
     Change,
     Counts,
     Dark,
@@ -109,8 +111,8 @@ class FakeEngine(FakeLink):
                 self.tell(state=State.IDLE, show=None, plan=0)
             case TakeControl():
                 self.tell(yours=True, control="screen")
-            case Loosen():
-                self.tell()
+            case Calm() | Loosen():
+                self.tell(**message.model_dump(exclude={"kind"}))
 
     def _play(self, setup: Setup, show: Show) -> None:
         nodes = sum(port.nodes for port in setup.display.ports)
@@ -118,7 +120,15 @@ class FakeEngine(FakeLink):
         self._frame = NewestFrame.create(self._path, nodes, channels)
         self.say(Plan(number=1, setup=setup, frame_path=str(self._path), cid=self.cid))
         self.tell(
-            state=State.RUNNING, plan=1, show=show, steps=STEPS, step=0, pace=5.0, universes=8, route="lo"
+            state=State.RUNNING,
+            plan=1,
+            show=show,
+            steps=STEPS,
+            step=0,
+            pace=5.0,
+            universes=8,
+            route="lo",
+            flashes_per_s=flash_limit(setup),
         )
 
     def tell(self, **changes: object) -> None:

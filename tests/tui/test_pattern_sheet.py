@@ -1,7 +1,8 @@
 """Choosing the pattern and its settings: live, checked, and with a way back."""
 
 from patterns.registry import all_patterns, get
-from streamer.engine.messages import Change
+from streamer.engine.messages import Calm, Change, Play, Setup
+from tests.tui.fakes import boathouse
 from tests.tui.stage import Open, Stage
 from tui.widgets.dial import Dial
 
@@ -19,14 +20,14 @@ def dial_of(stage: Stage, label: str):
 
 
 async def test_every_pattern_is_there_and_every_setting_of_it(opened: Open):
-    """The list is the registry's, the dials are the pattern's parameters and level, pace, rate."""
+    """The list is the registry's, the dials are the pattern's parameters and what every pattern has."""
     async with opened() as stage:
         await open_sheet(stage)
         assert [each.id for each in stage.app.screen.query_one("#patterns").options] == [
             each.name for each in all_patterns()
         ]
         labels = [each.label for each in stage.app.screen.query(Dial)]
-        assert labels == [*(each.name for each in get("walk").params), "level", "pace", "rate"]
+        assert labels == [*(each.name for each in get("walk").params), "level", "pace", "rate", "flashes"]
 
 
 async def test_a_turned_dial_is_seen_at_once_and_escape_puts_back(opened: Open):
@@ -81,3 +82,61 @@ async def test_full_power_on_the_dial_asks_and_turns_back(opened: Open):
         await stage.until(lambda: "Full power" not in stage.text)
         assert level.value == 60
         assert not [each for each in stage.engine.asked if isinstance(each, Change)]
+
+
+async def test_flashes_are_turned_down_in_the_run_and_for_the_next(opened: Open):
+    """Three in any second at most (WCAG 2.3.1); more can be neither turned nor typed."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        dial = dial_of(stage, "flashes")
+        dial.focus()
+        await stage.pilot.press("right", "left", "left")
+        assert [each.flashes_per_s for each in stage.engine.asked if isinstance(each, Calm)] == [2, 1]
+        await stage.pilot.press("4")
+        assert "WCAG" in dial.problem
+        await stage.pilot.press("enter")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        stage.app.talk.play()
+        await stage.until(lambda: isinstance(stage.engine.asked[-1], Play))
+        assert stage.engine.asked[-1].setup.flashes_per_s == 1
+
+
+async def test_escape_puts_the_flashes_back_too(opened: Open):
+    """As it does with every other dial."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        dial_of(stage, "flashes").focus()
+        await stage.pilot.press("left", "escape")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        assert [each.flashes_per_s for each in stage.engine.asked if isinstance(each, Calm)] == [2, 3]
+
+
+async def test_a_display_that_asks_for_fewer_flashes_cannot_be_turned_up(opened: Open):
+    """The dial ends at what its file says."""
+    async with opened(display=boathouse().model_copy(update={"flashes_per_s": 2})) as stage:
+        await open_sheet(stage)
+        dial = dial_of(stage, "flashes")
+        dial.focus()
+        await stage.pilot.press("right", "right")
+        assert dial.value == 2
+        assert not [each for each in stage.engine.asked if isinstance(each, Calm)]
+
+
+async def test_a_run_that_was_on_already_keeps_to_the_flashes_asked_for_on_the_command_line(opened: Open):
+    """`ropewalk ui FILE --flashes 1` finds an engine that plays at three: it is asked for one."""
+    async with opened(flashes=1) as stage:
+        running = Play(setup=Setup(display=stage.display), show=stage.app.talk.show)
+        stage.engine.send(running)
+        await stage.until(lambda: Calm(flashes_per_s=1) in stage.engine.asked)
+        assert stage.app.talk.setup.flashes_per_s == 1
+
+
+async def test_one_that_another_controls_is_calmed_once_it_is_taken_over(opened: Open):
+    """Before, only who controls it may ask; the screen says how often lights may flash in it."""
+    async with opened(flashes=1) as stage:
+        stage.engine.tell(yours=False, control="phone")
+        stage.engine.send(Play(setup=Setup(display=stage.display), show=stage.app.talk.show))
+        await stage.until(lambda: stage.app.talk.is_playing)
+        assert Calm(flashes_per_s=1) not in stage.engine.asked
+        await stage.pilot.press("t")
+        await stage.until(lambda: Calm(flashes_per_s=1) in stage.engine.asked)

@@ -15,6 +15,7 @@ from textual.widgets.option_list import Option
 
 from patterns.plain import Param, Pattern, PatternError
 from streamer.engine.messages import RATE_HIGH_HZ, RATE_LOW_HZ, Show
+from streamer.flash_rule import DANGER, FLASHES_PER_S
 from tui.plain import shown
 from tui.screens.sheet import Sheet
 from tui.talk import Talk
@@ -22,6 +23,7 @@ from tui.widgets.dial import Dial, Value
 
 FULL_PERCENT = 100
 SPAN_PARTS = 100
+FLASHES = "flashes"
 NUMBERS: dict[str, tuple[str, str, str, float, float]] = {
     "level_percent": ("level", "Brightness; the engine's limits still hold.", "%", 5, 0),
     "pace": ("pace", "Steps a second by itself; 0 stands still.", "steps/s", 1, 0),
@@ -44,6 +46,7 @@ class Look(Sheet[bool]):
         super().__init__()
         self._talk, self._wish_level = talk, wish_level
         self._before: Show = talk.show
+        self._flashes_before, self._wish_before = talk.flashes_per_s, talk.flashes_wish
         self._patterns: tuple[Pattern, ...] = ()
 
     def body(self) -> Iterable[Widget]:
@@ -87,6 +90,7 @@ class Look(Sheet[bool]):
             self._number("level_percent", show.level_percent, FULL_PERCENT),
             self._number("pace", float(pace), pattern.pace_limit),
             self._number("rate_hz", show.rate_hz, RATE_HIGH_HZ),
+            self._flashes_dial(),
         )
 
     def _param_dial(self, pattern: Pattern, param: Param) -> Dial:
@@ -124,6 +128,21 @@ class Look(Sheet[bool]):
             label, float(value), sentence, read=read, low=low, high=high, unit=unit, turn_by=turn, field=field
         )
 
+    def _flashes_dial(self) -> Dial:
+        setup = self._talk.setup
+        most = setup.display.flashes_per_s if setup else FLASHES_PER_S
+
+        def read(text: str) -> int:
+            if not text.isdecimal() or not 1 <= int(text) <= most:
+                raise ValueError(f"1 to {most} here; {DANGER}")
+            return int(text)
+
+        sentence = "No light flashes more often in any second; lower it where people are sensitive."
+        return Dial(
+            FLASHES, self._talk.flashes_per_s, sentence, read=read, low=1, high=most, unit="a second",
+            field=FLASHES,
+        )  # fmt: skip
+
     async def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Show the chosen pattern at once; chosen a second time, keep it."""
         if event.option.id is None or event.option.id == self._talk.show.pattern:
@@ -137,6 +156,8 @@ class Look(Sheet[bool]):
         dial = event.dial
         if dial.field == "level_percent":
             self._wish_level(float(dial.value), dial)
+        elif dial.field == FLASHES:
+            self._talk.calm(int(dial.value))
         elif dial.field:
             self._talk.change(**{dial.field: dial.value})
         else:
@@ -150,4 +171,7 @@ class Look(Sheet[bool]):
         """Close; what was shown before comes back."""
         before = self._before
         self._talk.change(**before.model_dump())
+        if self._talk.flashes_wish != self._wish_before:
+            # More than that would take the word again.
+            self._talk.calm(min(FLASHES_PER_S, self._flashes_before))
         self.dismiss(None)

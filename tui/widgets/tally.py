@@ -2,8 +2,8 @@
 
 from textual.content import Content
 
-from streamer.display.model import FLASHES_PER_S
 from streamer.engine.messages import Leash
+from streamer.flash_rule import FLASHES_PER_S
 from tui.plain import cut, shown
 from tui.widgets.told import Told
 
