@@ -3,6 +3,7 @@
 import shutil
 import sys
 from collections.abc import Callable
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import click
@@ -37,7 +38,7 @@ class Telling:
         if self._is_open:
             click.echo(f"\r{'':{_columns()}}\r", nl=False)
             self._is_open = False
-        say(text)
+        say(fill(text, _columns()) if self._is_terminal else text)
 
     def event(self, event: Event) -> None:
         """Tell an event."""
