@@ -293,6 +293,13 @@ class RopewalkApp(Lights):
         else:
             self.push_screen(ReportSheet(partial(reported, path)))
 
+    def action_scan(self) -> None:
+        """Ask who is on the network, and compare with the display in hand."""
+        from tui.scanning import scanned
+        from tui.screens.scan import ScanSheet
+
+        self.push_screen(ScanSheet(partial(scanned, self.talk.setup)))
+
     def action_words(self) -> None:
         """Open everything that went wrong."""
         from tui.screens.words import Words

@@ -2,13 +2,12 @@
 
 import shutil
 import sys
-import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from streamer.cli.common import complain, say, say_json
-from streamer.cli.voice import voice
+from streamer.cli.common import complain, counted, say, say_json
+from streamer.cli.voice import Voice, voice
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
@@ -21,7 +20,7 @@ from streamer.scan.as_data import as_dict
 from streamer.scan.comparing import compare
 from streamer.scan.found import Found
 from streamer.scan.offering import offer
-from streamer.scan.telling import Line, comparison_lines, found_lines
+from streamer.scan.telling import Line, comparison_lines, found_lines, wrapped
 from streamer.scan.watching import watch
 from streamer.scan.wish import SECONDS, Wish, addresses_of
 
@@ -52,14 +51,15 @@ def scan_now(asked: Asked, display: Display | None) -> bool:
     """Scan, print what was found, and say whether that is right. Raises NetworkError and PlanError."""
     interface = find_interface(asked.interface) if asked.interface else None
     wish = Wish(interface, addresses_of(display) if display else ())
-    found = _found(wish, asked)
+    speaker = voice(as_json=asked.as_json)
+    found = _found(wish, asked, speaker)
     comparison = compare(display, found) if display else None
     if asked.as_json:
         say_json(as_dict(found, comparison), indent=2)
     else:
-        _print(found_lines(found))
+        _tell(found_lines(found), speaker)
         if comparison:
-            _print(comparison_lines(comparison))
+            _tell(comparison_lines(comparison), speaker)
     if asked.write is not None:
         write_new(asked.write, offer(found))
         told = f"Written: {plain(str(asked.write))}. Next: ropewalk check {plain(str(asked.write))}"
@@ -69,30 +69,19 @@ def scan_now(asked: Asked, display: Display | None) -> bool:
     return bool(found.devices or found.sources)
 
 
-def _found(wish: Wish, asked: Asked) -> Found:
+def _found(wish: Wish, asked: Asked, speaker: Voice) -> Found:
     seconds = SECONDS if asked.seconds is None else asked.seconds
-    speaker, is_terminal = voice(as_json=asked.as_json), sys.stdout is not None and sys.stdout.isatty()
+    is_terminal = sys.stdout is not None and sys.stdout.isatty()
     with ending_signals() as has_signal:
         for found in watch(wish, seconds, has_signal):
             if is_terminal:
                 left_s = max(0, seconds - found.seconds)
-                speaker.tell_moment(
-                    f"{len(found.devices)} devices, {len(found.sources)} sources; {left_s:.0f} s more"
-                )
-    if is_terminal:
-        speaker.tell("")
+                here = f"{counted(len(found.devices), 'device')}, {counted(len(found.sources), 'source')}"
+                speaker.tell_moment(f"{here}; {left_s:.0f} s more")
     return found
 
 
-def _print(lines: Iterable[Line]) -> None:
+def _tell(lines: Iterable[Line], speaker: Voice) -> None:
     columns = shutil.get_terminal_size().columns - 1
     for line in lines:
-        say(
-            textwrap.fill(
-                line.text,
-                columns,
-                initial_indent=" " * line.first,
-                subsequent_indent=" " * line.others,
-                break_on_hyphens=False,
-            )
-        )
+        speaker.tell(wrapped(line, columns))

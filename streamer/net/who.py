@@ -6,6 +6,8 @@ from typing import Any
 
 import psutil
 
+from streamer.net.destinations import ANYWHERE
+
 UNSEEN = "a process of another user (administrator rights are needed to see which)"
 
 
@@ -42,6 +44,16 @@ def is_held_by_ipv4(port: int, connections: Callable[[], Iterable[Any]] = _udp_c
     try:
         return any(
             each.family == socket.AF_INET and each.laddr and each.laddr.port == port for each in connections()
+        )
+    except psutil.AccessDenied:
+        return True
+
+
+def is_held_everywhere(port: int, connections: Callable[[], Iterable[Any]] = _udp_connections) -> bool:
+    """Say whether an IPv4 socket holds a UDP port at every address, or may, as in `is_held_by_ipv4`."""
+    try:
+        return any(
+            each.laddr and each.laddr.port == port and each.laddr.ip == ANYWHERE for each in connections()
         )
     except psutil.AccessDenied:
         return True

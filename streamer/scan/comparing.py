@@ -12,6 +12,7 @@ from streamer.scan.differing import LISTED, also, differences
 from streamer.scan.found import Found, Source
 from streamer.scan.planned import Gate, Planned, planned_of
 from streamer.scan.runs import runs_text
+from streamer.scan.status import SHORT
 from streamer.wire.port_address import text
 
 NOT_ASKED = (
@@ -23,6 +24,8 @@ class Verdict(StrEnum):
     """How what is planned and what was found agree."""
 
     AS_PLANNED = "as planned"
+    THERE = "is there"
+    """An E1.31 receiver that answers Art-Net's polls; its E1.31 universes cannot be asked for."""
     OTHERWISE = "addressed otherwise"
     MISSING = "not found"
     UNKNOWN = "cannot be asked"
@@ -127,7 +130,7 @@ def _twice(device: Device, others: Sequence[Device]) -> Iterator[str]:
 def _condition(device: Device) -> Iterator[str]:
     if device.restarts:
         yield f"it was switched off and on meanwhile: {device.restart}"
-    shorts = [str(port.number) for port in device.outputs if "SHORT CIRCUIT" in port.status]
+    shorts = [str(port.number) for port in device.outputs if SHORT in port.status]
     if shorts:
         yield f"it reports a short circuit on output {', '.join(shorts)}: switch off before you look"
 
@@ -150,8 +153,8 @@ def _compared_e131(plan: Planned, found: Found) -> Compared:
     if not there or not there[0].is_there:
         return _row(Verdict.UNKNOWN, plan, "", [NOT_ASKED])
     device = there[0]
-    told = "it is there; to which E1.31 universes it listens, no answer says"
-    return _row(Verdict.AS_PLANNED, plan, device.address, [told, *_condition(device)])
+    told = "to which E1.31 universes it listens, no answer says"
+    return _row(Verdict.THERE, plan, device.address, [told, *_condition(device)])
 
 
 def _is_for_all(plan: Planned, found: Found) -> bool:

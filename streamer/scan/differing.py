@@ -37,7 +37,8 @@ def _differences(gates: Sequence[Gate], device: Device) -> Iterator[str]:
         else:
             yield (
                 f"{_named(gate)} listens to {text(output.port_address)}, the plan says "
-                f"{text(gate.universe)}, {how_far(output.port_address, gate.universe)}{_whose(output, planned)}"
+                f"{text(gate.universe)}, {how_far(output.port_address, gate.universe)}"
+                f"{_whose(output, planned)}"
             )
 
 
@@ -79,9 +80,10 @@ def how_far(listens: int, planned: int) -> str:
 
 
 def also(gates: Sequence[Gate], device: Device) -> list[str]:
-    """Return sentences about what an output does besides that which is planned; no fault by itself."""
-    planned = {gate.universe for gate in gates}
-    more = [each for each in device.outputs if each.port_address not in planned]
+    """Return a sentence about the outputs that nothing is planned for, if there are any; no fault."""
+    planned, heard = {gate.universe for gate in gates}, {each.port_address for each in device.outputs}
+    told = {gate.output for gate in gates if gate.universe not in heard}
+    more = [each for each in device.outputs if each.port_address not in planned and each.number not in told]
     if not more:
         return []
     listed = ", ".join(f"{each.number}: {text(each.port_address)}" for each in more[:LISTED])

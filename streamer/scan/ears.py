@@ -9,6 +9,7 @@ from streamer.net.arrivals import Arrivals, address_text
 from streamer.net.exchange import Exchange
 from streamer.net.interfaces import Interface, list_interfaces
 from streamer.net.listener import Listener, Moment
+from streamer.net.who import is_held_everywhere
 from streamer.scan.poller import Poller
 from streamer.wire import acn, artnet, e131
 from streamer.wire.announcements import Announcements
@@ -56,13 +57,17 @@ class Ears:
                 self._hear_discovery(stack, interface)
 
     def _hear_beside(self, stack: ExitStack, taken: NetworkError) -> None:
-        self._complain(
-            f"{taken.where}: {taken.what}. Devices that answer to that port alone may go unheard; end that "
-            "program if a device is missing"
+        """Hear what is sent to everybody, and to those of this machine's addresses that are not taken."""
+        unheard = (
+            f"{taken.where}: {taken.what}. Devices that answer to that port alone go unheard: end that "
+            "program if one is missing"
         )
+        if is_held_everywhere(artnet.PORT):
+            self._complain(unheard)
         try:
             listener = stack.enter_context(Listener(artnet.PORT, self.interface))
-        except NetworkError:  # it lets nobody in, which has been said
+        except NetworkError:  # whoever holds it lets nobody in
+            self._complain(unheard)
             return
         listener.ignore(0, ART_DMX)
         self._answers.append(listener)

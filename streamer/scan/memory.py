@@ -19,8 +19,8 @@ from streamer.wire.art_poll_reply import (
 POWER_ON_OK = 0x0001
 """NodeReport's code for 'power-on tests passed'."""
 
-REPLIES_MAX = 4_096
-"""Of all devices together: 16,384 ports, some 8 MB."""
+REPLIES_MAX = 2_048
+"""Of all devices together: 8,192 ports, some 4 MB."""
 REPLIES_OF_SOURCE_MAX = 512
 """Twice as many as one device can have by its BindIndex."""
 OLD_S = 12.0

@@ -16,7 +16,7 @@ from streamer.wire.port_address import triple
 
 NODES = 50
 NODES_WORDS = "how many hang there, no device knows: ropewalk count finds it"
-PORTS_MAX = 1_000
+PORTS_MAX = 500
 """More would make a file that nobody edits."""
 HEAD = (
     "Made from what answered on the network. Every port is there as its device says it; what hangs on it,",

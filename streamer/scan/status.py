@@ -40,13 +40,14 @@ GOOD_INPUT = {
     0x04: "receive errors",
     0x01: "becomes E1.31",
 }
+SHORT = "SHORT CIRCUIT"
 GOOD_OUTPUT = {
     0x80: "data goes out",
     0x40: "test packets",
     0x20: "system information packets",
     0x10: "text packets",
     0x08: "merges two sources",
-    0x04: "SHORT CIRCUIT",
+    0x04: SHORT,
     0x02: "merge: latest takes precedence",
     0x01: "takes E1.31",
 }

@@ -1,5 +1,6 @@
 """What a scan found, in lines: for a terminal of any width, and for a sheet of the screen."""
 
+import textwrap
 from collections.abc import Iterable, Iterator
 from enum import Enum
 from typing import NamedTuple
@@ -8,10 +9,15 @@ from streamer.display.numbering import PROTOCOL_NAME
 from streamer.scan.comparing import Compared, Comparison, Verdict
 from streamer.scan.devices import Device, Direction, NodePort
 from streamer.scan.found import Found, Source
+from streamer.scan.poller import ANSWER_S
 from streamer.scan.runs import runs_text
 from streamer.wire.port_address import text
 
 OUTPUTS_LISTED = 64
+DEVICES_LISTED = 250
+"""More than a person reads; --json has all."""
+LEAST_COLUMNS = 12
+ROWS_LISTED = 1_000
 NOBODY = (
     "No Art-Net device answers. Check that it has power and a cable, that its address is in the same network "
     "as this machine's, and that its Art-Net is switched on."
@@ -22,6 +28,7 @@ NO_SOURCE = (
 )
 SIGNS = {
     Verdict.AS_PLANNED: "=",
+    Verdict.THERE: "=",
     Verdict.OTHERWISE: "!",
     Verdict.MISSING: "-",
     Verdict.UNKNOWN: "?",
@@ -49,16 +56,31 @@ class Line(NamedTuple):
     others: int = 0
 
 
+def wrapped(line: Line, columns: int) -> str:
+    """Return a line for so many columns, its further rows indented."""
+    return textwrap.fill(
+        line.text,
+        max(columns, LEAST_COLUMNS),
+        initial_indent=" " * line.first,
+        subsequent_indent=" " * line.others,
+        break_on_hyphens=False,
+    )
+
+
 def found_lines(found: Found) -> Iterator[Line]:
     """Yield what answers and what announces itself."""
     asked = ", ".join((*found.broadcasts, *found.singles)[:OUTPUTS_LISTED])
     times = "once" if found.polls == 1 else f"{found.polls} times"
     yield Line(f"Asked {asked}, {times} in {found.seconds:.0f} s.", Tone.QUIET, 0, 2)
+    if found.seconds < ANSWER_S:
+        yield Line(f"Devices may take {ANSWER_S:.0f} s to answer.", Tone.QUIET, 0, 2)
     yield Line(f"Art-Net devices: {len(found.devices)}", Tone.HEAD)
     if not found.devices:
         yield Line(NOBODY, Tone.PLAIN, 2, 2)
-    for device in found.devices:
+    for device in found.devices[:DEVICES_LISTED]:
         yield from _device(device, found.now_s)
+    if len(found.devices) > DEVICES_LISTED:
+        yield Line(f"and {len(found.devices) - DEVICES_LISTED} more: --json lists all", Tone.PLAIN, 2, 4)
     yield Line(f"E1.31 sources: {len(found.sources)}", Tone.HEAD)
     if not found.sources:
         yield Line(NO_SOURCE, Tone.PLAIN, 2, 2)
@@ -126,17 +148,18 @@ def _source(source: Source) -> Line:
 def comparison_lines(comparison: Comparison) -> Iterator[Line]:
     """Yield how what was found agrees with the display file."""
     yield Line(f"Compared with the plan of {comparison.display}", Tone.HEAD)
-    for row in comparison.rows:
+    for row in comparison.rows[:ROWS_LISTED]:
         yield from _row(row)
+    if len(comparison.rows) > ROWS_LISTED:
+        yield Line(f"and {len(comparison.rows) - ROWS_LISTED} more: --json lists all", Tone.PLAIN, 2, 4)
     for announced in comparison.announced:
         yield Line(f"! {announced.sentence}.", Tone.BAD, 2, 4)
     yield Line(_summary(comparison.rows), Tone.GOOD if comparison.is_as_planned else Tone.BAD)
 
 
 def _row(row: Compared) -> Iterator[Line]:
-    tone = {Verdict.AS_PLANNED: Tone.GOOD, Verdict.OTHERWISE: Tone.BAD, Verdict.MISSING: Tone.BAD}.get(
-        row.verdict, Tone.PLAIN
-    )
+    good = dict.fromkeys((Verdict.AS_PLANNED, Verdict.THERE), Tone.GOOD)
+    tone = {**good, Verdict.OTHERWISE: Tone.BAD, Verdict.MISSING: Tone.BAD}.get(row.verdict, Tone.PLAIN)
     where = f"{row.name}, {PROTOCOL_NAME[row.protocol]} at {row.address}"
     yield Line(f"{SIGNS[row.verdict]} {where}: {row.verdict}", tone, 2, 4)
     yield from (Line(f"{sentence}.", Tone.PLAIN, 6, 6) for sentence in row.sentences)

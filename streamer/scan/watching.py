@@ -13,12 +13,15 @@ from streamer.scan.wish import Wish
 from streamer.wire.announcements import Announcements
 
 TELL_S = 0.5
+REST = 4
+"""To put thousands of invented devices together takes long; listening gets this many times as much."""
 
 
 def watch(wish: Wish, seconds: float | None, is_over: Callable[[], bool]) -> Iterator[Found]:
-    """Ask and listen until `is_over`, or for so many seconds; yield what is found twice a second, and last.
+    """Ask and listen until `is_over`, or for so many seconds.
 
-    Raises NetworkError where nobody can be asked. Whatever happens, ports are freed.
+    Yields what is found, twice a second where that is easy, and at the end. Raises NetworkError where nobody
+    can be asked. Whatever happens, ports are freed.
     """
     broadcasts, singles = wish.broadcasts(), wish.singles()
     poller, announcements = Poller(broadcasts, singles), Announcements()
@@ -26,16 +29,17 @@ def watch(wish: Wish, seconds: float | None, is_over: Callable[[], bool]) -> Ite
     with ExitStack() as stack:
         ears = Ears(poller, announcements, wish.interface)
         ears.open(stack)
-        began_s = told_s = now = time.monotonic()
+        began_s = now = time.monotonic()
+        tell_s = began_s + TELL_S
         end_s = float("inf") if seconds is None else began_s + seconds
         while now < end_s and not is_over():
             ears.ask(now)
-            ears.wait(min(poller.next_s, told_s + TELL_S, end_s), now)
+            ears.wait(min(poller.next_s, tell_s, end_s), now)
             now = time.monotonic()
             ears.take(Moment(now, time.time_ns()))
-            if now - told_s >= TELL_S:
-                told_s = now
+            if now >= tell_s:
                 yield found(ears, asked, now, began_s)
+                tell_s = now + max(TELL_S, REST * (time.monotonic() - now))
         yield found(ears, asked, now, began_s)
 
 

@@ -6,7 +6,7 @@ import psutil
 import pytest
 
 from streamer.net.receiver import UdpReceiver
-from streamer.net.who import holder_of_udp_port
+from streamer.net.who import holder_of_udp_port, is_held_everywhere
 
 
 def _socket(port: int, pid: int | None) -> SimpleNamespace:
@@ -62,6 +62,14 @@ def test_a_process_that_has_just_ended_is_known_by_number():
 def test_control_characters_in_a_process_name_are_neutralised():
     """Any program may call itself anything, escape sequences included."""
     assert holder_of_udp_port(5568, lambda: [_socket(5568, 4712)], _names) == "process 4712 (re?[2Jd)"
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs a Unix, where one's own sockets are listed")
+@pytest.mark.parametrize(("address", "is_everywhere"), [("", True), ("127.0.0.1", False)])
+def test_a_port_held_at_every_address_is_told_from_one_held_at_one(address: str, *, is_everywhere: bool):
+    """The real list again."""
+    with UdpReceiver(0, address) as receiver:
+        assert is_held_everywhere(receiver.port) is is_everywhere
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs a Unix, where one's own sockets are listed")

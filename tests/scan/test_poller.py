@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from streamer.scan.devices import Direction
@@ -267,6 +267,7 @@ def test_one_sender_cannot_fill_the_memory():
     assert asking.passed_over == 50
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.binary(min_size=0, max_size=260), st.floats(0, 100)), max_size=10))
 def test_nothing_that_arrives_raises(datagrams: list[tuple[bytes, float]]):
     """Any octets, with and without a reply's beginning; in any order of time."""

@@ -119,5 +119,5 @@ async def test_f9_ends_it_and_a_refusal_is_told(opened: Open, file: Path, nights
 async def test_a_display_from_no_file_has_no_journal_and_that_is_said(opened: Open):
     """The key opens nothing, and says what to choose first."""
     async with opened(size=(80, 24)) as stage:
-        await stage.pilot.press("k")
+        await stage.pilot.press("N")
         await stage.until(lambda: "from no file" in " ".join(stage.text.split()))
