@@ -3,12 +3,11 @@
 import shutil
 import sys
 from collections.abc import Callable
+from textwrap import fill
 from typing import TYPE_CHECKING
 
-import click
-
-from streamer.cli.common import say
 from streamer.cli.night_text import event_line, moment_line, over_line
+from streamer.cli.speaker import Speaker
 from streamer.soak.records import Event
 from streamer.soak.signals import let_go_of_terminal
 
@@ -26,6 +25,7 @@ class Telling:
 
     def __init__(self, steady_s: Callable[[], float]) -> None:
         self._steady_s = steady_s
+        self._speaker = Speaker()
         self._is_terminal = sys.stdout is not None and sys.stdout.isatty()
         self._told_s = float("-inf")
         self._is_open = self._is_closed = False
@@ -35,9 +35,9 @@ class Telling:
         if self._is_closed:
             return
         if self._is_open:
-            click.echo(f"\r{'':{_columns()}}\r", nl=False)
+            self._speaker.say(f"\r{'':{_columns()}}\r")
             self._is_open = False
-        say(text)
+        self._speaker.say(f"{fill(text, _columns()) if self._is_terminal else text}\n")
 
     def event(self, event: Event) -> None:
         """Tell an event."""
@@ -62,12 +62,16 @@ class Telling:
             return
         self._told_s = now_s
         if self._is_terminal:
-            click.echo(f"\r{moment_line(night, _columns()):{_columns()}}", nl=False)
+            self._speaker.say(f"\r{moment_line(night, _columns()):{_columns()}}")
             self._is_open = True
         else:
-            say(moment_line(night, LINE_COLUMNS))
+            self._speaker.say(f"{moment_line(night, LINE_COLUMNS)}\n")
 
     def close(self) -> None:
+        """Let the last words be heard."""
+        self._speaker.close()
+
+    def hang_up(self) -> None:
         """Say no more on a terminal that has closed: there is nobody to hear it."""
         let_go_of_terminal()
         self._is_closed = self._is_terminal

@@ -20,16 +20,11 @@ def moment_line(night: Night, columns: int) -> str:
     """Return one line of at most `columns`: how far it is, the time left, what is up, what is wrong."""
     whole_s = max(night.deadline.at_run_s, 1.0)
     share = min(1.0, night.at.run_s / whole_s)
-    wrong = len(night.episodes.open)
-    texts = [f"{share * PERCENT:.0f} %", f"{in_words(float(round(night.left_s)))} left"]
-    if wrong:
-        texts.append(
-            f"WRONG: {plain(str(night.episodes.open[0].kind.value))}"
-            + (f" +{wrong - 1}" if wrong > 1 else "")
-        )
-    texts.append(night.standing.part.name)
-    if columns >= SHORT:
-        texts.append(f"{night.sent:,} frames")
+    is_narrow = columns < SHORT
+    left = in_words(float(round(night.left_s)))
+    texts = [f"{share * PERCENT:.0f} %", f"{left} left", *_wrong(night, is_narrow=is_narrow)]
+    if not is_narrow:
+        texts += [night.standing.part.name, f"{night.sent:,} frames"]
     text = ", ".join(texts)
     room = columns - len(text) - 3
     if room < BAR_LEAST:
@@ -37,6 +32,16 @@ def moment_line(night: Night, columns: int) -> str:
     width = min(BAR_MOST, room)
     filled = int(share * width)
     return f"[{FILLED * filled}{EMPTY * (width - filled)}] {text}"
+
+
+def _wrong(night: Night, *, is_narrow: bool) -> list[str]:
+    wrong = night.episodes.open
+    if not wrong:
+        return []
+    if is_narrow:
+        return [f"{len(wrong)} WRONG"]
+    more = f" +{len(wrong) - 1}" if len(wrong) > 1 else ""
+    return [f"WRONG: {plain(wrong[0].kind.value)}{more}"]
 
 
 def event_line(event: Event) -> str:

@@ -39,8 +39,8 @@ wrong.
 def record(capture: Path, *, as_json: bool, **options: object) -> None:
     """Keep what is heard in a capture file.
 
-    CAPTURE is a new file; Ctrl-C ends it. Joins the groups of a display FILE's universes, or of -u, or of those that are announced. It sends
-    nothing, and takes nothing from other programs on this machine.
+    CAPTURE is a new file; Ctrl-C ends it. Joins the groups of a display FILE's universes, or of -u, or of
+    those that are announced. It sends nothing, and takes nothing from other programs on this machine.
     """
     from streamer.cli.hearing import Asked
     from streamer.cli.recording import keep

@@ -37,11 +37,12 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
 
     NetworkError, PlanError, LinkError or JournalError when it cannot begin.
     """
-    name, telling = run_name(asked.file), Telling(clocks.steady_s)
-    sent = streams_of(asked.display, ANY_PART)
+    name, sent = run_name(asked.file), streams_of(asked.display, ANY_PART)
     if not anyway:
         _check_rivals(asked.setup, name)
     with ExitStack() as stack:
+        telling = Telling(clocks.steady_s)
+        stack.callback(telling.close)
         heeded = stack.enter_context(heeded_signals())
         journal = stack.enter_context(Journal(journal_path(asked.file)))
         facts = facts_of(asked, sent, clocks)
@@ -62,7 +63,7 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
         _begin(night, pen, clocks)
         if pen.facts.fingerprint != facts.fingerprint:
             night.note(EventKind.NOTE, "the display file was changed since the run began", Severity.REMARK)
-        keep_running(night, clocks, heeded, telling.close, telling.moment)
+        keep_running(night, clocks, heeded, telling.hang_up, telling.moment)
         telling.line(f"Dark and ended. What became of it: ropewalk report {asked.file}")
         return night.failures == 0
 

@@ -17,7 +17,7 @@ from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
 from streamer.soak.night import SAMPLE_S
 from streamer.soak.probes import EchoProbe, PollProbe
-from streamer.soak.programme import Programme, Standing
+from streamer.soak.programme import Look, Programme, Standing
 from streamer.soak.records import ControllerFacts, RunFacts
 from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch, newest_nodes
@@ -82,8 +82,15 @@ def fingerprint(file: Path) -> str:
 
 
 def show_of(facts: RunFacts) -> Callable[[Standing], Show]:
-    """Return what makes a show of where the programme stands."""
-    return lambda standing: standing.look.show(facts.level_percent, facts.rate_hz)
+    """Return what makes a show of where the programme stands; asked ten times a second, it keeps the last."""
+    made: list[tuple[Look, Show]] = []
+
+    def show(standing: Standing) -> Show:
+        if not made or made[0][0] is not standing.look:
+            made[:] = [(standing.look, standing.look.show(facts.level_percent, facts.rate_hz))]
+        return made[0][1]
+
+    return show
 
 
 def destinations_of(sent: Sequence[Sent]) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import termios
 import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
@@ -294,6 +295,20 @@ def test_a_terminal_that_closes_takes_nothing_with_it(rig: NightRig):
     ended = rig.record().ended
     assert ended is not None
     assert ended.reason is EndReason.TIME_UP
+
+
+def test_a_terminal_that_takes_no_words_holds_nothing_up(rig: NightRig):
+    """As after Ctrl-S: a write to it waits for ever, and the run does not wait for the write."""
+    terminal, inside = os.openpty()
+    termios.tcflow(inside, termios.TCOOFF)
+    rig.begin("--for", "10s", "--programme", "data", stdin=inside, stdout=inside)
+    assert rig.finish() == 0
+    for descriptor in (terminal, inside):
+        os.close(descriptor)
+    record = rig.record()
+    assert record.ended is not None
+    assert record.ended.at.run_s == pytest.approx(10, abs=0.5)
+    assert rig.longest_gap_s() < 1
 
 
 def test_a_machine_that_slept_sends_no_burst_when_it_wakes(rig: NightRig):

@@ -8,6 +8,7 @@ from streamer.display.model import Protocol
 from streamer.display.ranges import display_from_ranges, parse_ranges
 from streamer.engine.messages import (
     Counts,
+    Ended,
     Lateness,
     LatenessBin,
     Plan,
@@ -16,6 +17,7 @@ from streamer.engine.messages import (
     Show,
     State,
     Status,
+    Stop,
 )
 from streamer.soak.findings import Finding, Quiet
 from streamer.soak.probes import Answer, Restart
@@ -40,6 +42,8 @@ class Engine(FakeLink):
         if isinstance(message, Play):
             plan = Plan(number=1, setup=message.setup, frame_path="", cid="0" * 32)
             self.say(plan, self.status())
+        elif isinstance(message, Stop):
+            self.say(Ended(reason="stopped", counts=self.counts, lateness=self.lateness, seconds=1))
 
     def vanish(self) -> None:
         """Be gone without a word."""

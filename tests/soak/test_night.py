@@ -1,7 +1,7 @@
 """A night, moment by moment, by clocks that go as they are told: nothing here sleeps."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -255,7 +255,8 @@ def test_it_ends_when_the_time_is_up(rig: Rig):
     """Dark, terminated, and the journal knows why."""
     rig.night.deadline.at_run_s = 30
     rig.go(29)
-    end(rig, lambda: rig.go(1, playing=False))
+    rig.go(1, playing=False)
+    assert_ended_well(rig)
     with reading(rig.path) as reader:
         (run,) = reader.runs()
     assert run.ended is not None
@@ -268,7 +269,8 @@ def test_it_ends_early_when_asked_and_says_so(rig: Rig):
     """Ctrl-C: what is open is closed with it."""
     rig.watch.found = [Finding(EventKind.LINK_DOWN, "shed0", "it is switched off")]
     rig.go(9)
-    end(rig, lambda: rig.night.end(EndReason.STOPPED, *rig.clocks.now, words="by SIGINT"))
+    rig.night.end(EndReason.STOPPED, *rig.clocks.now, words="by SIGINT")
+    assert_ended_well(rig)
     with reading(rig.path) as reader:
         (run,) = reader.runs()
     assert run.ended is not None
@@ -276,20 +278,10 @@ def test_it_ends_early_when_asked_and_says_so(rig: Rig):
     assert all(event.ended_at is not None for event in rig.events())
 
 
-def end(rig: Rig, ending: Callable[[], None]) -> None:
-    """Let the night end, with an engine that ends well."""
-    engine = rig.engines[-1]
-    send = engine.send
-
-    def answer(message: object) -> None:
-        send(message)  # type: ignore[arg-type]
-        if isinstance(message, Stop):
-            engine.say(Ended(reason="stopped", counts=engine.counts, lateness=engine.lateness, seconds=1))
-
-    engine.send = answer  # type: ignore[method-assign]
-    ending()
-    assert any(isinstance(message, Stop) for message in engine.asked)
-    assert not engine.is_open
+def assert_ended_well(rig: Rig) -> None:
+    """Hold the engine to have been asked for the end, and let go."""
+    assert any(isinstance(message, Stop) for message in rig.engines[-1].asked)
+    assert not rig.engines[-1].is_open
 
 
 def test_a_full_disk_is_told_once_and_the_lights_go_on(rig: Rig, monkeypatch: pytest.MonkeyPatch):
