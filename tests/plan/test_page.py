@@ -243,7 +243,7 @@ def test_a_supply_that_gives_too_little_says_by_how_much():
 def test_where_more_feeds_are_advised_they_stand_on_the_page_and_on_the_drawing():
     """A long 5 V string on thin wire; counted from the end where data and power enter."""
     string = port(
-        1, 1, nodes=170, node_kind="5 V constant current", wire=Wire(awg=20), reversed=True, fuse_a=5
+        1, 1, nodes=100, node_kind="5 V constant current", wire=Wire(awg=20), reversed=True, fuse_a=5
     )
     lake = display(controller(string))
     power = power_of(lake, power_plan(lake, 30), "None.")
