@@ -101,6 +101,7 @@ def _room_mm(
     )
     tables = [len(rows) for rows in (feeds, supplies, plan.fixtures) if rows]
     rows_mm = sum(TABLE_HEAD_MM + ROW_MM * rows for rows in tables)
+    rows_mm += ROW_MM * sum(row.advice is not None for row in feeds)
     findings_mm = sum(FINDING_MM + FINDING_LINE_MM * (_lines(each) - 1) for each in findings)
     left_mm = SHEET_MM - strings_mm - rows_mm - findings_mm
     return min(max(left_mm, DRAWING_LEAST_MM), DRAWING_MOST_MM)
