@@ -17,7 +17,7 @@ from streamer.errors import PlanError, Problem
 from streamer.find.asking import question_of, sent_codes, shown_words
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.questions import Asks
-from streamer.find.safe_level import safe_level_percent
+from streamer.find.safe_level import DIMMED, safe_level_percent
 from streamer.find.telling import Teller, named
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
@@ -51,6 +51,7 @@ class FindSession:
         self.port = port
         self._display, self._file = setup.display, display_file
         self._level_percent = min(level_percent, safe_level_percent(setup.display))
+        self._is_dimmed = self._level_percent < level_percent
         self._bench = Bench(setup.display, port, terms)
         self._setup = setup.model_copy(update={"display": self._bench.canvas})
         self._finding = Finding(self._bench)
@@ -79,7 +80,7 @@ class FindSession:
         finding, verdict = self._finding, self.verdict
         looks = len(finding.steps)
         return Page(
-            place=f"Look {looks + 1}" if verdict is None else f"After {looks} look{'s' * (looks != 1)}",
+            place=f"After {looks} look{'s' * (looks != 1)}" if verdict else f"Look {looks + 1}{self._dimmed}",
             done=finding.progress,
             told=shown_words(finding),
             question=question_of(finding),
@@ -93,6 +94,14 @@ class FindSession:
             watched=self._watched(),
             title=f"Find: {named(self._display, self.port)}",
         )
+
+    @property
+    def _dimmed(self) -> str:
+        return f" at {self._level_percent:.3g} %" if self._is_dimmed else ""
+
+    @property
+    def _dimmed_words(self) -> tuple[str, ...]:
+        return (DIMMED.format(self._level_percent),) if self._is_dimmed else ()
 
     def _watched(self) -> tuple[str, ...]:
         look, witness = self._finding.look, self._bench.thinking.witness
@@ -113,10 +122,11 @@ class FindSession:
     def _possible(self) -> tuple[str, ...]:
         thinking = self._bench.thinking
         teller = Teller(thinking)
-        return tuple(
+        possible = (
             f"{certainty_text(each.share)}  {teller.sentence(each.row)}"
             for each in self._finding.possibilities(most=POSSIBLE_MOST)
         )
+        return (*possible, *self._dimmed_words)
 
     def _outcome(self, verdict: Verdict) -> tuple[str, ...]:
         noted = ""
@@ -144,7 +154,8 @@ class FindSession:
     @property
     def why(self) -> tuple[str, ...]:
         """What each answer left, and what the next would."""
-        return why(self._finding)
+        lines = why(self._finding)
+        return (*lines, *self._dimmed_words)
 
     def answer(self, key: str) -> None:
         """Take an answer; the verdict is written down before it is told."""

@@ -1,7 +1,7 @@
 """A plan in words for a terminal of any width: what would go wrong first, then port by port."""
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from streamer.cli.common import counted
 from streamer.cli.power_text import port_power, totals_power
@@ -62,8 +62,8 @@ def _lines(made: DisplayPlan, ruler: Ruler) -> Iterator[str]:
         yield from _controller(controller, ruler)
     yield ""
     yield "Universes"
-    for universe in made.universes:
-        yield from _universe(universe, ruler)
+    for alike in _alike(made.universes):
+        yield from _universes(alike, ruler)
     for free in made.free:
         yield from ruler.plain(f"{free.text}: free", INDENT)
     yield ""
@@ -142,17 +142,44 @@ def _extent(extent: Extent) -> str:
     return f"{' to '.join(ends)}; {channels}"
 
 
-def _universe(universe: Universe, ruler: Ruler) -> Iterator[str]:
-    free = f", free from {universe.next_slot} on" if universe.slots_left and universe.next_slot else ""
-    shared = "shared by " if universe.is_shared else ""
+def _alike(universes: Sequence[Universe]) -> list[list[Universe]]:
+    """Return the universes in runs of numbers that follow each other and are filled alike by the same."""
+    runs: list[list[Universe]] = []
+    for universe in universes:
+        last = runs[-1][-1] if runs else None
+        if last and universe.universe == last.universe + 1 and _filling(universe) == _filling(last):
+            runs[-1].append(universe)
+        else:
+            runs.append([universe])
+    return runs
+
+
+def _filling(universe: Universe) -> tuple[object, ...]:
+    where = (universe.protocol, universe.address)
+    return (*where, universe.members, universe.slots_used, universe.slots_left, universe.next_slot)
+
+
+def _universes(alike: Sequence[Universe], ruler: Ruler) -> Iterator[str]:
+    """Yield the lines on a run of universes that are filled alike, or on one."""
+    first, last = alike[0], alike[-1]
+    free = f", free from {first.next_slot} on" if first.slots_left and first.next_slot else ""
+    shared = "shared by " if first.is_shared else ""
+    each = " in each" if len(alike) > 1 else ""
+    name = _up_to(first.text, last.text.split(" ", 1)[1] if each else "")
     yield from ruler.plain(
-        f"{universe.text}: {universe.slots_used} slots used, {universe.slots_left} left{free}; "
-        f"{shared}{', '.join(universe.members)}",
+        f"{name}: {first.slots_used} slots used{each}, {first.slots_left} left{free}; "
+        f"{shared}{', '.join(first.members)}",
         INDENT,
     )
-    if universe.groups:
-        unused = "" if universe.is_multicast else f" (not used: sent to {universe.address})"
-        yield from ruler.plain(f"group {universe.groups.ipv4}, {universe.groups.ipv6}{unused}", INDENT * 3)
+    if first.groups and last.groups:
+        unused = "" if first.is_multicast else f" (not used: sent to {first.address})"
+        ipv4 = _up_to(first.groups.ipv4, last.groups.ipv4 if each else "")
+        ipv6 = _up_to(first.groups.ipv6, last.groups.ipv6 if each else "")
+        yield from ruler.plain(f"group{'s' if each else ''} {ipv4}, {ipv6}{unused}", INDENT * 3)
+
+
+def _up_to(first: str, last: str) -> str:
+    return f"{first} to {last}" if last else first
 
 
 def _traffic(traffic: Traffic) -> str:

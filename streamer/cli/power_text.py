@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from streamer.cli.common import counted
 from streamer.cli.ruler import TIED, Ruler
 from streamer.plan.electricity import Carried, Inject, Lowest, PortCurrent, Totals
+from streamer.power.injection import NONE_SUFFICES
 
 
 def port_power(name: str, current: PortCurrent) -> Iterator[str]:
@@ -63,12 +64,13 @@ def _feed(feed: Carried) -> str:
 
 
 def _inject(inject: Inject) -> str:
+    if not inject.is_enough:
+        return f"for full white {NONE_SUFFICES}; at best {_lowest_volts(inject.lowest_volts)} at the lowest"
     points = zip(inject.after, inject.leads_m, strict=True)
     told = ", ".join(f"{_tied(f'node {node}')} (lead {_tied(f'{lead:.1f} m')})" for node, lead in points)
     then = f"then {_lowest_volts(inject.lowest_volts)} at the lowest"
-    enough = "" if inject.is_enough else ", still too little: thicker wire, or a nearer supply"
     what = counted(len(inject.after), "more feed")
-    return f"for full white {what} by {inject.lead_wire}, after {told}: {then}{enough}"
+    return f"for full white {what} by {inject.lead_wire}, after {told}: {then}"
 
 
 def _lowest(lowest: Lowest) -> str:

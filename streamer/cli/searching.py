@@ -21,7 +21,7 @@ from streamer.engine.messages import Setup, Show
 from streamer.engine.rivals import WIDEST
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.rounds import Outcome, outcome_of
-from streamer.find.safe_level import safe_level_percent
+from streamer.find.safe_level import DIMMED, safe_level_percent
 from streamer.find.verdict import Verdict, verdict_of
 from streamer.logbook.findings import corrected, found, taken_back
 from streamer.logbook.records import Entry
@@ -29,10 +29,6 @@ from streamer.logbook.store import Logbook, logbook_path
 from streamer.net.destinations import is_loopback
 
 PICTURE = "picture"
-DIMMED = (
-    "All looks are at {:.3g} %: brighter, full white would load a fuse or a supply above its limit for hours "
-    "(see: ropewalk plan FILE --level 100)."
-)
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
 UNDO, SKIP = "undo", "skip"
 

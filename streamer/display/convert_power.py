@@ -6,6 +6,7 @@ from streamer.display.electrics import Injection, Lead, NodeKind, Supply
 from streamer.display.places import Locate
 from streamer.display.schema import FileDisplay, FilePort
 from streamer.display.schema_power import MM_PER_M, FileInjection, FileLead, FileSupply
+from streamer.display.units import Written
 from streamer.display.wording import problem_at
 from streamer.errors import Problem
 
@@ -52,7 +53,8 @@ def _supply_from(supply: FileSupply) -> Supply:
 
 
 def _lead_from(lead: FileLead) -> Lead:
-    return Lead(length_m=lead.length / MM_PER_M, wire=lead.wire)
+    written = lead.length.text if isinstance(lead.length, Written) else ""
+    return Lead(length_m=lead.length / MM_PER_M, wire=lead.wire, written=written)
 
 
 def _injection_from(injection: FileInjection) -> Injection:

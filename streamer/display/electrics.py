@@ -66,6 +66,13 @@ class Lead(Part):
     length_m: Annotated[float, Field(gt=0, le=LEAD_LIMIT_M)]
     """Of the cable, not of both conductors together."""
     wire: Wire
+    written: Annotated[str, Field(max_length=40)] = ""
+    """The length as the person wrote it, with its unit; empty where nobody did."""
+
+    @property
+    def text(self) -> str:
+        """As a person writes it."""
+        return f"{self.written or f'{self.length_m:.3g} m'}, {self.wire.text}"
 
 
 class Supply(Part):

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WrapValidator
 
 from streamer.display.electrics import (
     AMPS_LIMIT,
@@ -21,7 +21,7 @@ from streamer.display.electrics import (
     Wire,
 )
 from streamer.display.keys import NAME_WORDS, FilePart, Name, key
-from streamer.display.units import length_mm, wire_of
+from streamer.display.units import wire_of, written_mm
 
 MM_PER_M = 1000
 WATTS_LIMIT = AMPS_LIMIT * VOLTS_LIMIT
@@ -48,7 +48,7 @@ class FileLead(FilePart):
 
     length: Annotated[
         float,
-        BeforeValidator(length_mm),
+        WrapValidator(written_mm),
         Field(gt=0, le=LEAD_LIMIT_M * MM_PER_M),
         key('length = "3 m"', f"{LENGTH_WORDS}, up to {LEAD_LIMIT_M:g} m"),
     ]

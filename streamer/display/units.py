@@ -5,6 +5,7 @@ loaded with the first length.
 """
 
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING
@@ -41,6 +42,19 @@ def length_mm(value: object) -> float:
         raise ValueError("not a length with a unit")
     length = _registry().Quantity(Decimal(match[1]), match[2])
     return float(length.to("millimeter").magnitude)
+
+
+class Written(float):
+    """Millimetres, and the text that they were written as."""
+
+    text: str = ""
+
+
+def written_mm(value: object, check: Callable[[float], float]) -> Written:
+    """Read a length as `length_mm` does, check it, and keep how it was written. Raises ValueError."""
+    written = Written(check(length_mm(value)))
+    written.text = _text(value)
+    return written
 
 
 def wire_of(value: object) -> Wire:

@@ -8,6 +8,11 @@ from streamer.power.limiter import CurrentLimiter
 from streamer.power.network import FULL
 
 PERCENT = 100
+DIMMED = (
+    "All looks are at {:.3g} %: brighter, full white would load a fuse or a supply above its limit for hours "
+    "(see: ropewalk plan FILE --level 100)."
+)
+"""Said where that level is lower than the one asked for."""
 
 
 def safe_level_percent(display: Display) -> float:

@@ -92,7 +92,8 @@ def drawing_of(
     hung = [(each, port, points) for (each, port), points in nodes if _is_placed(port)]
     rows = [(port, points) for (each, port), points in nodes if each is controller and not _is_placed(port)]
     places = np.array([fixture.position[:2] for fixture in spotted if fixture.position]).reshape(-1, 2)
-    scale = _Scale(np.concatenate([places, *(points for _, _, points in hung)]), height_most_mm)
+    room_mm = max(height_most_mm - ROW_MM * len(rows), height_most_mm / 2)
+    scale = _Scale(np.concatenate([places, *(points for _, _, points in hung)]), room_mm)
     strands = [
         (each is controller, _strand(port, scale.put(points), advised.get(port.name, ())))
         for each, port, points in hung

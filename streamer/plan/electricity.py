@@ -51,8 +51,9 @@ class Inject:
     leads_m: tuple[float, ...]
     lead_wire: str
     lowest_volts: float
-    """With them."""
+    """With them; where none suffice, the highest that any points that were tried would leave."""
     is_enough: bool
+    """False where no points suffice: then none are told."""
 
 
 @dataclass(frozen=True, slots=True)

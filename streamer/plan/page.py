@@ -10,8 +10,10 @@ from streamer.display.model import Display, Protocol
 from streamer.display.numbering import PROTOCOL_NAME
 from streamer.plan.addresses import Extent, SlotAddress
 from streamer.plan.drawing import drawing_of
+from streamer.plan.findings import Finding
 from streamer.plan.paper_power import FeedRow, SupplyRow, feed_rows, supply_rows
 from streamer.plan.report import ControllerPlan, DisplayPlan, StringPlan
+from streamer.power.injection import NONE_SUFFICES
 
 MARK = "<!doctype html>\n<!-- ropewalk plan -->\n"
 """How every page begins: by it one of ours is known."""
@@ -28,8 +30,8 @@ STRING_MM, SECOND_LINE_MM, ROW_MM = 6.6, 3.5, 5.1
 TABLE_HEAD_MM = 10.0
 LABEL_CHARACTERS, NOTE_CHARACTERS = 48, 16
 """Of a string's name, in one line with its notes; and of a note."""
-FINDING_MM = 9.0
-"""Two lines; those of a sheet that has more of them go on to the next."""
+FINDING_MM, FINDING_LINE_MM, FINDING_CHARACTERS = 5.5, 4.4, 115
+"""Of one line; those of a sheet that has more of them go on to the next."""
 DRAWING_LEAST_MM, DRAWING_MOST_MM = 55.0, 115.0
 
 CAUTIONS = {
@@ -53,10 +55,12 @@ def page_of(made: DisplayPlan, display: Display) -> str:
     sheets = []
     for each, controller in zip(made.controllers, display.controllers, strict=True):
         feeds, supplies = feed_rows(each, controller), supply_rows(made.power, controller, display)
-        room_mm = _room_mm(each, feeds, supplies, len(made.findings))
+        found = _concerning(made, each, [row.supply.name for row in supplies])
+        room_mm = _room_mm(each, feeds, supplies, found)
         sheets.append(
             {
                 "plan": each,
+                "findings": found,
                 "feeds": feeds,
                 "supplies": supplies,
                 "drawing": drawing_of(display, controller, room_mm, _advised(each)),
@@ -70,6 +74,7 @@ def page_of(made: DisplayPlan, display: Display) -> str:
         css=paper.joinpath("lid.css").read_text("utf-8"),
         patches=patches,
         cautions=CAUTIONS,
+        none_suffices=NONE_SUFFICES,
     )
 
 
@@ -88,7 +93,7 @@ def _environment() -> Environment:
 
 
 def _room_mm(
-    plan: ControllerPlan, feeds: Sequence[FeedRow], supplies: Sequence[SupplyRow], findings: int
+    plan: ControllerPlan, feeds: Sequence[FeedRow], supplies: Sequence[SupplyRow], findings: Sequence[Finding]
 ) -> float:
     """Return how high a drawing may be so that a sheet is one page, if that can be."""
     strings_mm = sum(
@@ -96,8 +101,27 @@ def _room_mm(
     )
     tables = [len(rows) for rows in (feeds, supplies, plan.fixtures) if rows]
     rows_mm = sum(TABLE_HEAD_MM + ROW_MM * rows for rows in tables)
-    left_mm = SHEET_MM - strings_mm - rows_mm - FINDING_MM * findings
+    rows_mm += ROW_MM * sum(row.advice is not None for row in feeds)
+    findings_mm = sum(FINDING_MM + FINDING_LINE_MM * (_lines(each) - 1) for each in findings)
+    left_mm = SHEET_MM - strings_mm - rows_mm - findings_mm
     return min(max(left_mm, DRAWING_LEAST_MM), DRAWING_MOST_MM)
+
+
+def _lines(finding: Finding) -> int:
+    """Return about how many lines a finding takes."""
+    return -(-len(f"{finding.place}: {finding.what}. {finding.instead}") // FINDING_CHARACTERS)
+
+
+def _concerning(made: DisplayPlan, plan: ControllerPlan, supplies: Sequence[str]) -> list[Finding]:
+    """Return what was found of a controller, its supplies or the display; not what is of another alone."""
+    own = [f"{plan.name}/", plan.name, *(each.name for each in plan.fixtures), *supplies]
+    others = [f"{each.name}/" for each in made.controllers if each is not plan]
+    others += [each.name for other in made.controllers for each in other.fixtures if other is not plan]
+    return [
+        each
+        for each in made.findings
+        if any(name in each.place for name in own) or not any(name in each.place for name in others)
+    ]
 
 
 def _characters(string: StringPlan) -> int:

@@ -21,7 +21,7 @@ class FeedRow:
     """Of that port's rows."""
     place: str
     lead: str
-    """ "2 m, 16 AWG"; empty where the file does not say."""
+    """ "2 m, 16 AWG", as it was written; empty where the file does not say."""
     feed: Carried | None
     """None where no current was worked out, or where this row is advice."""
     advice: Inject | None = None
@@ -71,7 +71,7 @@ def _rows(string: StringPlan, port: Port) -> Iterator[FeedRow]:
 
 
 def _lead(lead: Lead | None) -> str:
-    return f"{lead.length_m:.3g} m, {lead.wire.text}" if lead else ""
+    return lead.text if lead else ""
 
 
 def _supplies_of(controller: Controller) -> frozenset[str]:

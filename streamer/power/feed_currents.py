@@ -5,6 +5,7 @@ drawn is never more.
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes
 from streamer.display.electrics import Drive
@@ -12,6 +13,12 @@ from streamer.power.basis import Basis, Floats
 from streamer.power.copper import Copper
 from streamer.power.network import FULL, network_of
 from streamer.power.solve import shares, solve
+
+LANES = np.uint32(0x00FF00FF)
+"""Two octets of a node side by side, each with room for the sum of `BLOCK` of them."""
+LANE, LANE_BITS, OCTET_BITS = np.uint32(0xFFFF), np.uint32(16), np.uint32(8)
+BLOCK = 257
+"""So many octets add up to less than 2 ** 16."""
 
 
 class FeedCurrents:
@@ -23,7 +30,12 @@ class FeedCurrents:
         most = np.array([_most(basis) for basis in bases])
         self.feeds = network.feeds
         self.port_of_feed = network.feed_port
-        self._starts = np.cumsum(lengths) - lengths
+        starts = np.cumsum(lengths) - lengths
+        blocks = [
+            np.arange(start, start + length, BLOCK) for start, length in zip(starts, lengths, strict=True)
+        ]
+        self._block_starts = np.concatenate(blocks)
+        self._first_block = np.cumsum([0, *map(len, blocks[:-1])])
         self._octet_a = network.full_a * most[:, None] / FULL
         idle_a = network.idle_a * most
         skips = np.array([basis.port.skip for basis in bases])
@@ -57,17 +69,28 @@ class FeedCurrents:
 
     def dimmable_a(self, nodes: Bytes) -> Floats:
         """Return what each feed brings for the light of (N, 4) octets, (F,), the idle current left out."""
-        sums = np.add.reduceat(nodes, self._starts, axis=0, dtype=np.uint32)
-        amps = (sums * self._octet_a).sum(axis=1)[self.port_of_feed]
+        words = np.ascontiguousarray(nodes).view("<u4")[:, 0]
+        amps = (self._sums(words) * self._octet_a).sum(axis=1)[self.port_of_feed]
         if self._is_shared.any():
             # Taken as whole words, and made floats once: an index for every octet costs four times as much.
-            words = np.ascontiguousarray(nodes).view(np.uint32)[:, 0][self._shared_nodes]
-            octets = words.view(np.uint8).reshape(-1, COMPONENTS).astype(np.float32)
+            octets = words[self._shared_nodes].view(np.uint8).reshape(-1, COMPONENTS).astype(np.float32)
             octets *= self._shared_octet_a
             node_a = octets @ np.ones(COMPONENTS, np.float32)
             by_feed = np.add.reduceat(self._parts * node_a, self._shared_starts, axis=1)
             amps[self._is_shared] = by_feed[self._nth_of_shared, self._port_of_shared]
         return np.asarray(amps)
+
+    def _sums(self, words: NDArray[np.uint32]) -> NDArray[np.uint32]:
+        """Return the sum of each component over each port's nodes, (P, 4).
+
+        Two components of a node are added in one number: adding octets one by one takes ten times as long.
+        """
+        even, odd = (
+            np.add.reduceat(lanes, self._block_starts, dtype=np.uint32)
+            for lanes in (words & LANES, words >> OCTET_BITS & LANES)
+        )
+        by_block = np.stack([even & LANE, odd & LANE, even >> LANE_BITS, odd >> LANE_BITS], axis=1)
+        return np.asarray(np.add.reduceat(by_block, self._first_block, axis=0))
 
 
 def _most(basis: Basis) -> float:

@@ -12,9 +12,14 @@ from streamer.power.solve import solve
 
 POINTS_LIMIT = 6
 """More feeds than these on one string are a sign of wire that is too thin."""
+NONE_SUFFICES = (
+    f"even {POINTS_LIMIT} more feeds from its supply would not do it: take thicker leads, fewer nodes on the "
+    "port, a nearer supply, nodes of more volts, or a lower level"
+)
+"""Said instead of points where none suffice."""
 METHOD = (
     "points are spread evenly, then moved to and fro by half as far each time while that raises the lowest "
-    "voltage; the fewest points that suffice are told"
+    "voltage; the fewest points that suffice are told, and none where none do"
 )
 HALF = 0.5
 """Beyond the last point lies half as much string as between two: it is fed from one side."""
@@ -32,9 +37,9 @@ class InjectionAdvice:
     """How long each lead is taken to be: the port's own, and on along the string."""
     lead_wire: str
     lowest_volts: float
-    """With them."""
+    """With them; where none suffice, the highest that any points that were tried would leave."""
     is_enough: bool
-    """False where even these leave a node below its minimum: it takes thicker wire, or a nearer supply."""
+    """False where no points suffice: then none are told."""
 
 
 def advise(basis: Basis, copper: Copper) -> InjectionAdvice | None:
@@ -50,13 +55,10 @@ def advise(basis: Basis, copper: Copper) -> InjectionAdvice | None:
             best, lowest = points, found
         if lowest >= basis.kind.volts_min:
             break
-    return InjectionAdvice(
-        best,
-        tuple(search.feed(point).lead_m for point in best),
-        basis.feeds[0].wire.text,
-        lowest,
-        is_enough=lowest >= basis.kind.volts_min,
-    )
+    wire, is_enough = basis.feeds[0].wire.text, lowest >= basis.kind.volts_min
+    points = best if is_enough else ()
+    leads_m = tuple(search.feed(point).lead_m for point in points)
+    return InjectionAdvice(points, leads_m, wire, lowest, is_enough=is_enough)
 
 
 class _Search:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from patterns.plain import Bytes
+from patterns.plain import COMPONENTS, Bytes
 from streamer.display.electrics import Injection
 from streamer.display.model import Display, Port
 from streamer.power.basis import Floats, basis_of
@@ -72,6 +72,7 @@ class CurrentLimiter:
         if not any(_is_limited(port) for port in display.ports):
             return
         self._lengths = np.array([port.nodes for port in display.ports], np.intp)
+        self._scaled = np.empty((int(self._lengths.sum()), COMPONENTS), np.uint32)
         self._currents = FeedCurrents(tuple(basis_of(display, port) for port in display.ports))
         feeds = self._currents.feeds
         self._feed_names = tuple(feed.name for feed in feeds)
@@ -96,9 +97,10 @@ class CurrentLimiter:
         if (scale == ALL).all():
             return nodes
         self.is_dimming = True
-        scaled = nodes * np.repeat(scale, self._lengths)[:, None]
-        scaled >>= SCALE_BITS
-        return np.asarray(scaled, np.uint8)
+        # A new array of this size for every frame would cost as much as the reckoning.
+        np.multiply(nodes, np.repeat(scale, self._lengths)[:, None], out=self._scaled)
+        self._scaled >>= SCALE_BITS
+        return self._scaled.astype(np.uint8)
 
     @property
     def dimmings(self) -> tuple[Dimming, ...]:

@@ -1,7 +1,8 @@
-"""What each stage of a frame costs: the pattern, the limits, the flash guard, the patch, and sending.
+"""What each stage of a frame costs: pattern, level, limits of current, flash guard, patch, and sending.
 
 `python -m tests.bench.stages [--quick] [--json]`. In this process, set up like an engine's, frame after
-frame, so that caches are warm; to a reader on loopback. Ten seconds, or three. The limits and the flash guard
+frame, so that caches are warm; to a reader on loopback. Ten seconds, or three. Every string is behind a fuse
+that it overloads when most of it is lit, and 50 are on a supply. The limits of current and the flash guard
 are each to take less than a tenth of a frame's time at 1,000 universes. Ratios hold, absolute times do not.
 """
 
@@ -15,9 +16,10 @@ from uuid import uuid4
 
 import numpy as np
 
-from patterns.plain import Moment
+from patterns.plain import Frame, Moment
 from patterns.registry import get, settle
-from streamer.display.model import Protocol
+from streamer.display.electrics import Supply
+from streamer.display.model import Display, Protocol
 from streamer.display.patch import compile_patch
 from streamer.display.ranges import display_from_ranges
 from streamer.engine.guard import FlashGuard
@@ -26,14 +28,16 @@ from streamer.engine.messages import Setup
 from streamer.engine.punctuality import this_system
 from streamer.engine.streams import Streams
 from streamer.net.batched import open_sender
+from streamer.power.limiter import CurrentLimiter
 from streamer.wire import e131
 from tests.bench.engines import ADDRESS
 from tests.bench.measuring import IS_QUICK, SENDERS_CORE, compiled, pin, print_found, reading
 
 UNIVERSES = (10, 1000)
 PATTERNS = ("walk", "ramp", "sweep", "probe", "tint")
-STAGES = ("pattern", "limits", "flash guard", "patch", "sending")
+STAGES = ("pattern", "level", "currents", "flash guard", "patch", "sending")
 LEVEL_PERCENT = 30.0
+FUSE_A, SUPPLY_A, STRINGS_PER_SUPPLY = 1.0, 40.0, 50
 FRAMES = 40 if IS_QUICK else 200
 WARM_FRAMES = 5
 RATE_HZ = 40
@@ -65,16 +69,19 @@ def _stages(program: Path | None, pattern: str, universes: int) -> Stages:
 
 def _frames(pattern_name: str, universes: int) -> Iterator[list[float]]:
     """Yield the seconds of each stage, frame by frame, every one another step of the pattern."""
-    display = display_from_ranges(tuple(range(1, universes + 1)), Protocol.E131, (ADDRESS,))
+    display = _fused(display_from_ranges(tuple(range(1, universes + 1)), Protocol.E131, (ADDRESS,)))
     pattern, patch, sender = get(pattern_name), compile_patch(display), open_sender(None)
     params, layout = settle(pattern, {}), patch.layout
     limits, guard = Limits(layout, LEVEL_PERCENT, None), FlashGuard(len(layout.place), 0)
+    limiter = CurrentLimiter(display)
     streams = Streams(patch, uuid4(), Setup(display=display, every_frame=True))
     for number in range(WARM_FRAMES + FRAMES):
         moments = [time.process_time()]
         frame = pattern.render(layout, Moment(number, 0.0), params)
         moments.append(time.process_time())
         frame = limits.apply(frame)
+        moments.append(time.process_time())
+        frame = Frame(limiter.limit(frame.nodes), frame.channels)
         moments.append(time.process_time())
         frame = guard.admit(frame, number / RATE_HZ)
         moments.append(time.process_time())
@@ -88,13 +95,28 @@ def _frames(pattern_name: str, universes: int) -> Iterator[list[float]]:
     sender.close()
 
 
+def _fused(display: Display) -> Display:
+    """Return the display with a fuse before every string, and a supply for every so many."""
+    controllers, shared = [], 0
+    for controller in display.controllers:
+        ports = []
+        for port in controller.ports:
+            fed = {"fuse_a": FUSE_A, "supply": f"supply {shared // STRINGS_PER_SUPPLY}"}
+            ports.append(port.model_copy(update=fed))
+            shared += 1
+        controllers.append(controller.model_copy(update={"ports": tuple(ports)}))
+    names = (f"supply {row}" for row in range(-(-shared // STRINGS_PER_SUPPLY)))
+    supplies = tuple(Supply(name=name, volts=5, amps=SUPPLY_A) for name in names)
+    return display.model_copy(update={"controllers": tuple(controllers), "supplies": supplies})
+
+
 def _row(pattern: str, universes: int, stages: Stages) -> list[str]:
     shares = [f"{stage:.0f} ({stage / sum(stages):.0%})" for stage in stages]
     return [
         f"{pattern}, {universes}",
         *shares,
         f"{sum(stages):.0f}",
-        f"{sum(stages[1:3]) * RATE_HZ / 1e6:.1%}",
+        f"{sum(stages[2:4]) * RATE_HZ / 1e6:.1%}",
     ]
 
 

@@ -179,13 +179,35 @@ def test_a_level_that_is_none_ends_with_2(lake: Path, level: str):
 
 
 def test_where_to_inject_is_told():
-    """300 nodes fed at one end: after which nodes, by which leads, and how it is then."""
-    long = display(controller(port(1, 1, nodes=300)))
+    """80 nodes fed at one end: after which nodes, by which leads, and how it is then."""
+    long = display(controller(port(1, 1, nodes=80)))
     power = power_of(long, power_plan(long, 30), "No frame.")
     text = plan_text(plan_of(long, Asked(40), Host(), power), 100)
     assert "more feed" in text
     assert "after node" in text.replace("\n", " ")
     assert "no fuse" in text
+
+
+def test_where_no_feeds_suffice_none_are_told():
+    """300 nodes of 60 mA on 30 m of 20 AWG at 5 V: no place for more feeds, but what else would help."""
+    long = display(controller(port(1, 1, nodes=300)))
+    power = power_of(long, power_plan(long, 30), "No frame.")
+    text = " ".join(plan_text(plan_of(long, Asked(40), Host(), power), 100).split())
+    assert "even 6 more feeds from its supply would not do it: take thicker leads" in text
+    assert "after node" not in text
+
+
+def test_universes_that_are_filled_alike_are_told_once():
+    """10,000 nodes: 170 whole RGB nodes in 512 slots (ANSI E1.11) are 58 full universes, and one of 140."""
+    text = plan_text(plan_of(display(controller(port(1, 1, nodes=10_000))), Asked(40), Host()), 100)
+    universes = text.partition("\nUniverses\n")[2].partition("\nTaken for granted")[0]
+    assert universes.split("\n") == [
+        "  universe 1 to 58: 510 slots used in each, 2 left, free from 511 on; jetty/1",
+        "      groups 239.255.0.1 to 239.255.0.58, ff18::8300:1 to ff18::8300:3a",
+        "  universe 59: 420 slots used, 92 left, free from 421 on; jetty/1",
+        "      group 239.255.0.59, ff18::8300:3b",
+        "",
+    ]
 
 
 def test_channels_are_csv_with_a_row_for_each_node(lake: Path):

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from streamer.display.electrics import Drive, Wire
 from streamer.display.file import parse
+from streamer.display.starter import starter_text
 from streamer.display.units import length_mm, wire_of
 from streamer.errors import PlanError, Problem
 
@@ -195,3 +196,11 @@ def test_a_gauge_is_read_as_it_is_printed_on_the_wire(text: str):
 def test_a_cross_section_is_read_with_any_two(text: str):
     """Not every keyboard has the raised one."""
     assert wire_of(text) == Wire(mm2=0.75)
+
+
+def test_a_lead_is_told_in_the_unit_that_it_was_written_in():
+    """20 ft are 6.096 m (the international foot of 1959): reckoned with as that, printed as written."""
+    (port, *_) = parse(starter_text(), "display.toml").ports
+    leads = (port.lead, *(injection.lead for injection in port.injections))
+    assert [lead.text for lead in leads] == ["3 m, 18 AWG", "20 ft, 0.75 mm2"]
+    assert leads[1].length_m == pytest.approx(6.096)

@@ -1,5 +1,6 @@
 """The page for the lid: whole in itself, safe against names, and with what one needs at the ladder."""
 
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -243,7 +244,7 @@ def test_a_supply_that_gives_too_little_says_by_how_much():
 def test_where_more_feeds_are_advised_they_stand_on_the_page_and_on_the_drawing():
     """A long 5 V string on thin wire; counted from the end where data and power enter."""
     string = port(
-        1, 1, nodes=170, node_kind="5 V constant current", wire=Wire(awg=20), reversed=True, fuse_a=5
+        1, 1, nodes=100, node_kind="5 V constant current", wire=Wire(awg=20), reversed=True, fuse_a=5
     )
     lake = display(controller(string))
     power = power_of(lake, power_plan(lake, 30), "None.")
@@ -329,3 +330,25 @@ def test_more_fixtures_than_letters_do_not_fail():
         for n in range(30)
     ]
     assert "Flood 29" in page(display(controller(fixtures=tuple(floods))))
+
+
+def test_rows_without_positions_take_their_room_from_the_drawing():
+    """Or the cautions at the foot would go on to another sheet: 8 rows, and no higher than asked."""
+    up = Segment(nodes=11, start=(0, 0, 0), end=(0, 2, 0))
+    placed = port(1, 1).model_copy(update={"segments": (up,)})
+    lake = display(controller(placed, *(port(number, number) for number in range(2, 10))))
+    assert drawing_of(lake, lake.controllers[0], 100).height == pytest.approx(100, abs=0.1)
+
+
+def test_a_sheet_says_what_was_found_of_its_own_controller():
+    """Of another's strings nothing; what is of no controller alone is on every sheet."""
+    jetty = controller(port(1, 1, nodes=300))
+    roof = jetty.model_copy(update={"name": "roof", "ports": (
+        port(1, 9, nodes=300).model_copy(update={"name": "roof/1"}),)})  # fmt: skip
+    lake = display(jetty, roof)
+    made = plan_of(lake, Asked(40.0), Host(), power_of(lake, power_plan(lake, 30), "None."))
+    common = replace(made.findings[0], place="network")
+    split = [replace(made.findings[0], place=f"{name}/1") for name in ("jetty", "roof")]
+    first, second = page_of(replace(made, findings=(common, *split)), lake).split("<section")[1:]
+    assert [name in first for name in ("network:", "jetty/1:", "roof/1:")] == [True, True, False]
+    assert [name in second for name in ("network:", "jetty/1:", "roof/1:")] == [True, False, True]

@@ -140,8 +140,10 @@ def shape_of(value: Any) -> Any:  # noqa: ANN401  whatever JSON holds
 
 def test_the_keys_and_their_types_stay():
     """A plan with something everywhere, through JSON and back; numbers with a fraction may be whole."""
-    first = port(1, 1, nodes=150, chip="WS2811", supply="shed", fuse_a=5)
-    lake = display(controller(first, port(2, 7, nodes=1000), fixtures=(flood(4),)))
+    first = port(1, 1, nodes=80, chip="WS2811", supply="shed", fuse_a=5)
+    lake = display(
+        controller(first, port(2, 7, nodes=80, node_kind="5 V constant current"), fixtures=(flood(4),))
+    )
     lake = lake.model_copy(update={"supplies": (Supply(name="shed", volts=5, amps=20),)})
     nodes = np.full((sum(each.nodes for each in lake.ports), 4), 77, np.uint8)
     power = power_of(lake, power_plan(lake, 30, nodes), "A frame.")

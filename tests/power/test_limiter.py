@@ -1,6 +1,10 @@
-"""The limiter of currents: no frame passes a limit, nothing is dimmed without need, and it is quick."""
+"""The limiter of currents: no frame passes a limit, and nothing is dimmed without need.
 
-import time
+Sources, where a test names no other: a fuse or supply carries 80 % of its rating for hours (NEC 210.20(A),
+215.3; for supplies common practice, no source); a WS2811 output sinks 18.5 mA a colour (its datasheet, from
+memory); 1 mA idle is common practice, no source; currents at a point add up (Kirchhoff's current law). Other
+figures are invented, and what follows from them was worked out by hand. What it costs: tests/bench/stages.py.
+"""
 
 import numpy as np
 import pytest
@@ -14,7 +18,6 @@ from streamer.power.loads import Loads
 from streamer.power.margins import fuse_limit_a, supply_limit_a
 from tests.power.yard_of_strings import injection
 
-FRAME_S = 1 / 40
 KIND = NodeKind(name="made", volts=5, volts_min=4.5, full_ma=(18.5, 18.5, 18.5), idle_ma=1)
 KINDS = (
     KIND,
@@ -191,21 +194,3 @@ def test_no_more_is_taken_than_the_limit_asks(count: int, fuse_a: float, seed: i
         brighter = np.minimum(asked, nodes.astype(int) + 1).astype(np.uint8)
         amps = count * 1e-3 + brighter.sum() * 18.5e-3 / 255
         assert amps > fuse_limit_a(fuse_a) * (1 - 1e-4)
-
-
-def test_a_thousand_universes_cost_less_than_a_tenth_of_a_frame():
-    """170,000 nodes, every string over its fuse and every supply over its rating: under 2.5 ms of processor.
-
-    Measured on the thread that does it, best of many; double is allowed here for a slow or busy machine.
-    """
-    supplies = [Supply(name=f"shed {n}", volts=5, amps=200) for n in range(20)]
-    ports = [string(n + 1, 170, supply=f"shed {n // 50}", fuse_a=5) for n in range(1000)]
-    limiter = CurrentLimiter(display_of(ports, *supplies))
-    nodes = np.random.default_rng(4).integers(0, 256, (170_000, 4), np.uint8)
-    took_s = []
-    for _ in range(20):
-        began_s = time.thread_time()
-        limiter.limit(nodes)
-        took_s.append(time.thread_time() - began_s)
-    assert limiter.is_dimming
-    assert min(took_s) < FRAME_S / 10 * 2

@@ -1,4 +1,8 @@
-"""What holds of every string, whatever it is made of."""
+"""What holds of every string, whatever it is made of.
+
+Each property is textbook circuit theory: Kirchhoff's laws, superposition and reciprocity of resistive
+networks, and that a conductor which only gives current away falls in voltage along the way.
+"""
 
 import numpy as np
 import pytest

@@ -191,9 +191,12 @@ def _feeds(planned: Planned) -> Iterator[Content]:
 
 
 def _feed(advice: "InjectionAdvice") -> str:
+    if not advice.is_enough:
+        from streamer.power.injection import NONE_SUFFICES
+
+        return f"{NONE_SUFFICES}; the lowest is {advice.lowest_volts:.2f} V at best."
     nodes = f"after node{'s' * (len(advice.after) > 1)} {', '.join(map(str, advice.after))}"
-    enough = "" if advice.is_enough else ", still too low: take thicker wire too, or bring the supply nearer"
-    return f"{nodes}, by {advice.lead_wire}; the lowest is {advice.lowest_volts:.2f} V then{enough}."
+    return f"{nodes}, by {advice.lead_wire}; the lowest is {advice.lowest_volts:.2f} V then."
 
 
 def _network(planned: Planned) -> Iterator[Content]:
