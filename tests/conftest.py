@@ -8,15 +8,19 @@ BY_TURNS = ("cli", "demo", "engine", "hear", "net", "peers", "yard", "test_readm
 """Some of these want ports 5568 and 6454 for themselves, others count groups that all sockets share."""
 USUAL = "not rig and not long"
 """The marks that `pytest` goes by when nothing else is asked for; rigs and long tests want the machine."""
+HOSTS = "rig"
+"""But for these, which have network namespaces of their own, and mostly wait."""
 
 
 class Turns(LoadScopeScheduling):
-    """Gives a file's tests to one worker, and those that must come one after another to one as well."""
+    """Gives a file's tests to one worker, those that must come one after another too, and hosts to any."""
 
     def _split_scope(self, nodeid: str) -> str:
         path = nodeid.partition("::")[0]
-        is_alone = path.split("/")[1] in BY_TURNS or self.config.getoption("markexpr") != USUAL
-        return "by turns" if is_alone else path
+        room, is_usual = path.split("/")[1], self.config.getoption("markexpr") == USUAL
+        if room == HOSTS:
+            return nodeid
+        return "by turns" if room in BY_TURNS or not is_usual else path
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:

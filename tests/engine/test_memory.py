@@ -12,8 +12,9 @@ from streamer.engine.source import Source
 from streamer.net.complaints import Accounts
 from tests.engine.bench import CID, play
 
-TUPLES_KEPT_OCTETS = 2000 * 48
-"""CPython keeps up to 2,000 tuples of one item for use again, of 48 octets each; nothing else may grow."""
+TUPLES_KEPT_OCTETS = 2000 * (48 + 64)
+"""CPython keeps up to 2,000 tuples of each length for use again: those of one item have 48 octets, those of
+three, as a frame made ahead has for each batch, 64. Nothing else may grow."""
 SHOWS = ("probe", "walk", "tint", "level")
 
 

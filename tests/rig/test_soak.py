@@ -95,6 +95,8 @@ class NightRig:
     def finish(self) -> int:
         """Wait for its end, and return its exit code."""
         code = self.run.wait(LIMIT_S)
+        # What came last is a line of the lawn only a second later.
+        time.sleep(LAWN_SECOND_S + 0.3)
         assert "Traceback" not in self.told()
         return code
 
