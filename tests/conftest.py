@@ -9,7 +9,9 @@ BY_TURNS = ("cli", "demo", "engine", "hear", "net", "peers", "yard", "test_readm
 USUAL = "not rig and not long"
 """The marks that `pytest` goes by when nothing else is asked for; rigs and long tests want the machine."""
 HOSTS = "rig"
-"""But for these, which have network namespaces of their own, and mostly wait."""
+"""But for these, which have addresses of their own, and mostly wait."""
+APART = ("test_soak.py", "test_doctor.py")
+"""Of those, the long ones; each test has network namespaces to itself."""
 
 
 class Turns(LoadScopeScheduling):
@@ -19,7 +21,7 @@ class Turns(LoadScopeScheduling):
         path = nodeid.partition("::")[0]
         room, is_usual = path.split("/")[1], self.config.getoption("markexpr") == USUAL
         if room == HOSTS:
-            return nodeid
+            return nodeid if path.endswith(APART) else path
         return "by turns" if room in BY_TURNS or not is_usual else path
 
 
