@@ -10,14 +10,13 @@ import struct
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from pcapng import FileWriter, blocks
 
 from streamer.capture.datagram import Datagram
 from streamer.capture.ip import ip_packet
 from streamer.capture.links import RAW
+from streamer.closing import Closes
 from streamer.errors import CaptureError
 
 NANOSECONDS = b"\x09"
@@ -31,7 +30,7 @@ TEMPLATES_MAX = 2_048
 """More lengths than a datagram of either protocol can have."""
 
 
-class CaptureWriter:
+class CaptureWriter(Closes):
     """A new file of whole packets. Use it in `with`, or close it. Raises CaptureError.
 
     A file that is there already is left alone. What cannot be written whole is not begun: after any failure
@@ -120,14 +119,6 @@ class CaptureWriter:
         self._file = -1
         if not self.packets:
             self.path.unlink(missing_ok=True)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 def _reason(error: OSError) -> str:

@@ -1,6 +1,5 @@
 """Reads what a report is made of: a run of the journal, the logbook, and the display file as it is now."""
 
-from hashlib import sha256
 from pathlib import Path
 
 from streamer.display.file import load
@@ -9,7 +8,7 @@ from streamer.errors import JournalError, PlanError, Problem, RopewalkError
 from streamer.logbook.standing import State, standings
 from streamer.logbook.store import logbook_path, read_logbook
 from streamer.report.made import Findings, Report, findings_of, report
-from streamer.soak.journal import SUFFIX, journal_path, reading
+from streamer.soak.journal import SUFFIX, fingerprint, journal_path, reading
 from streamer.soak.records import RunRecord
 
 
@@ -55,7 +54,7 @@ def report_of(file: Path, number: int | None, now_unix_s: float) -> Report:
 def fingerprint_of(file: Path) -> str | None:
     """Return what tells a display file from a changed one, as `RunFacts` has it; None where it is gone."""
     try:
-        return sha256(file.read_bytes()).hexdigest()
+        return fingerprint(file)
     except OSError:
         return None
 

@@ -3,11 +3,10 @@
 import time
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import ExitStack
-from types import TracebackType
-from typing import Self
 
 from streamer.cli.asking_hosts import Round
 from streamer.cli.own_multicast import OwnMulticast
+from streamer.closing import Closes
 from streamer.display.model import Controller, Protocol
 from streamer.display.numbering import universe_text
 from streamer.doctor.facts import Answered, GroupsSeen, OthersSeen, PortSeen, Refusal, Returned, RunSeen, Way
@@ -26,7 +25,7 @@ LISTEN_S = 3.0
 """ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes every 0.8 to 1 s; Art-Net 4 alike."""
 
 
-class Symptoms:
+class Symptoms(Closes):
     """Implements `streamer.doctor.facts.Eyes`. Use it in `with`: it listens while it lives.
 
     `own_cid` is that of the run whose screen asks: it is no other run. What takes seconds ends at once when
@@ -123,14 +122,6 @@ class Symptoms:
     def close(self) -> None:
         """Free the ports."""
         self._stack.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     @staticmethod
     def _own_sources() -> tuple[frozenset[str], bool]:

@@ -7,9 +7,8 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
+from streamer.closing import Closes
 from streamer.display.places import plain
 from streamer.errors import LogbookError
 from streamer.keeping.kind import Migration
@@ -33,7 +32,7 @@ def logbook_path(display_file: Path) -> Path:
     return display_file.with_name(display_file.name + SUFFIX)
 
 
-class Logbook:
+class Logbook(Closes):
     """An open logbook, made where there was none. LogbookError, in words, for whatever goes wrong with it."""
 
     def __init__(
@@ -61,14 +60,6 @@ class Logbook:
         """Close the file; everything is on the disk already."""
         with KIND.in_words(self.path):
             self._connection.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 def read_logbook(path: Path, patience_s: float = PATIENCE_S) -> tuple[Entry, ...]:

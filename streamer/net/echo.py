@@ -10,9 +10,8 @@ import socket
 from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
+from streamer.closing import Closes
 from streamer.errors import NetworkError, PacketError
 from streamer.net.complaints import SENTENCES
 from streamer.net.destinations import is_ipv6, is_loopback
@@ -50,7 +49,7 @@ class Answer:
     after_s: float
 
 
-class Echoes:
+class Echoes(Closes):
     """Asks hosts for an echo and hears which answer, without waiting. Use it in `with`, or close it.
 
     Wait for `filenos` in a selector, or ask for `answers` now and then; who has not answered is not told.
@@ -104,14 +103,6 @@ class Echoes:
         for sock in self._sockets.values():
             sock.close()
         self._sockets.clear()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _answer(self, octets: bytes, source: str, now_s: float, *, by_ipv6: bool) -> Answer | None:
         try:

@@ -7,12 +7,11 @@ sent to this machine alone to whoever else wants it.
 import socket
 from collections.abc import Iterable
 from dataclasses import dataclass
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from streamer.closing import Closes
 from streamer.errors import NetworkError
 from streamer.net.arrivals import ROWS_MAX, Arrivals
 from streamer.net.binding import listening_socket
@@ -47,7 +46,7 @@ class Moment:
     wall_ns: int
 
 
-class Listener:
+class Listener(Closes):
     """Hears a UDP port without waiting. Use it in `with`, or close it. Raises NetworkError.
 
     Given an `interface`, what came in by another is counted in `strays` and passed over.
@@ -195,11 +194,3 @@ class Listener:
         self._of_ipv4.leave()
         self._of_ipv6.leave()
         self._socket.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()

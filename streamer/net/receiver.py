@@ -2,9 +2,9 @@
 
 import socket
 from collections.abc import Sequence
-from types import TracebackType
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
+from streamer.closing import Closes
 from streamer.errors import NetworkError
 from streamer.net.binding import bound_socket
 from streamer.net.destinations import (
@@ -44,7 +44,7 @@ class Datagram(NamedTuple):
     """Where it was sent to, a group for instance; None where the system does not tell (not Linux)."""
 
 
-class UdpReceiver:
+class UdpReceiver(Closes):
     """Hears a UDP port without waiting. Use it in `with`, or close it.
 
     `address` is what single hosts' datagrams must be sent to: 127.0.0.1 for a yard that only this machine
@@ -141,14 +141,6 @@ class UdpReceiver:
         """Leave the groups and free the port; calling it again does nothing."""
         self._memberships.leave()
         self._socket.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _is_wanted(self, destination: str | None, index: int | None) -> bool:
         if destination is None:

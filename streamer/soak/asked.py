@@ -1,6 +1,5 @@
 """What a night run was asked, checked; and what follows: the facts of the run, and what is watched."""
 
-import hashlib
 import socket
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -15,6 +14,7 @@ from streamer.engine.messages import Setup, Show
 from streamer.net.interfaces import find_interface, interface_towards
 from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
+from streamer.soak.journal import fingerprint
 from streamer.soak.night import SAMPLE_S
 from streamer.soak.probes import EchoProbe, PollProbe
 from streamer.soak.programme import Look, Programme, Standing
@@ -74,11 +74,6 @@ def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
         utc_offset_minutes=int(offset.total_seconds()) // SECONDS_PER_MINUTE if offset else 0,
         sample_s=SAMPLE_S,
     )
-
-
-def fingerprint(file: Path) -> str:
-    """Return what tells whether a display file is still the same."""
-    return hashlib.sha256(file.read_bytes()).hexdigest()
 
 
 def show_of(facts: RunFacts) -> Callable[[Standing], Show]:

@@ -7,12 +7,12 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from hashlib import sha256
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 import psutil
 
+from streamer.closing import Closes
 from streamer.display.places import plain
 from streamer.errors import JournalError
 from streamer.keeping.store import open_to_read, open_to_write, transaction
@@ -40,12 +40,17 @@ _LAST = (
 )
 
 
+def fingerprint(display_file: Path) -> str:
+    """Return what tells whether a display file is still the same, as `RunFacts` has it."""
+    return sha256(display_file.read_bytes()).hexdigest()
+
+
 def journal_path(display_file: Path) -> Path:
     """Return where the journal of a display file is: beside it, "display.toml.soak"."""
     return display_file.with_name(display_file.name + SUFFIX)
 
 
-class Journal:
+class Journal(Closes):
     """An open journal, made where there was none. JournalError, in words, for whatever goes wrong with it."""
 
     def __init__(self, path: Path, patience_s: float = PATIENCE_S) -> None:
@@ -109,14 +114,6 @@ class Journal:
         """Close the file; everything is on the disk already."""
         with KIND.in_words(self.path):
             self._connection.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 class JournalReader:

@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Self
 
+from streamer.closing import Closes
 from streamer.display.addresses import is_by_ipv6
 from streamer.display.model import Protocol
 from streamer.errors import NetworkError
@@ -22,7 +22,7 @@ FAMILIES = (False, True)
 """Whether by IPv6."""
 
 
-class YardSockets:
+class YardSockets(Closes):
     """Holds the UDP ports that the yard's display needs, and gives it what arrives there.
 
     Close it, or use it in `with`. Raises NetworkError when a port is taken, saying by whom. Tests give
@@ -74,12 +74,6 @@ class YardSockets:
         for _, receiver in self._receivers:
             receiver.close()
         self._sender.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
 
     def _reopen_for_groups(self) -> None:
         for protocol, receiver in self._receivers:

@@ -21,6 +21,7 @@ import pytest
 from streamer.errors import LogbookError
 from streamer.logbook.records import Entry, Kind, Sort
 from streamer.logbook.store import Logbook, logbook_path, read_logbook
+from tests.disks import small_disk
 
 ROOT = Path(__file__).parents[2]
 WRITER = """
@@ -168,13 +169,8 @@ def test_two_programs_make_one_logbook_at_the_same_moment(tmp_path: Path):
 @pytest.fixture(name="small_disk")
 def _small_disk(tmp_path: Path) -> Iterator[Path]:
     """Mount a disk of 256 KiB."""
-    if not sys.platform.startswith("linux") or os.geteuid() != 0:
-        pytest.skip("needs Linux and root, to mount a small disk")
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    subprocess.run(["mount", "-t", "tmpfs", "-o", "size=256k", "none", disk], check=True)
-    yield disk
-    subprocess.run(["umount", disk], check=True)
+    with small_disk(tmp_path, 256) as disk:
+        yield disk
 
 
 @pytest.mark.rig

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 import sacn
 
+from tests.doctor.eyes import CONTROLLER
 from tests.wire.golden import G4
 
 pytestmark = pytest.mark.rig
@@ -23,16 +24,6 @@ pytestmark = pytest.mark.rig
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 40
 HEAD = 'name = "Lake"\n'
-CONTROLLER = """
-[[controllers]]
-name = "{name}"
-protocol = "{protocol}"
-address = "{address}"
-[[controllers.ports]]
-number = 1
-{key} = {universe}
-nodes = 2
-"""
 HOLDS = """
 import socket, sys, time
 sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)

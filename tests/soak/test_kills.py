@@ -18,6 +18,7 @@ import pytest
 from streamer.errors import JournalFullError
 from streamer.soak.journal import Journal, reading
 from streamer.soak.records import EventKind
+from tests.disks import small_disk
 from tests.soak.conftest import Clocks, facts, sample
 
 ROOT = Path(__file__).parents[2]
@@ -157,13 +158,8 @@ def test_nothing_acknowledged_is_lost_in_two_hundred_and_fifty_kills(tmp_path: P
 @pytest.fixture(name="small_disk")
 def _small_disk(tmp_path: Path) -> Iterator[Path]:
     """Mount a disk of 512 KiB."""
-    if not sys.platform.startswith("linux") or os.geteuid() != 0:
-        pytest.skip("needs Linux and root, to mount a small disk")
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    subprocess.run(["mount", "-t", "tmpfs", "-o", "size=512k", "none", disk], check=True)
-    yield disk
-    subprocess.run(["umount", disk], check=True)
+    with small_disk(tmp_path, 512) as disk:
+        yield disk
 
 
 @pytest.mark.rig
