@@ -30,6 +30,7 @@ class Terminal:
 
     def __init__(self, *words: str | Path) -> None:
         self._screen, self.inside = pty.openpty()
+        self._unread = b""
         fcntl.ioctl(self.inside, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
         self.before = termios.tcgetattr(self.inside)
         self.process = subprocess.Popen(
@@ -42,13 +43,14 @@ class Terminal:
         )
 
     def read_until(self, words: str) -> str:
-        """Return what is printed until these words are."""
-        printed, limit_s = b"", time.monotonic() + LIMIT_S
-        while words.encode() not in printed:
-            assert time.monotonic() < limit_s, printed.decode()
+        """Return what is printed up to these words, and keep what came with them for the next reading."""
+        limit_s = time.monotonic() + LIMIT_S
+        while words.encode() not in self._unread:
+            assert time.monotonic() < limit_s, self._unread.decode()
             if select.select([self._screen], [], [], 0.1)[0]:
-                printed += os.read(self._screen, 65_536)
-        return printed.decode().replace("\r\n", "\n")
+                self._unread += os.read(self._screen, 65_536)
+        before, mark, self._unread = self._unread.partition(words.encode())
+        return (before + mark).decode().replace("\r\n", "\n")
 
     def press(self, keys: str) -> None:
         """Press them, all at once."""
