@@ -39,3 +39,14 @@ def test_every_room_has_its_line():
     assert {
         name for name in first_column("room") if name.startswith("streamer/") and name.endswith("/")
     } == rooms
+
+
+def test_the_packages_hold_what_was_written_for_them_and_nothing_that_a_run_left_behind():
+    """Code, templates, styles, displays and pictures: no logbook, journal or capture beside the sample."""
+    kinds = {
+        path.suffix
+        for room in ("streamer", "tui", "patterns")
+        for path in (ROOT / room).rglob("*")
+        if path.is_file()
+    }
+    assert kinds - {".pyc"} == {".py", ".j2", ".css", ".tcss", ".toml", ".svg"}

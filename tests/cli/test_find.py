@@ -127,10 +127,16 @@ def answers_in_the_dark(port: str) -> str:
     return lines
 
 
+@pytest.fixture(name="file")
+def _file(folders: Path) -> Path:
+    """A display file of the test's own: a certain verdict goes into the logbook beside it."""
+    return Path(shutil.copy(SAMPLE, folders))
+
+
 @pytest.mark.rig
-def test_without_a_port_it_goes_through_all(ear: Ear):
+def test_without_a_port_it_goes_through_all(file: Path, ear: Ear):
     """Port after port in file order; s leaves one out, q ends it, dark; what came of all is told."""
-    done = answer(f"s\n{answers_in_the_dark('boathouse/2')}\nq\n", "find", SAMPLE, *IN_THE_DARK)
+    done = answer(f"s\n{answers_in_the_dark('boathouse/2')}\nq\n", "find", file, *IN_THE_DARK)
     assert done.code == 1, done.err
     told = " ".join(done.out.split())
     places = [told.index(f"Port {number} of 8: boathouse/{number}") for number in (1, 2, 3)]
@@ -144,9 +150,8 @@ def test_without_a_port_it_goes_through_all(ear: Ear):
 
 
 @pytest.mark.rig
-def test_a_verdict_of_a_round_is_taken_back_with_its_entry(folders: Path):
+def test_a_verdict_of_a_round_is_taken_back_with_its_entry(file: Path):
     """After the verdict u asks the last look again; the logbook says that the entry was a slip."""
-    file = Path(shutil.copy(SAMPLE, folders))
     done = answer(f"{answers_in_the_dark('boathouse/1')}u\nq\n", "find", file, *IN_THE_DARK)
     assert done.out.count("nothing at all?") == 2
     assert "8 not looked at" in " ".join(done.out.split())
@@ -154,10 +159,10 @@ def test_a_verdict_of_a_round_is_taken_back_with_its_entry(folders: Path):
 
 
 @pytest.mark.rig
-def test_a_program_goes_through_all_ports_too():
+def test_a_program_goes_through_all_ports_too(file: Path):
     """`skip` leaves a port out; the last line is a summary of every port by name."""
     given = answers_in_the_dark("boathouse/2")
-    done = answer(f"skip\n{given}", "find", SAMPLE, *IN_THE_DARK, "--answers", "-")
+    done = answer(f"skip\n{given}", "find", file, *IN_THE_DARK, "--answers", "-")
     said = [json.loads(line) for line in done.out.splitlines()]
     assert [(each["kind"], each["port"]) for each in said[:-1]] == [
         ("look", "boathouse/1"),
