@@ -14,7 +14,7 @@ def only_run(name: str | None) -> str:
     if name:
         return name
     # An engine whose run is over lingers for a moment; it is not what anybody means.
-    names = [engine for engine, status in _states().items() if status.state is not State.IDLE]
+    names = [engine for engine, status in _states()[0].items() if status.state is not State.IDLE]
     if len(names) == 1:
         return names[0]
     raise LinkError("Nothing is running." if not names else f"Say which: {', '.join(names)}.")
@@ -27,7 +27,7 @@ def runs(*, as_json: bool) -> None:
 
     `free` goes on by itself; `leashed` goes dark and ends when its screen or command is gone.
     """
-    states = _states()
+    states, silent = _states()
     if as_json:
         say_json({name: status.model_dump(mode="json") for name, status in states.items()}, indent=2)
         return
@@ -35,18 +35,22 @@ def runs(*, as_json: bool) -> None:
         say(_line(name, status))
         for complaint in status.complaints:
             say(f"  ! {complaint}")
-    if not states:
+    if not states and not silent:
         say("Nothing is running.")
 
 
-def _states() -> dict[str, Status]:
-    states = {}
+def _states() -> tuple[dict[str, Status], list[str]]:
+    """Return what each engine is doing, and the names of those that are there and do not say."""
+    states, silent = {}, []
     for name in running_engines():
         try:
             states[name] = settled_status(name)
         except LinkError as error:
-            complain(f"{name}: {error}")
-    return states
+            # One that ended between the list and the look is nothing to complain of.
+            if name in running_engines():
+                silent.append(name)
+                complain(f"{name}: {error}")
+    return states, silent
 
 
 def _line(name: str, status: Status) -> str:

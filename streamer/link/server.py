@@ -147,5 +147,5 @@ def connect(path: Path, incoming: TypeAdapter[Incoming]) -> Channel[Incoming]:
         connecting.connect(str(path))
     except OSError as error:
         connecting.close()
-        raise LinkError(f"{path.stem}: is not running ({error.strerror or error}).") from error
+        raise LinkError(f"{path.stem} does not answer ({error.strerror or error}).") from error
     return Channel(connecting, incoming, path.stem)

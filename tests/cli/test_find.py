@@ -129,7 +129,7 @@ def answers_in_the_dark(port: str) -> str:
 
 @pytest.fixture(name="file")
 def _file(folders: Path) -> Path:
-    """A display file of the test's own: a certain verdict goes into the logbook beside it."""
+    """Copy the sample: the test has a display file of its own, and a logbook beside it."""
     return Path(shutil.copy(SAMPLE, folders))
 
 
