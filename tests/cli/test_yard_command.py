@@ -22,7 +22,6 @@ def test_the_yard_says_what_the_nodes_of_each_port_show_and_a_fault_changes_it(f
     assert yard.stdout
     first = json.loads(yard.stdout.readline())
     sent = run("send", "level", path, "-p", "colour=blue", "--level", "100", "--seconds", "2.2")
-    lines = [json.loads(yard.stdout.readline()) for _ in range(2)]
     yard.send_signal(signal.SIGINT)
     out, err = yard.communicate(timeout=LIMIT_S)
     assert sent.code == 0, sent.err
@@ -31,5 +30,7 @@ def test_the_yard_says_what_the_nodes_of_each_port_show_and_a_fault_changes_it(f
     assert set(first) == {"seconds", "ports", "fixtures", "note"}
     dark, blue = "#000000", "#0000ff"
     assert first["ports"][0]["nodes"] == [dark] * 5
-    assert [blue, blue, dark, blue, blue] in [line["ports"][0]["nodes"] for line in lines]
+    assert [blue, blue, dark, blue, blue] in [
+        json.loads(line)["ports"][0]["nodes"] for line in out.splitlines()
+    ]
     assert first["ports"][0]["faults"] == ["node 3 is dead"]
