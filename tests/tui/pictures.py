@@ -18,7 +18,8 @@ from tui.app import RopewalkApp
 FOLDER = Path(__file__).parents[2] / "tui" / "pictures"
 PICTURES = (
     ("demo-120x40", (120, 40), "walk", ("2", "3", "enter")),
-    ("demo-80x24", (80, 24), "tint", ()),
+    ("find-80x24", (80, 24), "walk", ("w", "enter", "3")),
+    ("plan-80x24", (80, 24), "walk", ("a",)),
     ("dark-40x24", (40, 24), "walk", ("space",)),
 )
 SETTLING_S = 2.0
@@ -38,7 +39,7 @@ async def draw(name: str, size: tuple[int, int], pattern: str, keys: tuple[str, 
         await asyncio.sleep(SETTLING_S)
         for key in keys:
             await pilot.press(key)
-        await asyncio.sleep(SETTLING_S)
+            await asyncio.sleep(SETTLING_S)
         drawn = app.export_screenshot(title=f"ropewalk demo, {size[0]} by {size[1]}")
         link.send(Stop())
         await asyncio.sleep(SETTLING_S)
