@@ -18,11 +18,13 @@ import pytest
 from streamer.errors import LinkError
 from streamer.net.receiver import UdpReceiver
 from streamer.wire import artnet, e131
+from tests.cli.warm import warm
 
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 ADDRESS = f"127.{30 + os.getpid() % 50}.{os.getpid() // 50 % 250}.7"
 """An address of loopback's own, so that tests beside these keep theirs."""
 LIMIT_S = 20
+LOOK_S = 0.02
 
 
 @dataclass(frozen=True)
@@ -59,20 +61,13 @@ def stop_engines() -> None:
     except LinkError:  # the test was about a folder that cannot be had
         return
     for name in names:
-        subprocess.run([ROPEWALK, "stop", name], capture_output=True, check=False, timeout=LIMIT_S)
+        run("stop", name)
 
 
-def run(*words: str | Path, cwd: Path | None = None) -> Done:
-    """Run `ropewalk` with these words, without a terminal."""
-    done = subprocess.run(
-        [ROPEWALK, *map(str, words)],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=LIMIT_S,
-        stdin=subprocess.DEVNULL,
-        cwd=cwd,
-    )
+def run(*words: str | Path, told: str = "", cwd: Path | None = None, columns: int | None = None) -> Done:
+    """Run `ropewalk` with these words and this standard input, without a terminal."""
+    width = {} if columns is None else {"COLUMNS": str(columns)}
+    done = warm().run(list(map(str, words)), told, {**os.environ, **width}, cwd or Path.cwd(), LIMIT_S)
     assert "\x1b" not in done.stdout + done.stderr
     assert "Traceback" not in done.stderr
     return Done(done.returncode, done.stdout, done.stderr)
@@ -135,4 +130,5 @@ def assert_nothing_runs() -> None:
     while time.monotonic() < limit_s:
         if not running_engines():
             return
+        time.sleep(LOOK_S)
     assert not running_engines()

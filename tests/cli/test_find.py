@@ -2,7 +2,6 @@
 
 import json
 import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -13,7 +12,7 @@ from streamer.find.finding import Bench, Finding
 from streamer.find.suspects import terms_of
 from streamer.logbook.records import Kind
 from streamer.logbook.store import logbook_path, read_logbook
-from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, Done, Ear, assert_nothing_runs, run
+from tests.cli.conftest import ADDRESS, Done, Ear, assert_nothing_runs, run
 
 SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
 ON = ("--port", "boathouse/1", "--to", ADDRESS)
@@ -22,20 +21,7 @@ NARROW = 40
 
 def answer(text: str, *words: str | Path, columns: int = NARROW) -> Done:
     """Run `ropewalk` with these words and this standard input."""
-    import os
-
-    done = subprocess.run(
-        [ROPEWALK, *map(str, words)],
-        input=text,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=LIMIT_S,
-        env={**os.environ, "COLUMNS": str(columns)},
-    )
-    assert "Traceback" not in done.stderr
-    assert "\x1b" not in done.stdout + done.stderr
-    return Done(done.returncode, done.stdout, done.stderr)
+    return run(*words, told=text, columns=columns)
 
 
 def test_a_person_answers_by_number_and_may_undo_ask_why_and_leave(ear: Ear):
