@@ -71,10 +71,14 @@ class Keeper:
         """Say what is to be listened to from now on; None ends the listener."""
         self._wanted = wanted
         if wanted is None or (self._has is not None and wanted.needs_another(self._has)):
-            self.close()
-            self.trouble, self._again_s = "", 0.0
+            self.renew()
         elif self._link is not None and wanted != self._has:
             self._ask(self._link, wanted)
+
+    def renew(self) -> None:
+        """End the listener; the next look begins another, if one is wanted."""
+        self.close()
+        self.trouble, self._again_s = "", 0.0
 
     def look(self, now: float) -> Iterator[str]:
         """Take in what was heard since the last time; yield what is to be said of the listener itself."""

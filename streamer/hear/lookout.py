@@ -87,6 +87,11 @@ class Lookout:
         return self._keeper.trouble
 
     @property
+    def lasting(self) -> tuple[Conflict, ...]:
+        """The conflicts that last."""
+        return self._episodes.lasting
+
+    @property
     def sentences(self) -> tuple[str, ...]:
         """The conflicts that last, a sentence for each other source."""
         return tuple(sentences(self._episodes.lasting))
@@ -106,6 +111,10 @@ class Lookout:
         news = tuple(self._news(now))[: max(0, TOLD_MAX - self._told)]
         self._told += len(news)
         return news
+
+    def renew(self) -> None:
+        """Have another listener: memberships go with an interface, and are not in one made anew."""
+        self._keeper.renew()
 
     def close(self) -> None:
         """Let nothing go on."""

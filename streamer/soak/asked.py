@@ -1,7 +1,6 @@
 """What a night run was asked, checked; and what follows: the facts of the run, and what is watched."""
 
 import socket
-import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -23,7 +22,7 @@ from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch, newest_nodes
 from streamer.soak.watches.host import HostWatch
 from streamer.soak.watches.link import LinkWatch
-from streamer.soak.watches.others import OthersWatch, priorities_of
+from streamer.soak.watches.others import OthersWatch
 from streamer.soak.watches.stream import Stream
 from streamer.wire.e131 import multicast_group, multicast_group_v6
 
@@ -114,12 +113,11 @@ def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watc
     names = interfaces_of(asked.interface, destinations)
     link = LinkWatch(names, destinations, is_pinned=asked.interface is not None)
     others = OthersWatch(
-        priorities_of(sent),
+        sent,
         # Without a default route the system knows no interface for groups, where one leads to all.
         names[0] if len(names) == 1 else None,
         lambda: stream.cid,
         lambda: link.times_made,
-        time.monotonic,
     )
     controllers = ControllerWatch(
         asked.display.controllers,

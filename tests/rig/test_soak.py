@@ -26,6 +26,8 @@ ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 60
 BACK_S = 2.0
 """What is promised: from the network's return to the stream's."""
+DARK_S = 2.0
+"""What is promised: from kill -9 to the last lit frame."""
 LAWN_SECOND_S = 1.1
 """What the lawn writes is of one second, and a little more on a busy machine."""
 DISPLAY = """
@@ -118,8 +120,15 @@ class NightRig:
 
     def longest_gap_s(self) -> float:
         """Return the longest time without a packet at the first controller, while it was sent to."""
+        return self._longest_gap()["gap_s"]
+
+    def back_unix_s(self) -> float:
+        """Return when the first packet came after the longest time without one."""
+        return self._longest_gap()["back_unix_s"]
+
+    def _longest_gap(self) -> dict[str, float]:
         sent = [each for each in self.arrived() if each["packets"]]
-        return max(each["gap_s"] for each in sent[1:])
+        return max(sent[1:], key=lambda each: each["gap_s"])
 
     def engine(self) -> int:
         """Return the process of the run's engine."""
@@ -218,6 +227,9 @@ def test_a_fault_of_the_network_is_ridden_through_and_told_from_when_to_when(
     assert event.ended_at is not None
     assert event.began_at.unix_s == pytest.approx(began_s, abs=1.5)
     assert event.ended_at.unix_s == pytest.approx(ended_s, abs=1.5)
+    back_s = rig.back_unix_s() - ended_s
+    print(f"{fault.__name__}: of {ended_s - began_s:.2f} s, told {event.length_s} s, back {back_s:.3f} s")  # noqa: T201  the result
+    assert back_s < BACK_S
     assert rig.longest_gap_s() < ended_s - began_s + BACK_S
     ended = rig.record().ended
     assert ended is not None
@@ -329,29 +341,38 @@ def test_a_machine_that_slept_sends_no_burst_when_it_wakes(rig: NightRig):
     assert max(each["packets"] for each in rig.arrived()) <= 44 * LAWN_SECOND_S + 3
 
 
-def fill(path: Path) -> None:
-    """Write until nothing more can be written."""
-    with path.open("wb", buffering=0) as file:
-        for _ in range(4000):
-            file.write(bytes(512))
-
-
 def test_a_full_disk_is_told_and_the_lights_go_on(rig: NightRig):
-    """A volume of one megabyte, filled: what was written stays, and writing goes on when there is room."""
+    """A volume of two megabytes, filled: what was written stays, and writing goes on when there is room."""
     subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=1m", "none", rig.file.parent], check=True, timeout=LIMIT_S
+        ["mount", "-t", "tmpfs", "-o", "size=2m", "none", rig.file.parent], check=True, timeout=LIMIT_S
     )
-    rig.begin("--for", "25s", "--programme", "data")
+    rig.begin("--for", "60s", "--programme", "data")
+    time.sleep(11)
     filler = rig.file.with_name("filler")
     with pytest.raises(OSError, match="No space left"):
         fill(filler)
-    time.sleep(12)
+    limit_s = time.monotonic() + LIMIT_S
+    while "the disk is full" not in rig.told():
+        assert time.monotonic() < limit_s, rig.told()
+        time.sleep(0.2)
+    with reading(journal_path(rig.file)) as reader:
+        kept = list(reader.samples(1))
+    assert len(kept) >= 2
+    time.sleep(6)
     filler.unlink()
     rig.finish()
     (event,) = rig.events(EventKind.DISK_FULL)
-    assert 4 <= (event.length_s or 0) <= 13
-    assert "the disk is full" in rig.told()
+    assert 4 <= (event.length_s or 0) <= 20
+    with reading(journal_path(rig.file)) as reader:
+        assert list(reader.samples(1))[: len(kept)] == kept
     assert rig.longest_gap_s() < 1
+
+
+def fill(path: Path) -> None:
+    """Write until nothing more can be written."""
+    with path.open("wb", buffering=0) as file:
+        for _ in range(8_000):
+            file.write(bytes(512))
 
 
 def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
@@ -365,16 +386,16 @@ def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
 
 
 def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(rig: NightRig):
-    """Dark within what a leashed engine waits for its client, two seconds; then the same run goes on."""
+    """Dark within two seconds; then the same run goes on."""
     rig.begin("--for", "45s", "--programme", "data")
     time.sleep(4)
     rig.run.kill()
     killed_s = time.time()
     rig.run.wait(LIMIT_S)
     time.sleep(4)
-    lit = [each["unix_s"] for each in rig.arrived() if each["lit"]]
-    # A line of the lawn is of the second before it was written.
-    assert max(lit) - killed_s < 2 + LAWN_SECOND_S + 0.3
+    lit_s = rig.arrived()[-1]["lit_unix_s"] - killed_s
+    print(f"lit for {lit_s:.3f} s after kill -9")  # noqa: T201  the result
+    assert 0 < lit_s < DARK_S
     assert sum(each["terminated"] for each in rig.arrived()) == 3
     before = rig.record()
     assert before.ended is None
