@@ -14,8 +14,9 @@ from streamer.engine.client import client_name, start
 from streamer.engine.messages import Setup
 from streamer.engine.rivals import rivals, streams_of
 from streamer.errors import JournalError, LinkError
+from streamer.hear.where import destinations_of
 from streamer.net.destinations import is_loopback
-from streamer.soak.asked import Asked, destinations_of, facts_of, show_of, watches_of
+from streamer.soak.asked import Asked, facts_of, show_of, watches_of
 from streamer.soak.clocks import Clocks
 from streamer.soak.durations import in_words
 from streamer.soak.journal import Journal, journal_path

@@ -261,6 +261,39 @@ def test_another_source_is_told_with_who_it_is_also_after_the_interface_was_made
     assert 3 <= (event.length_s or 0) <= 9
 
 
+PIER = """
+[[controllers]]
+name = "pier"
+protocol = "e131"
+address = "10.62.0.2"
+[[controllers.ports]]
+number = 1
+universe = 2
+segments = [{ nodes = 100 }]
+"""
+
+
+@pytest.mark.parametrize(("by", "universe"), [("lawn0", 1), ("lawn1", 2)])
+def test_other_sources_are_heard_on_each_interface_that_leads_to_controllers(
+    rig: NightRig, by: str, universe: int
+):
+    """Two networks and no default route: the system would know of no interface for groups."""
+    near, far = rig.cable.near, rig.cable.far
+    near.ip(*f"link add shed1 type veth peer name lawn1 netns {far.namespace}".split())
+    for host, interface, address in ((near, "shed1", "10.62.0.1"), (far, "lawn1", "10.62.0.2")):
+        host.ip("link", "set", interface, "up")
+        host.ip("address", "add", f"{address}/24", "dev", interface)
+    rig.file.write_text(DISPLAY + PIER)
+    rig.begin("--for", "20s", "--programme", "data")
+    time.sleep(4)
+    settings = (f"ROPEWALK_RUNTIME_DIR={rig.folder}/r2", f"ROPEWALK_CONFIG_DIR={rig.folder}/c2")
+    other = ("env", *settings, ROPEWALK, "send", "level", "-u", str(universe), "--interface", by)
+    far.run(*other, "--source-name", "Lake", "--seconds", "4")
+    rig.finish()
+    (event,) = rig.events(EventKind.OTHER_SOURCE)
+    assert f"Another source sends universe {universe}" in event.words
+
+
 def test_a_controller_that_is_switched_off_and_on_is_gone_and_then_restarted(rig: NightRig):
     """By poll and echo; its counter of replies begins anew."""
     far = rig.cable.far
