@@ -95,7 +95,7 @@ class Guided(Lights):
                 self.talk.stop()
                 nights.begin(file, setup, level, until, programme)
 
-        sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words)
+        sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words, level)
 
         def open_sheet() -> None:
             self.push_screen(sheet, lambda _none: self.tell())

@@ -14,14 +14,15 @@ from streamer.engine.client import client_name, start
 from streamer.engine.messages import Setup
 from streamer.engine.rivals import rivals, streams_of
 from streamer.errors import JournalError, LinkError
+from streamer.hear.where import destinations_of
 from streamer.net.destinations import is_loopback
-from streamer.soak.asked import Asked, destinations_of, facts_of, show_of, watches_of
+from streamer.soak.asked import Asked, facts_of, show_of, watches_of
 from streamer.soak.clocks import Clocks
 from streamer.soak.durations import in_words
 from streamer.soak.journal import Journal, journal_path
 from streamer.soak.night import Deadline, Night
 from streamer.soak.pen import RunPen
-from streamer.soak.programme import parse_programme
+from streamer.soak.programme import how_to_heat, not_heated, parse_programme
 from streamer.soak.records import Ended, EndReason, EventKind, RunFacts, Severity
 from streamer.soak.running import keep_running
 from streamer.soak.signals import heeded_signals
@@ -117,12 +118,15 @@ def _summary(file: Path, pen: RunPen, destinations: tuple[str, ...]) -> Iterator
     level = f"{facts.level_percent:g} %"
     yield f"Night run {pen.number} of {file}: {universes} at {level}, {in_words(facts.asked_s)}."
     yield f"Programme, round after round: {facts.programme}. Journal: {file}.soak"
+    if why := not_heated(facts.programme, facts.level_percent):
+        yield f"Supplies, leads and joints are not heated as by a full show: {why}."
+        yield f"For that, {how_to_heat(facts.supplies)}."
     if pen.gap is not None:
         length_s = pen.gap.length_s or 0.0
         yield f"Taken up where it was broken off; nothing is known of {in_words(length_s)}."
     if not all(map(is_loopback, destinations)):
         yield (
-            "Caution: real lights change, all night, up to full: nobody on a ladder or at the wiring. Look "
+            "Caution: real lights change, all night: nobody on a ladder or at the wiring. Look "
             "at leads, joints and supplies after ten minutes and after an hour; end it if anything is hot or "
             "smells."
         )

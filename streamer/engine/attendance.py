@@ -10,8 +10,9 @@ from streamer.display.places import plain
 from streamer.engine.messages import Hello, Request
 from streamer.link.channel import Channel
 
-GRACE_S = 2.0
-"""How long a leashed run waits for somebody to mind it again: an ssh session takes about that to return."""
+GRACE_S = 1.5
+"""How long a leashed run waits for somebody to mind it again. Lights are promised to be dark 2 s after their
+client was killed; half a second is for a busy machine to notice it, and to send the dark."""
 FIRST_CLIENT_S = 10.0
 """How long a new engine waits for the one who started it."""
 

@@ -43,6 +43,8 @@ class Ears:
 
     table: Table
     interface: Interface | None
+    joined_by: tuple[Interface, ...] = ()
+    """Where no interface is chosen, groups are joined on each of these; without any the system chooses."""
     buffer_octets: int = BUFFER_OCTETS
     """Asked for."""
     beside: Mapping[Protocol, str] = field(default_factory=dict)
@@ -64,7 +66,9 @@ class Ears:
         refused = None
         for protocol in protocols:
             try:
-                listener = Listener(ports[protocol], self.interface, self.buffer_octets)
+                listener = Listener(
+                    ports[protocol], self.interface, self.buffer_octets, joined_by=self.joined_by
+                )
             except NetworkError as error:
                 refused = error
                 self.troubles.append(f"{PROTOCOL_NAME[protocol]} is not heard. {error}")

@@ -36,6 +36,8 @@ class Wanted:
     protocols: frozenset[Protocol]
     """Whose ports are needed: no other is taken."""
     interface: str | None = None
+    joined_by: tuple[str, ...] = ()
+    """As a wish has it."""
     ignored: UUID | None = None
     """The CID whose packets are passed over; None hears all."""
     discover: bool = False
@@ -43,7 +45,8 @@ class Wanted:
 
     def needs_another(self, than: "Wanted") -> bool:
         """Say whether the listener of another wish cannot fulfil this one."""
-        return self.interface != than.interface or not self.protocols <= than.protocols
+        mine, theirs = (self.interface, self.joined_by), (than.interface, than.joined_by)
+        return mine != theirs or not self.protocols <= than.protocols
 
 
 class Keeper:
@@ -71,10 +74,14 @@ class Keeper:
         """Say what is to be listened to from now on; None ends the listener."""
         self._wanted = wanted
         if wanted is None or (self._has is not None and wanted.needs_another(self._has)):
-            self.close()
-            self.trouble, self._again_s = "", 0.0
+            self.renew()
         elif self._link is not None and wanted != self._has:
             self._ask(self._link, wanted)
+
+    def renew(self) -> None:
+        """End the listener; the next look begins another, if one is wanted."""
+        self.close()
+        self.trouble, self._again_s = "", 0.0
 
     def look(self, now: float) -> Iterator[str]:
         """Take in what was heard since the last time; yield what is to be said of the listener itself."""
@@ -101,6 +108,7 @@ class Keeper:
             universes=dict(wanted.universes),
             protocols=tuple(sorted(wanted.protocols)),
             interface=wanted.interface,
+            joined_by=wanted.joined_by,
             discover=wanted.discover,
         )
         pool = ThreadPoolExecutor(1)

@@ -14,6 +14,7 @@ from streamer.hear.conflicts import Conflict, Key, Ours, briefs, conflicts, sent
 from streamer.hear.episodes import Episode, Episodes, ends
 from streamer.hear.keeper import Keeper, Start, Wanted
 from streamer.hear.messages import Heard, Watch
+from streamer.hear.where import leaves_by
 from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import list_interfaces
 from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S
@@ -36,6 +37,7 @@ class Lookout:
         self._episodes = Episodes()
         self._ours = Ours("", frozenset(), {})
         self._interface: str | None = None
+        self._joined_by: tuple[str, ...] = ()
         self._shown: Universes | None = None
         self._discover = False
         self._watched = Watch(universe=None)
@@ -44,13 +46,14 @@ class Lookout:
 
     def send(self, streams: Iterable[Stream], interface: str | None) -> None:
         """Say what we send, and by which interface; what stays on this machine needs no lookout."""
+        # Nothing but this machine reaches its own loopback, and runs of this user are looked up.
+        outward = [stream for stream in streams if not is_loopback(stream.key.address)]
         priorities: dict[Key, int] = {
-            (stream.key.protocol, stream.key.universe): stream.controller.priority
-            for stream in streams
-            # Nothing but this machine reaches its own loopback, and runs of this user are looked up.
-            if not is_loopback(stream.key.address)
+            (stream.key.protocol, stream.key.universe): stream.controller.priority for stream in outward
         }
         self._ours, self._interface = replace(self._ours, priorities=priorities), interface
+        # The system knows one interface for all groups, or without a default route none.
+        self._joined_by = () if interface else leaves_by(None, outward)
         self._want()
 
     def know(self, cid: str) -> None:
@@ -87,6 +90,11 @@ class Lookout:
         return self._keeper.trouble
 
     @property
+    def lasting(self) -> tuple[Conflict, ...]:
+        """The conflicts that last."""
+        return self._episodes.lasting
+
+    @property
     def sentences(self) -> tuple[str, ...]:
         """The conflicts that last, a sentence for each other source."""
         return tuple(sentences(self._episodes.lasting))
@@ -106,6 +114,10 @@ class Lookout:
         news = tuple(self._news(now))[: max(0, TOLD_MAX - self._told)]
         self._told += len(news)
         return news
+
+    def renew(self) -> None:
+        """Have another listener: memberships go with an interface, and are not in one made anew."""
+        self._keeper.renew()
 
     def close(self) -> None:
         """Let nothing go on."""
@@ -162,6 +174,7 @@ class Lookout:
             universes,
             frozenset(Protocol if is_all else (each for each, _ in sent)),
             self._interface,
+            self._joined_by,
             None if is_all or not self._ours.cid else UUID(self._ours.cid),
             discover=is_all and self._discover,
             watched=self._watched,

@@ -21,7 +21,7 @@ from streamer.hear.service import Service
 from streamer.hear.table import Table
 from streamer.hear.wish import Wish
 from streamer.link.processes import as_process
-from streamer.net.interfaces import find_interface
+from streamer.net.interfaces import find_interface, list_interfaces
 from streamer.net.who import holder_of_udp_port
 
 TELL_S = 1.0
@@ -52,7 +52,8 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
     interface = find_interface(wish.interface) if wish.interface else None
     began_s = time.monotonic()
     table = Table(wish.universes, began_s, interface.name if interface else "", discover=wish.discover)
-    ears = Ears(table, interface, tap=tap)
+    joined_by = tuple(each for each in list_interfaces() if each.name in wish.joined_by)
+    ears = Ears(table, interface, joined_by=joined_by, tap=tap)
     if prepare:
         prepare(table)
     with ExitStack() as stack:

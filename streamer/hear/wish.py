@@ -16,6 +16,8 @@ class Wish(Message):
     """Whose ports are listened to; whatever comes there is told, asked for or not."""
     interface: str | None = None
     """Name or address; without one all are heard, and the system chooses where groups are joined."""
+    joined_by: tuple[str, ...] = ()
+    """Names of interfaces: where none is chosen, groups are joined on each of these that is there."""
     discover: bool = False
     """Also join the group of every universe that universe discovery announces."""
 

@@ -19,6 +19,9 @@ from streamer.keeping.kind import Kind, code_of
 
 RETRY_S = 0.01
 WAL = "-wal"
+LOG_PAGES = 64
+"""The write-ahead log is put into the file from this length on: 256 KiB, for pages of 4 KiB. SQLite's own
+1,000 pages would take 4 MB of a small disk before anything is written where it belongs."""
 NEEDS_TO_WRITE = frozenset({sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY})
 
 Done = TypeVar("Done")
@@ -84,6 +87,7 @@ def _prepare(connection: sqlite3.Connection, path: Path, kind: Kind, patience_s:
     # SQLite does not wait by itself when two processes switch a new file over at once.
     _patiently(lambda: connection.execute("PRAGMA journal_mode = WAL").fetchone(), patience_s)
     connection.execute("PRAGMA synchronous = FULL")
+    connection.execute(f"PRAGMA wal_autocheckpoint = {LOG_PAGES}")
     with transaction(connection):
         version = kind.version_of(connection, path)
         for statements in kind.migrations[version:]:

@@ -120,10 +120,18 @@ def interface_towards(address: str, machine: Machine = THIS_MACHINE) -> Interfac
         own = _own_address_towards(numeric)
     except OSError:
         return None
-    interfaces, zone = list_interfaces(machine), zone_of(own)
-    if zone:
-        return next((each for each in interfaces if each.name == zone), None)
-    return _holder_of(own, interfaces)
+    return _with_own_address(own, list_interfaces(machine))
+
+
+def interfaces_towards(addresses: Iterable[str], machine: Machine = THIS_MACHINE) -> tuple[Interface, ...]:
+    """Return the interfaces by which the system would send to these numeric addresses, each once.
+
+    For an address without a route there is none.
+    """
+    interfaces = list_interfaces(machine)
+    own = dict.fromkeys(map(own_address_towards, addresses))
+    found = [_with_own_address(each, interfaces) for each in own if each is not None]
+    return tuple(dict.fromkeys(each for each in found if each is not None))
 
 
 def own_address_towards(address: str) -> str | None:
@@ -167,6 +175,13 @@ def broadcast_addresses(machine: Machine = THIS_MACHINE) -> frozenset[str]:
         for each in interface.addresses
         if each.broadcast is not None
     ) | {LIMITED_BROADCAST}
+
+
+def _with_own_address(own: str, interfaces: Sequence[Interface]) -> Interface | None:
+    """Return the interface of an address of ours, which for a link-local one names it."""
+    if zone := zone_of(own):
+        return next((each for each in interfaces if each.name == zone), None)
+    return _holder_of(own, interfaces)
 
 
 def _holder_of(address: str, interfaces: Iterable[Interface]) -> Interface | None:

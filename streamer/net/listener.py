@@ -5,7 +5,7 @@ sent to this machine alone to whoever else wants it.
 """
 
 import socket
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,7 +49,8 @@ class Moment:
 class Listener(Closes):
     """Hears a UDP port without waiting. Use it in `with`, or close it. Raises NetworkError.
 
-    Given an `interface`, what came in by another is counted in `strays` and passed over.
+    Given an `interface`, what came in by another is counted in `strays` and passed over. Without one, groups
+    are joined on each of `joined_by`, or where the system likes.
     """
 
     def __init__(
@@ -58,6 +59,7 @@ class Listener(Closes):
         interface: Interface | None = None,
         buffer_octets: int = BUFFER_OCTETS,
         *,
+        joined_by: Sequence[Interface] = (),
         by_many: bool = True,
     ) -> None:
         self.port = port
@@ -65,6 +67,7 @@ class Listener(Closes):
         self.has_more = False
         """Whether the last reading took as many as one can, so that more may wait."""
         self._interface = interface
+        self._joined_by: Sequence[Interface | None] = joined_by if interface is None else ()
         self._is_ignoring = False
         # Of the kernel's count: what was dropped before the last ignoring, and where it stood after it.
         self._before = self._base = 0
@@ -95,8 +98,9 @@ class Listener(Closes):
         NetworkError, and a member of none of that IP version, when one is refused.
         """
         groups = tuple(groups)
-        self._of_ipv4.join_more((each for each in groups if not is_ipv6(each)), self._interface)
-        self._of_ipv6.join_more((each for each in groups if is_ipv6(each)), self._interface)
+        for interface in self._joined_by or (self._interface,):
+            self._of_ipv4.join_more((each for each in groups if not is_ipv6(each)), interface)
+            self._of_ipv6.join_more((each for each in groups if is_ipv6(each)), interface)
 
     @property
     def hears_ipv6(self) -> bool:

@@ -9,6 +9,7 @@ from streamer.report.made import Report
 from streamer.report.night import SECONDS_PER_HOUR, Night
 from streamer.report.times import clock_text, day_text, length_text
 from streamer.report.verdict import Verdict
+from streamer.soak.programme import ALL_LEVEL_PERCENT, how_to_heat, not_heated
 from streamer.soak.records import Event, EventKind, Severity
 
 EVENTS_TOLD = 200
@@ -57,7 +58,9 @@ def verdict_line(report: Report) -> str:
     reasons = [*judgement.failures, *judgement.remarks]
     more = f", and {_counted(len(reasons) - 1, 'more reason')}" if len(reasons) > 1 else ""
     why = f": {reasons[0]}{more}" if reasons else ", nothing to remark"
-    return f"{judgement.verdict.upper()}{so_far} after {length_text(night.length_s)}{why}."
+    level = night.run.facts.level_percent
+    at_level = f" at a level of {level:g} %" if level < ALL_LEVEL_PERCENT else ""
+    return f"{judgement.verdict.upper()}{so_far} after {length_text(night.length_s)}{at_level}{why}."
 
 
 def run_lines(report: Report) -> Iterator[str]:
@@ -198,6 +201,10 @@ def proof_lines(report: Report) -> Iterator[str]:
 
 def limit_lines(report: Report) -> Iterator[str]:
     """Yield what it does not prove."""
+    facts = report.night.run.facts
+    if why := not_heated(facts.programme, facts.level_percent):
+        heat = f"Supplies, leads and joints were not heated as by a full show: {why}"
+        yield f"{heat}. For that, {how_to_heat(facts.supplies)}"
     season_h = SHOW_HOURS * SEASON_SHOWS
     yield (
         f"To prove one failure or less in {season_h:g} h, {SEASON_SHOWS} shows, takes "

@@ -1,17 +1,16 @@
 """What a night run was asked, checked; and what follows: the facts of the run, and what is watched."""
 
 import socket
-import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
-from streamer.display.model import MULTICAST, MULTICAST_IPV6, Display
+from streamer.display.model import Display
 from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream as Sent
 from streamer.engine.messages import Setup, Show
-from streamer.net.interfaces import find_interface, interface_towards
+from streamer.hear.where import destinations_of, leaves_by
 from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
 from streamer.soak.journal import fingerprint
@@ -23,9 +22,8 @@ from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch, newest_nodes
 from streamer.soak.watches.host import HostWatch
 from streamer.soak.watches.link import LinkWatch
-from streamer.soak.watches.others import OthersWatch, priorities_of
+from streamer.soak.watches.others import OthersWatch
 from streamer.soak.watches.stream import Stream
-from streamer.wire.e131 import multicast_group, multicast_group_v6
 
 SECONDS_PER_MINUTE = 60
 
@@ -54,7 +52,7 @@ class Asked:
 
 def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
     """Return what the run is; NetworkError for an interface that is not there."""
-    names = interfaces_of(asked.interface, destinations_of(sent))
+    names = leaves_by(asked.interface, sent)
     offset = clocks.local().utcoffset()
     return RunFacts(
         display_file=str(asked.file.resolve()),
@@ -88,38 +86,16 @@ def show_of(facts: RunFacts) -> Callable[[Standing], Show]:
     return show
 
 
-def destinations_of(sent: Sequence[Sent]) -> tuple[str, ...]:
-    """Return the numeric address of every destination; of groups each one."""
-    return tuple(dict.fromkeys(map(_destination, sent)))
-
-
-def _destination(stream: Sent) -> str:
-    key = stream.key
-    if key.address == MULTICAST:
-        return multicast_group(key.universe)
-    return multicast_group_v6(key.universe) if key.address == MULTICAST_IPV6 else key.address
-
-
-def interfaces_of(chosen: str | None, destinations: Sequence[str]) -> tuple[str, ...]:
-    """Return the names of the interfaces that packets leave by; loopback's where nothing leaves."""
-    if chosen:
-        return (find_interface(chosen).name,)
-    found = (interface_towards(address) for address in destinations)
-    return tuple(dict.fromkeys(each.name for each in found if each is not None))
-
-
 def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watch, ...]:
     """Return all that watches such a run, besides the stream itself."""
     destinations = destinations_of(sent)
-    names = interfaces_of(asked.interface, destinations)
+    names = leaves_by(asked.interface, sent)
     link = LinkWatch(names, destinations, is_pinned=asked.interface is not None)
     others = OthersWatch(
-        priorities_of(sent),
-        # Without a default route the system knows no interface for groups, where one leads to all.
-        names[0] if len(names) == 1 else None,
+        sent,
+        asked.interface,
         lambda: stream.cid,
         lambda: link.times_made,
-        time.monotonic,
     )
     controllers = ControllerWatch(
         asked.display.controllers,

@@ -22,6 +22,10 @@ class Finding:
     """It is over when it has not been found for so long; it ended when it was found last."""
     ago_s: float = 0.0
     """How long before it was found it began, where that is known."""
+    lasted_s: float | None = None
+    """Of something that is over: how long it lasted; None where it lasted until now."""
+    packets: int = 0
+    """Refused since it was found last; the sum is told at its end."""
 
     @property
     def key(self) -> tuple[EventKind, str]:
@@ -87,6 +91,14 @@ class _Open:
     event: Event
     seen_at: Moment
     hold_s: float
+    packets: int
+
+    def ended(self, at: Moment) -> Event:
+        """Return the event as it is at its end, if that is found at this moment."""
+        words = self.event.words
+        if self.packets:
+            words = f"{self.packets:,} packet{'' if self.packets == 1 else 's'} refused: {words}"
+        return replace(self.event, words=words, ended_at=self.seen_at if self.hold_s else at)
 
 
 class Episodes:
@@ -110,9 +122,10 @@ class Episodes:
             known = self._open.get(finding.key)
             if known is not None:
                 known.seen_at = at
+                known.packets += finding.packets
             elif len(self._open) < OPEN_MOST:
                 event = begun(finding, at)
-                self._open[finding.key] = _Open(event, at, finding.hold_s)
+                self._open[finding.key] = _Open(event, at, finding.hold_s, finding.packets)
                 yield event
             else:
                 self.passed_over += 1
@@ -124,7 +137,12 @@ class Episodes:
         if known.hold_s and at.run_s - known.seen_at.run_s < known.hold_s:
             return
         del self._open[key]
-        yield replace(known.event, ended_at=known.seen_at if known.hold_s else at)
+        yield known.ended(at)
+
+    def end_all(self, at: Moment) -> Iterator[Event]:
+        """Yield everything that is open as it ends with the run."""
+        opened, self._open = self._open, {}
+        yield from (known.ended(at) for known in opened.values())
 
 
 def begun(finding: Finding, at: Moment) -> Event:
@@ -135,4 +153,8 @@ def begun(finding: Finding, at: Moment) -> Event:
 
 def happened(finding: Finding, at: Moment) -> Event:
     """Return the event of something that has no length, or is over already."""
-    return replace(begun(finding, at), ended_at=at)
+    event = begun(finding, at)
+    if finding.lasted_s is None:
+        return replace(event, ended_at=at)
+    began = event.began_at
+    return replace(event, ended_at=Moment(began.unix_s + finding.lasted_s, began.run_s + finding.lasted_s))

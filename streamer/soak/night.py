@@ -159,6 +159,8 @@ class Night:
         self.is_over = True
         self._see(unix_s, now_s)
         self._stream.end()
+        for event in self.episodes.end_all(self.at):
+            self._close(event, event.ended_at or self.at)
         self._sample()
         self._write(lambda: self._pen.end(Ended(self.at, reason, words)))
 
@@ -204,7 +206,7 @@ class Night:
         self._teller.event(event)
 
     def _close(self, event: Event, ended_at: Moment) -> None:
-        self._write(lambda: self._pen.close(event.kind, event.subject, ended_at))
+        self._write(lambda: self._pen.close(event.kind, event.subject, ended_at, event.words))
         self._teller.over(event)
 
     def _sample(self) -> None:

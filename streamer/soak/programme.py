@@ -4,7 +4,7 @@ No part goes against the flash guard: looks stay for seconds, and what moves is 
 """
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
@@ -15,6 +15,7 @@ from streamer.engine.messages import Show
 from streamer.errors import PlanError, Problem
 from streamer.soak.durations import in_words, parse_duration
 
+ALL_LEVEL_PERCENT = 100
 PARTS_MOST = 50
 """Of a programme that somebody has written."""
 
@@ -49,9 +50,10 @@ def _steady(colour: str, value: int = 255) -> Look:
     return Look("level", {"colour": colour, "value": value})
 
 
+FULL_PART = "full"
 FULL, DARK = _steady("white"), _steady("white", 0)
 PARTS = (
-    Part("full", "all lights full: heats supplies, leads and joints", 240, (FULL,)),
+    Part(FULL_PART, "all lights full: heats supplies, leads and joints", 240, (FULL,)),
     Part(
         "surge",
         "all full and all dark in turn: supplies and joints under a changing load",
@@ -138,6 +140,26 @@ def parse_programme(text: str, place: str) -> Programme:
     if problems:
         raise PlanError(problems)
     return Programme(parts)
+
+
+def not_heated(words: str, level_percent: float) -> str:
+    """Return why a programme, in words, heats supplies and joints less than a full show; else ""."""
+    if level_percent < ALL_LEVEL_PERCENT:
+        return f"the level is {level_percent:g} %"
+    names = {part.partition(":")[0].strip() for part in words.split(",")}
+    return "" if FULL_PART in names else f"the programme has no part {FULL_PART!r}"
+
+
+def how_to_heat(supplies: Sequence[str]) -> str:
+    """Return how to ask for that, with these supplies in the display file."""
+    if supplies:
+        return (
+            "ask for --level 100: fuses and supplies in the display file stay under their limits all the same"
+        )
+    return (
+        "ask for --level 100, but first write supplies and fuses into the display file: what it does not "
+        "name is held under no limit"
+    )
 
 
 def _asked(text: str, place: str, problems: list[Problem]) -> tuple[Part, float]:

@@ -52,7 +52,7 @@ def test_a_night_is_told_in_every_form(file: Path, night: Night):
     night()
     text = run("report", file)
     assert (text.code, text.err) == (0, "")
-    assert text.out.startswith("PASSED after 5 min, nothing to remark.\n")
+    assert text.out.startswith("PASSED after 5 min at a level of 30 %, nothing to remark.\n")
     assert "has changed" not in text.out
     assert run("report", file, "--html").out.startswith("<!doctype html>")
     assert run("report", file, "--markdown").out.startswith("# PASSED after 5 min")
@@ -68,7 +68,7 @@ def test_the_last_run_is_told_or_the_one_asked_for(file: Path, night: Night):
     assert run("report", file).code == 0
     failed = run("report", file, "--run", "1")
     assert failed.code == 1
-    assert failed.out.startswith("FAILED after 5 min 1 s: link down (eth0) for 1.0 s.\n")
+    assert failed.out.startswith("FAILED after 5 min 1 s at a level of 30 %: link down (eth0) for 1.0 s.\n")
     none = run("report", file, "--run", "3")
     assert (none.code, none.out) == (1, "")
     assert none.err.endswith("display.toml.soak: there is no run 3. It has 1 to 2\n")
@@ -106,7 +106,9 @@ def test_a_broken_off_run_has_failed_and_a_changed_display_file_is_told(file: Pa
     file.write_text(file.read_text("utf-8") + "\n# moved\n", "utf-8")
     told = run("report", file)
     assert told.code == 1
-    assert told.out.startswith("FAILED after 5 min: the run was broken off and never resumed.\n")
+    assert told.out.startswith(
+        "FAILED after 5 min at a level of 30 %: the run was broken off and never resumed.\n"
+    )
     assert "The display file has changed since: display.toml." in told.out
     file.unlink()
     assert "The display file is no longer there: display.toml." in run("report", file).out

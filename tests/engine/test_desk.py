@@ -186,7 +186,7 @@ def test_who_comes_back_within_the_grace_finds_the_run_as_it_was(office: Office)
     client = office.come()
     office.ask(client, play("walk"))
     office.go(client)
-    office.pass_time(1.9)
+    office.pass_time(GRACE_S - 0.1)
     back = office.come("screen again")
     office.pass_time(10)
     assert back.last(Status).state is State.RUNNING

@@ -64,7 +64,9 @@ def test_the_text_fits_and_says_it_all(stormy: Report, width: int):
     text = as_text(stormy, width)
     assert max(map(len, text.splitlines())) <= width
     words = " ".join(text.split())
-    assert words.startswith("FAILED after 8 h: link down (eth0) for 1 min 27 s, and 4 more reasons.")
+    assert words.startswith(
+        "FAILED after 8 h at a level of 30 %: link down (eth0) for 1 min 27 s, and 4 more reasons."
+    )
     for said in (
         "Boathouse, run 3: 2025-11-30 22:00 +00:00 to 2025-12-01 06:00 +00:00, time is up.",
         "# 00:00:01 link down: eth0, 1 min 27 s, the cable leads nowhere",
@@ -84,13 +86,33 @@ def test_the_text_fits_and_says_it_all(stormy: Report, width: int):
 def test_a_quiet_night_says_what_it_proves(make: Make):
     """The exact bound, and the rule of three beside it."""
     words = " ".join(as_text(make(), 80).split())
-    assert words.startswith("PASSED after 8 h, nothing to remark.")
+    assert words.startswith("PASSED after 8 h at a level of 30 %, nothing to remark.")
     assert "No failure in 8.00 watched hours" in words
     assert "0.374 an hour (exact, by chi-squared; the rule of three says 3 / 8.00 h = 0.375)" in words
     assert (
         "one in 2.67 h or seldomer. At that rate a show of 5 h would still fail with a chance of 85 %"
         in words
     )
+
+
+@pytest.mark.parametrize(
+    ("level", "programme", "why"),
+    [
+        (30, "full:4m,dark:30s", "the level is 30 %"),
+        (100, "data:2m,dark:30s", "the programme has no part 'full'"),
+        (100, "full:4m,dark:30s", ""),
+    ],
+)
+def test_supplies_that_were_not_heated_are_told_and_how_to_heat_them(
+    make: Make, level: float, programme: str, why: str
+):
+    """The usual 30 % is safe, and less than a show asks of supplies and joints."""
+    told = replace(facts(), level_percent=level, programme=programme)
+    words = " ".join(as_text(make(facts=told), 80).split())
+    assert ("at a level of 30 %" in words.split(".")[0]) == (level < 100)
+    assert (
+        f"joints were not heated as by a full show: {why}. For that, ask for --level 100:" in words
+    ) == bool(why)
 
 
 def test_the_page_fetches_nothing_and_runs_nothing(stormy: Report):

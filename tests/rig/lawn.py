@@ -37,12 +37,13 @@ class Lawn:
         self._replies = 0
         self._off_until_s = 0.0
         self._came_s = time.monotonic()
+        self._lit_unix_s = 0.0
         self._clear()
         signal.signal(signal.SIGUSR1, lambda *_: self.switch_off())
 
     def _clear(self) -> None:
         self._packets = self._lit = self._terminated = 0
-        self._gap_s = 0.0
+        self._gap_s = self._back_unix_s = 0.0
 
     def switch_off(self) -> None:
         """Hear nothing for a while."""
@@ -77,9 +78,13 @@ class Lawn:
             return
         data = octets[START_CODE_OCTET + 1 :] if port == e131.PORT else octets[ARTDMX_DATA_OCTET:]
         now_s = time.monotonic()
-        self._gap_s, self._came_s = max(self._gap_s, now_s - self._came_s), now_s
+        if now_s - self._came_s > self._gap_s:
+            self._gap_s, self._back_unix_s = now_s - self._came_s, time.time()
+        self._came_s = now_s
         self._packets += 1
-        self._lit += any(data)
+        if any(data):
+            self._lit += 1
+            self._lit_unix_s = time.time()
         self._terminated += port == e131.PORT and bool(octets[OPTIONS_OCTET] & STREAM_TERMINATED)
 
     def tell(self) -> None:
@@ -89,7 +94,11 @@ class Lawn:
             "packets": self._packets,
             "lit": self._lit,
             "terminated": self._terminated,
+            # The longest time without a packet that ended in this second, and when it did.
             "gap_s": round(self._gap_s, 3),
+            "back_unix_s": round(self._back_unix_s, 3),
+            # When levels came last that were not all dark.
+            "lit_unix_s": round(self._lit_unix_s, 3),
         }
         self._log.write(json.dumps(told) + "\n")
         self._log.flush()

@@ -26,6 +26,8 @@ ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 60
 BACK_S = 2.0
 """What is promised: from the network's return to the stream's."""
+DARK_S = 2.0
+"""What is promised: from kill -9 to the last lit frame."""
 LAWN_SECOND_S = 1.1
 """What the lawn writes is of one second, and a little more on a busy machine."""
 DISPLAY = """
@@ -118,8 +120,15 @@ class NightRig:
 
     def longest_gap_s(self) -> float:
         """Return the longest time without a packet at the first controller, while it was sent to."""
+        return self._longest_gap()["gap_s"]
+
+    def back_unix_s(self) -> float:
+        """Return when the first packet came after the longest time without one."""
+        return self._longest_gap()["back_unix_s"]
+
+    def _longest_gap(self) -> dict[str, float]:
         sent = [each for each in self.arrived() if each["packets"]]
-        return max(each["gap_s"] for each in sent[1:])
+        return max(sent[1:], key=lambda each: each["gap_s"])
 
     def engine(self) -> int:
         """Return the process of the run's engine."""
@@ -218,6 +227,9 @@ def test_a_fault_of_the_network_is_ridden_through_and_told_from_when_to_when(
     assert event.ended_at is not None
     assert event.began_at.unix_s == pytest.approx(began_s, abs=1.5)
     assert event.ended_at.unix_s == pytest.approx(ended_s, abs=1.5)
+    back_s = rig.back_unix_s() - ended_s
+    print(f"{fault.__name__}: of {ended_s - began_s:.2f} s, told {event.length_s} s, back {back_s:.3f} s")  # noqa: T201  the result
+    assert back_s < BACK_S
     assert rig.longest_gap_s() < ended_s - began_s + BACK_S
     ended = rig.record().ended
     assert ended is not None
@@ -247,6 +259,39 @@ def test_another_source_is_told_with_who_it_is_also_after_the_interface_was_made
     assert event.subject == "'Lake' at 10.61.0.2"
     assert "universe 1" in event.words
     assert 3 <= (event.length_s or 0) <= 9
+
+
+PIER = """
+[[controllers]]
+name = "pier"
+protocol = "e131"
+address = "10.62.0.2"
+[[controllers.ports]]
+number = 1
+universe = 2
+segments = [{ nodes = 100 }]
+"""
+
+
+@pytest.mark.parametrize(("by", "universe"), [("lawn0", 1), ("lawn1", 2)])
+def test_other_sources_are_heard_on_each_interface_that_leads_to_controllers(
+    rig: NightRig, by: str, universe: int
+):
+    """Two networks and no default route: the system would know of no interface for groups."""
+    near, far = rig.cable.near, rig.cable.far
+    near.ip(*f"link add shed1 type veth peer name lawn1 netns {far.namespace}".split())
+    for host, interface, address in ((near, "shed1", "10.62.0.1"), (far, "lawn1", "10.62.0.2")):
+        host.ip("link", "set", interface, "up")
+        host.ip("address", "add", f"{address}/24", "dev", interface)
+    rig.file.write_text(DISPLAY + PIER)
+    rig.begin("--for", "20s", "--programme", "data")
+    time.sleep(4)
+    settings = (f"ROPEWALK_RUNTIME_DIR={rig.folder}/r2", f"ROPEWALK_CONFIG_DIR={rig.folder}/c2")
+    other = ("env", *settings, ROPEWALK, "send", "level", "-u", str(universe), "--interface", by)
+    far.run(*other, "--source-name", "Lake", "--seconds", "4")
+    rig.finish()
+    (event,) = rig.events(EventKind.OTHER_SOURCE)
+    assert f"Another source sends universe {universe}" in event.words
 
 
 def test_a_controller_that_is_switched_off_and_on_is_gone_and_then_restarted(rig: NightRig):
@@ -329,29 +374,38 @@ def test_a_machine_that_slept_sends_no_burst_when_it_wakes(rig: NightRig):
     assert max(each["packets"] for each in rig.arrived()) <= 44 * LAWN_SECOND_S + 3
 
 
-def fill(path: Path) -> None:
-    """Write until nothing more can be written."""
-    with path.open("wb", buffering=0) as file:
-        for _ in range(4000):
-            file.write(bytes(512))
-
-
 def test_a_full_disk_is_told_and_the_lights_go_on(rig: NightRig):
-    """A volume of one megabyte, filled: what was written stays, and writing goes on when there is room."""
+    """A volume of two megabytes, filled: what was written stays, and writing goes on when there is room."""
     subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=1m", "none", rig.file.parent], check=True, timeout=LIMIT_S
+        ["mount", "-t", "tmpfs", "-o", "size=2m", "none", rig.file.parent], check=True, timeout=LIMIT_S
     )
-    rig.begin("--for", "25s", "--programme", "data")
+    rig.begin("--for", "60s", "--programme", "data")
+    time.sleep(11)
     filler = rig.file.with_name("filler")
     with pytest.raises(OSError, match="No space left"):
         fill(filler)
-    time.sleep(12)
+    limit_s = time.monotonic() + LIMIT_S
+    while "the disk is full" not in rig.told():
+        assert time.monotonic() < limit_s, rig.told()
+        time.sleep(0.2)
+    with reading(journal_path(rig.file)) as reader:
+        kept = list(reader.samples(1))
+    assert len(kept) >= 2
+    time.sleep(6)
     filler.unlink()
     rig.finish()
     (event,) = rig.events(EventKind.DISK_FULL)
-    assert 4 <= (event.length_s or 0) <= 13
-    assert "the disk is full" in rig.told()
+    assert 4 <= (event.length_s or 0) <= 20
+    with reading(journal_path(rig.file)) as reader:
+        assert list(reader.samples(1))[: len(kept)] == kept
     assert rig.longest_gap_s() < 1
+
+
+def fill(path: Path) -> None:
+    """Write until nothing more can be written."""
+    with path.open("wb", buffering=0) as file:
+        for _ in range(8_000):
+            file.write(bytes(512))
 
 
 def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
@@ -365,16 +419,16 @@ def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
 
 
 def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(rig: NightRig):
-    """Dark within what a leashed engine waits for its client, two seconds; then the same run goes on."""
+    """Dark within two seconds; then the same run goes on."""
     rig.begin("--for", "45s", "--programme", "data")
     time.sleep(4)
     rig.run.kill()
     killed_s = time.time()
     rig.run.wait(LIMIT_S)
     time.sleep(4)
-    lit = [each["unix_s"] for each in rig.arrived() if each["lit"]]
-    # A line of the lawn is of the second before it was written.
-    assert max(lit) - killed_s < 2 + LAWN_SECOND_S + 0.3
+    lit_s = rig.arrived()[-1]["lit_unix_s"] - killed_s
+    print(f"lit for {lit_s:.3f} s after kill -9")  # noqa: T201  the result
+    assert 0 < lit_s < DARK_S
     assert sum(each["terminated"] for each in rig.arrived()) == 3
     before = rig.record()
     assert before.ended is None

@@ -68,6 +68,21 @@ def test_the_file_is_one_that_loses_nothing_to_a_loss_of_power(path: Path, clock
         assert pen._connection.execute("PRAGMA synchronous").fetchone() == (2,)
 
 
+def test_what_waits_beside_the_file_to_be_put_into_it_stays_small(path: Path, clocks: Clocks):
+    """From 64 pages of 4 KiB on, not SQLite's 1,000: sqlite.org/pragma.html#pragma_wal_autocheckpoint."""
+    log = path.with_name(f"{path.name}-wal")
+    with Journal(path) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        most = 0
+        for _ in range(500):
+            clocks.go(5)
+            pen.sample(sample(pen.clock.moment(*clocks.now)))
+            most = max(most, log.stat().st_size)
+        in_the_file = path.stat().st_size
+    assert most < 64 * 4_096 * 1.2
+    assert in_the_file > 0.8 * path.stat().st_size
+
+
 def test_a_night_at_a_hundred_universes_is_under_20_mb(path: Path, clocks: Clocks):
     """Twelve hours, a sample each five seconds, 25 controllers, an event a minute; and all of it is read."""
     draw = random.Random(7)  # noqa: S311  a repeatable draw is the purpose

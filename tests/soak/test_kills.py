@@ -193,6 +193,20 @@ def test_a_disk_that_really_is_full_is_told_and_loses_nothing(small_disk: Path, 
 
 
 @pytest.mark.rig
+def test_a_night_of_eight_hours_has_room_on_a_disk_of_two_megabytes(tmp_path: Path, clocks: Clocks):
+    """What waits to be put into the file takes little beside it; with SQLite's own 4 MB it would be full."""
+    with small_disk(tmp_path, 2_048) as disk:
+        path = disk / "display.toml.soak"
+        with Journal(path) as journal:
+            pen = journal.begin(facts(), *clocks.now)
+            for _ in range(8 * 3_600 // 5):
+                clocks.go(5)
+                pen.sample(sample(pen.clock.moment(*clocks.now)))
+        with reading(path) as reader:
+            assert len(list(reader.samples(1))) == 8 * 3_600 // 5
+
+
+@pytest.mark.rig
 def test_a_journal_in_a_folder_that_may_not_be_written_is_read_all_the_same(small_disk: Path):
     """From a stick that is write-protected, after a crash that left the write-ahead log behind."""
     path = small_disk / "display.toml.soak"

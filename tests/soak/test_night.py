@@ -111,17 +111,30 @@ def test_what_lasts_is_one_event_from_when_to_when(rig: Rig):
     assert rig.night.failures == 1
 
 
-def test_what_comes_again_within_its_hold_is_one_event_that_ended_when_it_was_seen_last(rig: Rig):
-    """A picture that stands still is refused once in 0.9 s; that is no event for each."""
-    for _ in range(3):
-        rig.engines[0].play(1, ENETUNREACH=2)
-        rig.go(2)
-    rig.go(5)
+@pytest.mark.parametrize("each_s", [1, 3.3])
+def test_refusals_that_come_again_are_one_event_with_its_end_and_their_number(rig: Rig, each_s: float):
+    """While a cable is out, Linux says EHOSTUNREACH once in 3 s and a little (arp(7)); nine times here."""
+    rig.go(10)
+    for _ in range(9):
+        rig.engines[0].play(1, EHOSTUNREACH=2)
+        rig.go(each_s, each_s)
+    rig.go(15)
     (event,) = rig.events()
-    assert (event.kind, event.subject) == (EventKind.SEND_ERROR, "ENETUNREACH")
-    assert "no way to that network" in event.words
-    assert event.length_s == pytest.approx(4)
-    assert sum(each.errors.get("ENETUNREACH", 0) for each in rig.samples()) == 6
+    assert (event.kind, event.subject) == (EventKind.SEND_ERROR, "EHOSTUNREACH")
+    assert event.words.startswith("18 packets refused: nothing answers at that address.")
+    assert event.length_s == pytest.approx(8 * each_s)
+    assert sum(each.errors.get("EHOSTUNREACH", 0) for each in rig.samples()) == 18
+
+
+def test_refusals_that_last_to_the_end_are_told_with_their_number(rig: Rig):
+    """The event ends with the last of them, not with the run."""
+    rig.go(10)
+    rig.engines[0].play(1, ENETUNREACH=1)
+    rig.go(3)
+    rig.night.end(EndReason.STOPPED, *rig.clocks.now)
+    (event,) = rig.events()
+    assert event.words.startswith("1 packet refused: this machine has no way to that network.")
+    assert event.length_s == 0
 
 
 def test_an_engine_that_goes_is_started_anew_and_the_gap_is_told(rig: Rig):
@@ -153,14 +166,64 @@ def test_an_engine_that_cannot_be_started_is_tried_until_it_can(rig: Rig):
     assert [event.kind for event in rig.events()] == [EventKind.STREAM_STOPPED]
 
 
-def test_an_engine_that_stands_still_is_told(rig: Rig):
-    """It says its state five times a second; after three seconds of silence nobody knows."""
+def test_an_engine_that_stands_still_is_told_since_it_was_heard_last(rig: Rig):
+    """It says its state five times a second."""
     rig.go(5)
     rig.go(6, playing=False)
     (event,) = rig.events()
     assert "stands still" in event.words
+    assert event.severity is Severity.FAILURE
     rig.go(2)
-    assert rig.events()[0].ended_at is not None
+    (event,) = rig.events()
+    assert (event.began_at.run_s, event.length_s) == (pytest.approx(5), pytest.approx(7))
+
+
+def test_a_stop_that_no_receiver_notices_is_lateness_and_spoils_no_night(rig: Rig):
+    """ANSI E1.31-2018 clause 6.7.1: a source is lost after 2.5 s."""
+    rig.go(5)
+    rig.go(2.4, 0.1, playing=False)
+    rig.go(5)
+    assert rig.events() == []
+    rig.go(2.6, 0.1, playing=False)
+    rig.go(5)
+    (event,) = rig.events()
+    assert event.kind is EventKind.STREAM_STOPPED
+    assert event.length_s >= 2.5
+
+
+def held(rig: Rig, seconds: float, *, engine_too: bool) -> None:
+    """Let the run be held for a while, as by SIGSTOP, and its engine too or not."""
+    before = rig.clocks.now
+    rig.clocks.go(seconds)
+    if not engine_too:
+        rig.engines[0].play(round(seconds * RATE_HZ))
+    rig.night.waited(0.1, before, rig.clocks.now)
+    rig.night.tick(*rig.clocks.now)
+
+
+def test_a_run_that_was_held_while_its_engine_went_on_is_a_remark(rig: Rig):
+    """Ctrl-Z and fg: no frame is missing."""
+    rig.go(10)
+    held(rig, 30, engine_too=False)
+    rig.go(10)
+    (event,) = rig.events()
+    assert (event.kind, event.severity) == (EventKind.ASLEEP, Severity.REMARK)
+    assert rig.night.failures == 0
+
+
+def test_a_stop_that_is_over_before_anybody_could_look_is_told_by_its_missing_frames(rig: Rig):
+    """Held together, and the engine the first to wake."""
+    rig.go(10)
+    before = rig.clocks.now
+    rig.clocks.go(60)
+    rig.engines[0].play(1)
+    rig.night.waited(0.1, before, rig.clocks.now)
+    rig.night.tick(*rig.clocks.now)
+    rig.go(10)
+    (event,) = [event for event in rig.events() if event.kind is EventKind.STREAM_STOPPED]
+    assert event.began_at.run_s == pytest.approx(10)
+    assert event.length_s == pytest.approx(60, abs=0.1)
+    assert event.severity is Severity.FAILURE
 
 
 def test_who_stops_the_stream_by_hand_ends_the_night(rig: Rig):
@@ -196,15 +259,14 @@ def test_a_watch_that_cannot_see_is_told_and_tried_again(rig: Rig):
 def test_a_sleeping_machine_is_told_with_its_length_and_samples_do_not_come_in_a_burst(rig: Rig):
     """As after SIGSTOP and SIGCONT, or with the lid closed."""
     rig.go(10)
-    before = rig.clocks.now
-    rig.clocks.go(600)
-    rig.night.waited(0.1, before, rig.clocks.now)
-    rig.night.tick(*rig.clocks.now)
+    held(rig, 600, engine_too=True)
     rig.go(10)
-    (event,) = rig.events()
-    assert event.kind is EventKind.ASLEEP
-    assert event.began_at.run_s == pytest.approx(10)
-    assert event.length_s == pytest.approx(600)
+    stopped, asleep = rig.events()
+    assert (stopped.kind, asleep.kind) == (EventKind.STREAM_STOPPED, EventKind.ASLEEP)
+    for event in (stopped, asleep):
+        assert event.began_at.run_s == pytest.approx(10)
+        assert event.length_s == pytest.approx(600, abs=1)
+    assert rig.night.failures == 1
     assert len(rig.samples()) <= 2 + 1 + 3
 
 

@@ -51,7 +51,7 @@ def _file(tmp_path: Path) -> Path:
 
 async def show(stage: Stage, file: Path, nights: Nights, clocks: Clocks, said: str = "") -> None:
     """Open the sheet."""
-    sheet = NightSheet(file, nights.begin, nights.end, lambda: said, lambda: clocks.unix_s)
+    sheet = NightSheet(file, nights.begin, nights.end, lambda: said, now_unix_s=lambda: clocks.unix_s)
     stage.app.push_screen(sheet)
     await stage.until(lambda: "Night run" in stage.text)
 

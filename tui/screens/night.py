@@ -11,7 +11,9 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.errors import RopewalkError
+from streamer.soak.programme import ALL_LEVEL_PERCENT
 from streamer.soak.seen import Seen, seen
 from tui.plain import shown
 from tui.screens.sheet import Sheet
@@ -21,8 +23,8 @@ USUAL_UNTIL = "06:00"
 NARROWEST = 20
 MARGIN = 4
 HOW = (
-    "Plays full light, changing loads, fast data and dark in turn, watches everything, writes it down, and "
-    "goes on when this screen closes. In the morning: j, or ropewalk report."
+    "Plays white, changing loads, fast data and dark in turn, watches everything, writes it down, and goes "
+    "on when this screen closes. In the morning: j, or ropewalk report."
 )
 
 
@@ -40,15 +42,17 @@ class NightSheet(Sheet[None]):
         Binding("f9", "end", "End it", show=False, priority=True),
     ]
 
-    def __init__(
+    def __init__(  # noqa: PLR0913, PLR0917  what the sheet does and tells
         self,
         file: Path,
         begin: Callable[[str, str], None],
         end: Callable[[], None],
         last_words: Callable[[], str],
+        level_percent: float = LEVEL_DEFAULT_PERCENT,
         now_unix_s: Callable[[], float] = time.time,
     ) -> None:
         super().__init__()
+        self._level_percent = level_percent
         self._file, self._begin, self._end = file, begin, end
         self._last_words, self._now_unix_s = last_words, now_unix_s
         self._is_begun = False
@@ -57,12 +61,18 @@ class NightSheet(Sheet[None]):
     def body(self) -> Iterable[Widget]:
         """Return what is asked, and how it stands."""
         with VerticalScroll(classes="sheet-body", can_focus=False):
-            yield Static(Content(HOW), id="night-how")
+            yield Static(Content(f"{HOW} {self._at_level()}"), id="night-how")
             yield Static(Content("until"), classes="night-asked")
             yield Input(USUAL_UNTIL, id="until", compact=True, classes="night-asked")
             yield Static(Content("programme"), classes="night-asked")
             yield Input("", placeholder="all parts; such as: full:4m,dark", id="programme", compact=True)
             yield Static(id="stands")
+
+    def _at_level(self) -> str:
+        level = f"It goes at the level in hand, {self._level_percent:g} %"
+        if self._level_percent >= ALL_LEVEL_PERCENT:
+            return f"{level}."
+        return f"{level}: supplies are not heated as by a full show. For that raise it first, with +."
 
     def on_mount(self) -> None:
         """Look at once, and then each second."""

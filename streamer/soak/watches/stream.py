@@ -2,17 +2,14 @@
 
 import contextlib
 import math
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
-from itertools import accumulate
 
 from streamer.engine.client import EngineLink
 from streamer.engine.messages import (
     Change,
     Counts,
     Ended,
-    LatenessBin,
+    Lateness,
     Plan,
     Play,
     Refused,
@@ -23,52 +20,30 @@ from streamer.engine.messages import (
     Status,
     Stop,
 )
-from streamer.engine.messages import Lateness as LatenessTold
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError, RopewalkError
-from streamer.net.complaints import OTHERWISE, SENTENCES
 from streamer.soak.findings import Finding, Quiet
-from streamer.soak.records import EventKind, Lateness, Sample, Severity
+from streamer.soak.records import EventKind, Sample, Severity
+from streamer.soak.watches.gaps import DARK_OR_HELD, STOP_S, Gap, Gaps
+from streamer.soak.watches.refused import Refused as Refusals
+from streamer.soak.watches.sent import Sent
 
-SILENT_S = 3.0
-"""The engine tells its state five times a second: after this it stands still."""
 FIRST_TURNS, FIRST_TURN_S = 20, 0.5
 """How long a display may take to be laid out: ten seconds."""
 AGAIN_S = 1.0
 """Between two attempts to start an engine."""
-ERROR_HOLD_S = 3.0
-"""A picture that stands still is sent once in 0.9 s: what is not refused for longer is over."""
 END_LIMIT_S = 5.0
-NOBODY_LISTENS = "ECONNREFUSED"
-"""The packet has left, and reached the host: no program listens there."""
-PASSING = frozenset({"ENOBUFS", "EAGAIN", NOBODY_LISTENS})
-"""What need not spoil a night by itself."""
 STOPPED = "stopped"
 """The engine's reason when a client has asked for the end."""
 IN_HAND = {
     State.IN_HAND: "the pattern is held in hand from outside: the programme waits",
     State.DARK: "somebody has made all lights dark from outside",
 }
-US_PER_MS = 1000
-SHARES = (0.50, 0.99, 0.999)
 DIMMED_TOLD_MOST = 64
 
+STILL = "its process stands still"
+
 StartEngine = Callable[[], EngineLink]
-
-
-@dataclass(slots=True)
-class _Since:
-    """What has happened since the last sample."""
-
-    frames: int = 0
-    late: int = 0
-    skipped: int = 0
-    failed: int = 0
-    packets: int = 0
-    errors: Counter[str] = field(default_factory=Counter)
-    bins: Counter[float] = field(default_factory=Counter)
-    """Frames, by the upper edge of how late they were, in microseconds."""
-    max_us: float = 0
 
 
 class Stream(Quiet):
@@ -86,22 +61,26 @@ class Stream(Quiet):
         self._link: EngineLink | None = None
         self._show: Show | None = None
         self._heard_s = -math.inf
-        self._looked_s = self._tried_s = -math.inf
+        self._tried_s = -math.inf
         self._stopped = ""
         """Why nothing is sent, in words; empty while something is."""
-        self._counts, self._lateness = Counts(), LatenessTold()
-        self._since = _Since()
-        self._recent: Counter[str] = Counter()
-        """Refusals that `findings` has not told."""
+        self._stopped_ago_s = 0.0
+        """How long before that was found it had begun."""
+        self._gaps = Gaps()
+        self._sent = Sent()
+        self._refusals = Refusals()
         self._dimmed: set[str] = set()
         self._news: list[Finding] = []
         self.stopped_by = ""
         """Who has stopped it by hand, as `ropewalk stop` does; a person's word ends the run."""
         self.cid = self.frame_path = self.route = self.scheduling = ""
-        self.frames = 0
-        """Sent since the run began, in all engines."""
         self.status: Status | None = None
         """The newest."""
+
+    @property
+    def frames(self) -> int:
+        """Sent since the run began, by all engines."""
+        return self._sent.frames
 
     def begin(self, show: Show, now_s: float) -> None:
         """Start the engine and play, and return when it does; or raise what stands against it."""
@@ -138,14 +117,11 @@ class Stream(Quiet):
 
     def look(self, now_s: float) -> None:
         """Take in what the engine has said; start another when it has gone."""
-        if now_s - self._looked_s > SILENT_S:
-            # Nobody has listened: that it was not heard is no silence of its own.
-            self._heard_s = now_s
-        self._looked_s = now_s
         if self._link is None:
             if not self.stopped_by and now_s - self._tried_s >= AGAIN_S:
                 self._relaunch(now_s)
             return
+        before_s, frames, was_stopped = self._heard_s, self.frames, bool(self._stopped)
         try:
             self._link.flush()
             for report in self._link.receive():
@@ -154,38 +130,36 @@ class Stream(Quiet):
             self._lose(str(error))
         if self._link is not None and not self._link.is_open:
             self._lose("its process has gone without a word")
-        elif self._link is not None and now_s - self._heard_s > SILENT_S:
-            self._stopped = "its process stands still"
+        if not was_stopped and now_s - before_s >= STOP_S:
+            self._find(Gap(before_s, frames, now_s))
+        stop = self._gaps.judge(now_s, self.frames, self._show.rate_hz) if self._show else None
+        self._news += [stop] if stop else []
+
+    def _find(self, gap: Gap) -> None:
+        """Tell an engine that stands still from one that may have gone on while this process was held."""
+        if self._link is not None and self._heard_s < gap.found_s:
+            self._stopped, self._stopped_ago_s = STILL, gap.found_s - gap.since_s
+        elif self._link is not None:
+            self._gaps.find(gap)
 
     def findings(self) -> Sequence[Finding]:
         """Return what keeps the stream, and each error by which packets were refused since this was asked."""
-        recent, self._recent = self._recent, Counter()
-        found = [self._refusal(name) for name in recent]
+        found = list(self._refusals.findings())
         if self._stopped:
-            words = f"{self._stopped}; lights that were lit went dark or kept their last look"
-            found.append(Finding(EventKind.STREAM_STOPPED, "", words))
+            words = f"{self._stopped}; {DARK_OR_HELD}"
+            found.append(Finding(EventKind.STREAM_STOPPED, "", words, ago_s=self._stopped_ago_s))
         elif self.status and self.status.state in IN_HAND:
             found.append(Finding(EventKind.NOTE, "by hand", IN_HAND[self.status.state], Severity.REMARK))
         return found
 
     def news(self) -> Iterable[Finding]:
-        """Return which supplies and fuses were found to hold the light down."""
+        """Return stops that are over, and which supplies and fuses were found to hold the light down."""
         news, self._news = self._news, []
         return news
 
     def add_to(self, sample: Sample) -> Sample:
         """Return the sample with what was sent since the last one."""
-        since, self._since = self._since, _Since()
-        return replace(
-            sample,
-            frames_sent=since.frames,
-            frames_late=since.late,
-            frames_skipped=since.skipped,
-            frames_failed=since.failed,
-            packets=since.packets,
-            errors=dict(since.errors),
-            lateness=_percentiles(since),
-        )
+        return self._sent.add_to(sample)
 
     def filenos(self) -> Sequence[int]:
         """Return the engine's socket."""
@@ -218,13 +192,14 @@ class Stream(Quiet):
         if self._show is None:
             return
         self._tried_s = now_s
-        self._counts, self._lateness = Counts(), LatenessTold()
+        self._sent.begin_anew()
+        self._gaps.forget()
         self._link = link = self._start()
         self._heard_s = now_s
         link.send(Play(setup=self._setup, show=self._show))
 
     def _lose(self, why: str) -> None:
-        self._stopped = why
+        self._stopped, self._stopped_ago_s = why, 0.0
         self.frame_path = ""
         if self._link is not None:
             self._link.close()
@@ -249,37 +224,11 @@ class Stream(Quiet):
                     self._stopped = ""
                     self.stopped_by = "from outside, as ropewalk stop does"
 
-    def _count(self, counts: Counts, lateness: LatenessTold) -> None:
-        before, since = self._counts, self._since
-        frames = counts.frames - before.frames
-        errors = Counter(counts.errors) - Counter(before.errors)
-        since.frames += frames
-        since.late += counts.late - before.late
-        since.skipped += counts.skipped - before.skipped
-        since.packets += counts.packets - before.packets
-        since.errors += errors
-        since.failed += min(frames, sum(errors.values()) - errors[NOBODY_LISTENS])
-        self._recent += errors
-        self.frames += frames
-        self._take_lateness(lateness)
-        if frames > 0:
+    def _count(self, counts: Counts, lateness: Lateness) -> None:
+        before = self.frames
+        self._refusals.take(self._sent.take(counts, lateness))
+        if self.frames > before:
             self._stopped = ""
-        self._counts, self._lateness = counts, lateness
-
-    def _take_lateness(self, lateness: LatenessTold) -> None:
-        before = {each.up_to_us: each.frames for each in self._lateness.bins}
-        since = self._since
-        for each in lateness.bins:
-            frames = each.frames - before.get(each.up_to_us, 0)
-            if frames:
-                since.bins[_edge_us(each, lateness)] += frames
-        if lateness.max_us > self._lateness.max_us:
-            since.max_us = max(since.max_us, lateness.max_us)
-
-    def _refusal(self, errno_name: str) -> Finding:
-        what, instead = SENTENCES.get(errno_name, ("the system refuses to send", OTHERWISE))
-        severity = Severity.REMARK if errno_name in PASSING else Severity.FAILURE
-        return Finding(EventKind.SEND_ERROR, errno_name, f"{what}. {instead}", severity, ERROR_HOLD_S)
 
     def _newly_dimmed(self, status: Status) -> Iterator[Finding]:
         for dimmed in status.dimmed:
@@ -287,27 +236,3 @@ class Stream(Quiet):
                 self._dimmed.add(dimmed.name)
                 words = f"held down, as planned, to keep its current under the limit: {dimmed.words}"
                 yield Finding(EventKind.NOTE, dimmed.name, words, Severity.NOTICE)
-
-
-def _edge_us(each: LatenessBin, lateness: LatenessTold) -> float:
-    """Return the most that a frame of this bin was late."""
-    return lateness.max_us if each.up_to_us is None else min(each.up_to_us, lateness.max_us)
-
-
-def _percentiles(since: _Since) -> Lateness:
-    """Return the percentiles by nearest rank, each as the upper edge of its bin: never less than it was."""
-    frames = since.bins.total()
-    if not frames:
-        return Lateness()
-    edges = sorted(since.bins)
-    most_us = since.max_us or edges[-1]
-    p50_us, p99_us, p999_us = (
-        min(_reached(since, edges, math.ceil(share * frames)), most_us) for share in SHARES
-    )
-    return Lateness(p50_us / US_PER_MS, p99_us / US_PER_MS, p999_us / US_PER_MS, most_us / US_PER_MS)
-
-
-def _reached(since: _Since, edges: Sequence[float], rank: int) -> float:
-    """Return the upper edge of the bin in which the frame of a rank is."""
-    reached = accumulate(since.bins[edge] for edge in edges)
-    return next(edge for edge, count in zip(edges, reached, strict=True) if count >= rank)
