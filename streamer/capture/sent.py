@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from streamer.capture.writing import CaptureWriter
 from streamer.errors import CaptureError
 from streamer.net.destinations import ANYWHERE, EVERY_ADDRESS_IPV6, Destination, is_ipv6
 from streamer.net.interfaces import own_address_towards
+from streamer.net.prepared import Departure
 from streamer.net.sender import Packet, SendCounters, Sender
 from streamer.net.zones import without_zone
 
@@ -61,6 +63,12 @@ class KeptSender:
         self._behind.send(packets, rows, destinations)
         now_ns = self._wall_ns()
         self._keep(self._datagram(packets[row].tobytes(), destinations[row], now_ns) for row in rows.tolist())
+
+    def prepare(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> Departure:
+        """See Sender."""
+        return partial(self.send, packets, rows, destinations)
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """See Sender."""

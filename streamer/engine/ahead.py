@@ -1,30 +1,35 @@
 """Frames made before they are due, some at a time: each of their moments then costs a wait and a send.
 
 At ten universes a frame is some hundred small calls. After 25 ms asleep, with cold caches, they take several
-times as long as one after another, right after a frame. So what the next frames will show, as far as
-nobody asks for anything else, is made there, from the pattern to the numbered packets.
+times as long as one after another. So what the next frames will show, as far as nobody asks for anything
+else, is made right after a frame, for all of them at once: from the pattern to packets, numbered and ready.
 
 A frame that is no longer the one wanted at its moment is forgotten, and all is as if it had never been made:
 the flash guard and the cadence go back and follow again what was sent. Nothing is sent but at its moment, and
 the flash guard takes it that every frame was seen as late as it may be. Time is an argument.
 """
 
-import copy
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from patterns.plain import Bytes, Frame
+import numpy as np
+from numpy.typing import NDArray
+
+from patterns.plain import Frame
 from streamer.display.slots import Indices
-from streamer.engine.batch import Batch
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
+from streamer.engine.copies import Copies
 from streamer.engine.guard import FlashGuard
+from streamer.engine.pacing import Wait
 from streamer.engine.player import Player, Reached
 from streamer.engine.stage import Stage
+from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
 FRAMES = 12
-"""At 40 a second: 0.3 s. What is asked for meanwhile costs making them again, as far as they were sent."""
+"""At 40 a second: 0.3 s. What is asked for meanwhile costs making them again."""
 STREAMS_MOST = 64
 """Such frames go in one piece. Of more streams, several fill the caches, and nothing is won."""
 BATCHES_MOST = 4
@@ -33,16 +38,24 @@ PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
 
+Show = Callable[[Frame], None]
+
 
 class Ready(NamedTuple):
     """A frame that only waits for its moment."""
 
+    number: int
     moment_s: float
-    packets: list[tuple[Bytes, Indices, Batch]]
-    """Numbered; which rows of them go; whose they are."""
+    departures: list[Departure]
     frame: Frame
+    seen: Frame | None
+    """What there is to be seen of it, where that is another picture than before."""
     reached: Reached
     """Where the player is with this frame."""
+
+
+Sent = tuple[Ready, float]
+"""A frame, and when it went."""
 
 
 @dataclass(slots=True)
@@ -51,7 +64,6 @@ class _Before:
 
     guard: FlashGuard
     cadences: list[Cadence]
-    packets: list[Bytes]
     written: Frame | None
 
 
@@ -63,12 +75,17 @@ class Ahead:
     sender: Sender
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
-    _sent: list[tuple[Ready, float]] = field(default_factory=list)
+    _sent: list[Sent] = field(default_factory=list)
+    _noted: int = 0
+    """How many of the sent ones have been told of."""
     _before: _Before | None = None
+    _changed: list[list[NDArray[np.bool_] | None]] = field(default_factory=list)
+    """Which packets of each batch a frame changes, for every frame; None where it is the one before."""
     _wished: tuple[object, ...] = ()
-    _is_blocked: bool = False
+    _has_gone_on: bool = False
+    """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
-    _copies: list[list[Bytes]] = field(default_factory=list)
+    _copies: list[Copies] = field(default_factory=list)
 
     @property
     def next_s(self) -> float:
@@ -95,38 +112,64 @@ class Ahead:
     def make(self, clock: FrameClock, until_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
-        player, streams = self.stage.player, self.stage.streams
-        self._before = self._now()
-        reached = player.reached
-        for number in range(FRAMES):
-            moment_s = clock.moment_s(number)
-            if moment_s >= until_s or streams.wake_s < moment_s:
-                # The end comes first, or a keep-alive.
-                break
-            ready = self._made(number, moment_s, moment_s + clock.latest_s)
-            if ready is None:
-                self._is_blocked, self._not_before_s = True, moment_s + PAUSE_S
-                break
-            self._ready.insert(0, ready)
-        player.reached = reached
-        self._wished = _wish(player)
+        stage, streams = self.stage, self.stage.streams
+        moments_s = [moment_s for number in range(FRAMES) if (moment_s := clock.moment_s(number)) < until_s]
+        if not moments_s or streams.wake_s < moments_s[0]:
+            return
+        cadences = [cadence.copy() for cadence in streams.cadences]
+        self._before = _Before(stage.guard.copy(), cadences, streams.written)
+        frames, reached = stage.foresee(moments_s, clock.latest_s)
+        if len(frames) < len(moments_s):
+            self._has_gone_on, self._not_before_s = True, moments_s[len(frames)] + PAUSE_S
+        if frames:
+            self._lay_out(moments_s, frames, reached)
+        self._wished = _wish(stage.player)
 
-    def _made(self, number: int, moment_s: float, seen_s: float) -> Ready | None:
-        stage, held = self.stage, self.stage.guard.held
-        frame, due = stage.compose(moment_s, moment_s, seen_s)
-        if stage.guard.held > held or stage.limiter.is_dimming:
-            return None
-        packets = [self._copied(number, place, *each) for place, each in enumerate(due) if len(each[1])]
-        return Ready(moment_s, packets, frame, stage.player.reached)
-
-    def _copied(self, number: int, place: int, batch: Batch, rows: Indices) -> tuple[Bytes, Indices, Batch]:
-        batch.number(rows)
+    def _lay_out(self, moments_s: Sequence[float], frames: list[Frame], reached: list[Reached]) -> None:
+        """Write and number the packets of these frames; none that a keep-alive comes before."""
         if not self._copies:
-            batches = self.stage.streams.batches
-            self._copies = [[each.packets.copy() for each in batches] for _ in range(FRAMES)]
-        into = self._copies[number][place]
-        into[:] = batch.packets
-        return into, rows, batch
+            self._copies = [Copies(batch, FRAMES) for batch in self.stage.streams.batches]
+        nodes, channels = (np.stack(each) for each in zip(*frames, strict=True))
+        changed = [copies.write(nodes, channels) for copies in self._copies]
+        streams = self.stage.streams
+        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=False)):
+            if streams.wake_s < moment_s:
+                self._has_gone_on = True
+                break
+            is_new = frame is not streams.written
+            self._changed.append([each[number] if is_new else None for each in changed])
+            rows = streams.at_written_frame(frame, self._changed[-1], moment_s)
+            seen = self.stage.seen(frame) if is_new else None
+            departures = self._departures(number, rows)
+            self._ready.insert(0, Ready(number, moment_s, departures, frame, seen, reached[number]))
+
+    def _departures(self, number: int, rows_of_batches: Sequence[Indices]) -> list[Departure]:
+        departures = []
+        for copies, rows in zip(self._copies, rows_of_batches, strict=True):
+            copies.number(number, rows)
+            if len(rows):
+                packets, to = copies.of_frame[number], copies.batch.destinations
+                departures.append(self.sender.prepare(packets, rows, to))
+        return departures
+
+    def depart(self, clock: FrameClock, wait: Wait, until_s: float, show: Show) -> None:
+        """Send what is ready, each frame at its moment, for as long as `wait` lets it, and before `until_s`.
+
+        So few lines because each is dear: caches are cold.
+        """
+        ready, sent, latest_s = self._ready, self._sent, clock.latest_s
+        if not self._is_wanted:
+            return
+        while ready and ready[-1].moment_s < until_s:
+            now_s = wait(ready[-1].moment_s)
+            if now_s is None or now_s - ready[-1].moment_s > latest_s:
+                return
+            frame = ready.pop()
+            sent.append((frame, now_s))
+            for depart in frame.departures:
+                depart()
+            if frame.seen:
+                show(frame.seen)
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send the frame due at `now_s` and return it; None, and none is left, if it is not wanted."""
@@ -135,42 +178,53 @@ class Ahead:
             ready is None
             or ready.moment_s != clock.deadline_s
             or now_s - ready.moment_s > clock.latest_s
-            or not all(map(_is, self._wished, _wish(self.stage.player)))
+            or not self._is_wanted
         ):
             self.settle()
             return None
-        self._ready.pop()
-        self._sent.append((ready, now_s))
-        for packets, rows, batch in ready.packets:
-            self.sender.send(packets, rows, batch.destinations)
-        self.stage.player.reached = ready.reached
-        self._wished = _wish(self.stage.player)
+        self._sent.append((self._ready.pop(), now_s))
+        for depart in ready.departures:
+            depart()
         return ready
+
+    def news(self) -> list[Sent]:
+        """Return what has been sent since this was asked last, and let the player be where that is."""
+        news = self._sent[self._noted :]
+        self._noted = len(self._sent)
+        if news:
+            self.stage.player.reached = news[-1][0].reached
+            self._wished = _wish(self.stage.player)
+        return news
+
+    @property
+    def _is_wanted(self) -> bool:
+        """Whether nobody has asked for anything else since the frames were made."""
+        return all(map(_is, self._wished, _wish(self.stage.player)))
 
     def settle(self) -> None:
         """Forget what has not been sent."""
-        before, sent = self._before, self._sent
-        if before and (self._ready or self._is_blocked):
-            self._go_back_to(before)
-            for ready, sent_s in sent:
-                self._follow(ready, sent_s)
-        self._before, self._ready, self._sent, self._is_blocked = None, [], [], False
-
-    def _now(self) -> _Before:
-        stage, streams = self.stage, self.stage.streams
-        guard = stage.guard.copy()
-        cadences = [copy.deepcopy(cadence) for cadence in streams.cadences]
-        return _Before(guard, cadences, [batch.packets.copy() for batch in streams.batches], streams.written)
+        if self._before and self._sent:
+            number = self._sent[-1][0].number
+            for copies in self._copies:
+                copies.batch.packets[:] = copies.of_frame[number]
+        if self._before and (self._ready or self._has_gone_on):
+            self._go_back_to(self._before)
+        self._before, self._ready, self._sent, self._noted = None, [], [], 0
+        self._changed, self._has_gone_on = [], False
 
     def _go_back_to(self, before: _Before) -> None:
-        streams = self.stage.streams
-        self.stage.guard = before.guard
-        streams.go_back_to(before.cadences, before.packets, before.written)
-
-    def _follow(self, ready: Ready, sent_s: float) -> None:
-        """Let guard and cadence follow a frame that has been sent."""
-        for batch, rows in self.stage.follow(ready.frame, sent_s):
-            batch.number(rows)
+        """Let guard and cadences follow what has been sent, and nothing else."""
+        stage, streams = self.stage, self.stage.streams
+        stage.guard = before.guard
+        streams.go_back_to(before.cadences, before.written)
+        if self._sent:
+            nodes, channels = (
+                np.stack(each) for each in zip(*(ready.frame for ready, _ in self._sent), strict=True)
+            )
+            sent_s = [at_s for _, at_s in self._sent]
+            shown = stage.guard.admit_each(nodes, channels, sent_s, sent_s)
+            for frame, changed, at_s in zip(shown, self._changed, sent_s, strict=False):
+                streams.at_written_frame(frame, changed, at_s)
 
 
 def _is(one: object, other: object) -> bool:

@@ -14,9 +14,8 @@ from streamer.display.slots import Indices
 from streamer.engine.difference import Chosen
 from streamer.engine.scatter import Scatter
 from streamer.engine.signals import Signal, signal_of
-from streamer.net.sender import Sender
 from streamer.wire import artnet, e131, lay_out
-from streamer.wire.sequence import ARTNET_UNORDERED, artnet_next, e131_next
+from streamer.wire.sequence import ARTNET_UNORDERED, artnet_before, artnet_next, e131_before, e131_next
 
 
 class Batch:
@@ -32,6 +31,7 @@ class Batch:
         self.packets: Bytes = flat[:-1].reshape(-1, length)
         self.packets[:] = [np.frombuffer(packet, np.uint8) for packet in packets]
         wire = e131 if self.protocol is Protocol.E131 else artnet
+        self.sequence_octet, self.slots_octet = wire.SEQUENCE_OCTET, wire.SLOTS_OCTET
         self._sequence = self.packets[:, wire.SEQUENCE_OCTET]
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
@@ -49,11 +49,9 @@ class Batch:
         """
         return self._scatter.write(frame, nodes)
 
-    def send(self, rows: Indices, sender: Sender) -> None:
-        """Send the packets of these rows, each with its next sequence number."""
-        if len(rows):
-            self.number(rows)
-            sender.send(self.packets, rows, self.destinations)
+    def write_each(self, nodes: Bytes, channels: Bytes, flats: Bytes) -> None:
+        """Write frames into copies of the packets: see `Scatter.write_each`."""
+        self._scatter.write_each(nodes, channels, flats)
 
     def signals(self, rows: Indices) -> set[Signal]:
         """Return what must be sent after the packets of these rows for their levels to be shown."""
@@ -61,16 +59,25 @@ class Batch:
             return set()
         return {signal for row in rows.tolist() if (signal := self._signals[row])}
 
-    def number(self, rows: Indices) -> None:
-        """Give the packets of these rows, all different, their next sequence numbers."""
+    def number(self, rows: Indices, packets: Bytes | None = None) -> None:
+        """Give the packets of these rows, all different, their next sequence numbers; or those of a copy."""
+        sequence = self._sequence if packets is None else packets[:, self.sequence_octet]
         if self.protocol is Protocol.E131:
             if len(rows) == len(self.keys):
-                self._sequence[:] = e131_next(self._sequence)
+                sequence[:] = e131_next(sequence)
             else:
-                self._sequence[rows] = e131_next(self._sequence[rows])
+                sequence[rows] = e131_next(sequence[rows])
             return
-        following = artnet_next(self._sequence[rows])
-        self._sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
+        following = artnet_next(sequence[rows])
+        sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
+
+    def take_back(self, rows: Indices) -> None:
+        """Let these rows have the sequence numbers of before: numbered, they have not been sent."""
+        if self.protocol is Protocol.E131:
+            self._sequence[rows] = e131_before(self._sequence[rows])
+            return
+        numbered = rows[self._is_numbered[rows]]
+        self._sequence[numbered] = artnet_before(self._sequence[numbered])
 
     def sequences(self, rows: Indices) -> dict[StreamKey, int]:
         """Return the last sequence number of the streams in these rows."""

@@ -5,6 +5,8 @@ three packets with the unchanged values, then one keep-alive every 800 to 1000 m
 a repeat every 4 s at the least and recommends the same 800 to 1000 ms, so both keep one cadence.
 """
 
+import copy
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -65,6 +67,12 @@ class Cadence:
     def between_frames(self, now_s: float) -> Indices:
         """Return the streams whose keep-alive is due at `now_s`; at a few frames a second it is sooner."""
         return self._sent(np.flatnonzero(self._is_stale(now_s)), now_s)
+
+    def copy(self) -> "Cadence":
+        """Return another that stands where this one does."""
+        other = copy.copy(self)
+        other._to_send, other._sent_s = self._to_send.copy(), self._sent_s.copy()  # noqa: SLF001
+        return other
 
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:
         """Keep the times of streams that were in rows `there` of `before` and are in rows `here` now."""

@@ -34,7 +34,7 @@ from streamer.engine.messages import (
     TakeControl,
 )
 from streamer.engine.outlet import OpenOutlet
-from streamer.engine.pacing import NEVER_S
+from streamer.engine.pacing import Wait
 from streamer.engine.source import Source
 from streamer.engine.telling import end_of, status_of
 from streamer.errors import LinkError, RopewalkError
@@ -80,12 +80,7 @@ class Desk:
     @property
     def wake_s(self) -> float:
         """The moment at which something is due next."""
-        return min(self.attention_s, self.pieces_s)
-
-    @property
-    def pieces_s(self) -> float:
-        """The moment at which `send_pieces` has something to send."""
-        return min((run.pieces_s for run in self.runs), default=NEVER_S)
+        return min([self.attention_s, *(run.pieces_s for run in self.runs)])
 
     @property
     def attention_s(self) -> float:
@@ -123,11 +118,10 @@ class Desk:
             self._status_s = now_s + STATUS_PERIOD_S
             self._tell_status(now_s)
 
-    def send_pieces(self, now_s: float) -> bool:
-        """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
-        can_wait = all(run.send_pieces(now_s) for run in self.runs)
-        self._share_frame()
-        return can_wait
+    def depart(self, wait: Wait, until_s: float) -> None:
+        """Send what only waits for its moment, before `until_s`, for as long as `wait` lets it."""
+        if self._run and self._frame and not self._leaving:
+            self._run.depart(wait, until_s, self._frame.write)
 
     def end(self, reason: str, now_s: float) -> None:
         """Begin to end the run and the engine."""

@@ -1,5 +1,7 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
+from collections.abc import Callable
+
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
@@ -11,7 +13,7 @@ from streamer.engine.flash_limit import calmed, flash_limit
 from streamer.engine.messages import Counts, Play, Show, State
 from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
-from streamer.engine.pacing import NEVER_S, SPREAD_S
+from streamer.engine.pacing import NEVER_S, SPREAD_S, Wait
 from streamer.engine.player import Player
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
@@ -144,19 +146,28 @@ class Run:
             now_s,
         )
 
-    def send_pieces(self, now_s: float) -> bool:
-        """Send what only waits for its moment, before `attention_s`; say whether `tick` can still wait."""
-        self._outbound.tick(now_s)
-        return now_s < self._ahead.next_s or self._send_ready(now_s)
+    def depart(self, wait: Wait, until_s: float, show: Callable[[Frame], None]) -> None:
+        """Send and show what waits for its moment, before `until_s`, for as long as `wait` lets it."""
+        if self._outbound.is_waiting:
+            self._outbound.depart(wait, until_s)
+        else:
+            self._ahead.depart(self._clock, wait, until_s, show)
+            self._take_note()
 
     def _send_ready(self, now_s: float) -> bool:
         """Send the frame that is due, if it was made ahead and is still wanted."""
         ready = self._ahead.send(self._clock, now_s)
         if ready is None:
             return False
-        self.tally.add(self._clock.arrive(now_s), is_dimmed=False)
-        self._note_sent(ready.frame)
+        self.newest = ready.seen or self.newest
+        self._take_note()
         return True
+
+    def _take_note(self) -> None:
+        """Take note of the frames made ahead that have gone."""
+        for ready, sent_s in self._ahead.news():
+            self.tally.add(self._clock.arrive(sent_s), is_dimmed=False)
+            self._sent = ready.frame
 
     def _make_ahead(self, now_s: float) -> None:
         if (
@@ -203,7 +214,7 @@ class Run:
 
     @property
     def pieces_s(self) -> float:
-        """The moment at which `send_pieces` has something to send."""
+        """The moment at which something goes that only waits for it."""
         return min(self._outbound.wake_s, self._ahead.next_s)
 
     @property

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes
 from streamer.display.slots import Indices
-from streamer.engine.difference import Chosen, picked, put_back, words_of
+from streamer.engine.difference import EVERY, Chosen, picked, put_back
 from streamer.flash_rule import FLASHES_PER_S
 
 WINDOW_S = 1.0
@@ -63,7 +63,7 @@ class FlashWatch:
         seen = values ^ mirror
         lowest = np.minimum(before, seen)
         # Where it is up, the mirror has every bit: what is left is a lowest that went lower still.
-        climbs_on = _any_component((lowest ^ before) & mirror)
+        climbs_on = (lowest ^ before) & mirror
         turns = _turns(seen, lowest, swing)
         if np.count_nonzero(turns):
             self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
@@ -73,9 +73,24 @@ class FlashWatch:
             put_back(self._mirror, rows, mirror ^ flipped)
         put_back(self._lowest, rows, lowest)
         if np.count_nonzero(climbs_on):
-            self._flashes_s[-1][_chosen(rows, climbs_on)] = now_s
+            self._flashes_s[-1][_chosen(rows, _any_component(climbs_on))] = now_s
             if self._most_per_s == 1:
                 self._spent_s = max(self._spent_s, now_s)
+
+    def would_turn(self, values: Bytes, swing: int) -> Mask:
+        """Say which lights a smaller `swing` would let turn where they are, at these values."""
+        return _any_component(_turns(values ^ self._mirror, self._lowest, swing))
+
+    def part(self, lights: Chosen) -> "FlashWatch":
+        """Return a watch of these lights alone, which goes on from here."""
+        mirror = picked(self._mirror, lights)
+        part = FlashWatch(len(mirror), mirror.shape[1], self._most_per_s)
+        part.go_on_from(self, lights, EVERY)
+        return part
+
+    def copy(self) -> "FlashWatch":
+        """Return another that has seen the same."""
+        return self.part(EVERY)
 
     def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
@@ -139,6 +154,12 @@ class TotalWatch:
         elif climbs_on:
             self._flashes_s[-1] = now_s
 
+    def copy(self) -> "TotalWatch":
+        """Return another that has seen the same."""
+        other = TotalWatch(len(self._is_up), self._most_per_s)
+        other.go_on_from(self)
+        return other
+
     def go_on_from(self, before: "TotalWatch") -> None:
         """Remember what `before` saw."""
         self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
@@ -164,8 +185,8 @@ def _chosen(rows: Chosen, mask: Mask) -> Indices:
 
 def _any_component(marks: NDArray[Any]) -> Mask:
     """Return for each light whether any component is marked; `any` along a short axis is slow."""
-    if marks.strides[0] == COMPONENTS:
-        words: Mask = words_of(marks) != 0
+    if marks.strides == (COMPONENTS, 1):
+        words: Mask = marks.view(np.uint32)[:, 0] != 0
         return words
     of_any: Mask = np.asarray(marks.any(axis=1))
     return of_any

@@ -8,6 +8,7 @@ turn can flash. Time is an argument.
 """
 
 import copy
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +16,9 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
 from streamer.engine.flashes import FlashWatch, TotalWatch
+from streamer.engine.sequel import Sequel, Step, tenth
 from streamer.flash_rule import FLASHES_PER_S
 
-SWING_PARTS = 10
-"""WCAG's definition of a general flash: 10 % of the maximum."""
 BLOCK = 256
 """So many octets add up to less than 2 ** 16."""
 
@@ -49,13 +49,13 @@ class FlashGuard:
     def copy(self) -> "FlashGuard":
         """Return another that has seen the same."""
         # What has been shown or asked for is never written to.
-        kept: dict[int, object] = {id(frame): frame for frame in (self._shown, self._asked)}
-        return copy.deepcopy(self, kept)
+        other = copy.copy(self)
+        other._nodes, other._channels = self._nodes.copy(), self._channels.copy()  # noqa: SLF001
+        other._whole = self._whole.copy()  # noqa: SLF001
+        return other
 
-    def admit(self, frame: Frame, now_s: float, seen_s: float | None = None) -> Frame:
+    def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
-
-        A frame that is not sent yet goes at `now_s` or later, and is dated `seen_s`: at the latest.
 
         What is returned belongs to the guard, and is the same object for as long as nothing changes. What is
         given must not change afterwards. Dark is always let through. Nothing is held for longer than a
@@ -67,31 +67,57 @@ class FlashGuard:
         lights = differing_nodes(frame.nodes, self._shown.nodes)
         if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
+        values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
         peak = max(_highest(frame.nodes), _highest(frame.channels))
-        if not self._follow(frame, lights, peak, now_s, now_s if seen_s is None else seen_s):
+        if not self._follow(Step(self._nodes, lights, values, frame, sums.tolist(), peak, now_s, now_s)):
             self.held += 1
             self._asked = None
             return self._shown
+        self._sums = sums
         self.altered, self._asked = lights, frame
         self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
         return self._shown
 
-    def _follow(self, frame: Frame, lights: Chosen, peak: int, now_s: float, seen_s: float) -> bool:
-        """Follow the lights to this frame, unless one may not go there; say whether all may."""
-        values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
-        swing, total_swing = _tenth(peak), max(len(frame.nodes), _tenth(peak * len(frame.nodes)))
-        channels, totals = frame.channels[:, None], sums.tolist()
+    def admit_each(
+        self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
+    ) -> list[Frame]:
+        """Return what `admit` would for each of some frames in turn, up to the first that it would hold.
+
+        `nodes` are (F, N, 4) and `channels` (F, C); they belong to the guard from then on. A frame that is
+        not sent yet goes at `now_s` or later, and is dated `seen_s`: at the latest.
+        """
+        sequel = Sequel(self._shown, nodes, channels)
+        lights = sequel.lights(self._nodes)
+        part, values, sums = self._nodes.part(lights), sequel.values(lights), self._sums + sequel.more(lights)
+        admitted: list[Frame] = []
+        for number, frame in enumerate(sequel.frames):
+            if sequel.has_changed[number]:
+                chosen, totals = sequel.chosen(number, lights), sums[number].tolist()
+                shows, peak = picked(values[number], chosen), sequel.peaks[number]
+                if not self._follow(
+                    Step(part, chosen, shows, frame, totals, peak, now_s[number], seen_s[number])
+                ):
+                    break
+                self._shown, self._sums, self._asked = frame, sums[number], None
+            admitted.append(self._shown)
+        self._nodes.go_on_from(part, EVERY, lights)
+        return admitted
+
+    def _follow(self, step: Step) -> bool:
+        """Follow the lights to a frame, unless one may not go there; say whether all may."""
+        frame, peak = step.frame, step.peak
+        swing, total_swing = tenth(peak), max(len(frame.nodes), tenth(peak * len(frame.nodes)))
+        channels = frame.channels[:, None]
         if peak and not (
-            self._nodes.allows(lights, values, swing, now_s)
-            and self._channels.allows(EVERY, channels, swing, now_s)
-            and self._whole.allows(totals, total_swing, now_s)
+            step.watch.allows(step.lights, step.values, swing, step.now_s)
+            and self._channels.allows(EVERY, channels, swing, step.now_s)
+            and self._whole.allows(step.totals, total_swing, step.now_s)
         ):
             return False
-        self._nodes.follow(lights, values, swing, seen_s)
+        step.watch.follow(step.lights, step.values, swing, step.seen_s)
         if channels.size:
-            self._channels.follow(EVERY, channels, swing, seen_s)
-        self._whole.follow(totals, total_swing, seen_s)
-        self._sums = sums
+            self._channels.follow(EVERY, channels, swing, step.seen_s)
+        self._whole.follow(step.totals, total_swing, step.seen_s)
         return True
 
     def _sums_of(self, frame: Frame, lights: Chosen) -> NDArray[np.int64]:
@@ -123,11 +149,6 @@ def _is_alike(frame: Frame, shown: Frame) -> bool:
 
 def _highest(values: Bytes) -> int:
     return int(np.maximum.reduce(values, axis=None)) if values.size else 0
-
-
-def _tenth(total: int) -> int:
-    """Return a tenth, rounded up, and not less than 1."""
-    return max(1, -(-total // SWING_PARTS))
 
 
 def _sums(nodes: Bytes) -> NDArray[np.int64]:

@@ -39,6 +39,13 @@ class Limits:
         self._given = frame.nodes
         return Frame(self._limited, self._scale_channels(frame.channels))
 
+    def apply_each(self, nodes: Bytes, channels: Bytes) -> tuple[Bytes, Bytes]:
+        """Return the nodes, (F, N, 4), and channels, (F, C), of some frames as they may be sent."""
+        scaled = self._scale(nodes).reshape(nodes.shape)
+        if len(self._unlit):
+            scaled[:, self._unlit] = 0
+        return scaled, np.where(self._scaled, self._table[channels], channels)
+
     def _scale_channels(self, channels: Bytes) -> Bytes:
         return np.where(self._scaled, self._table[channels], channels) if len(channels) else channels
 

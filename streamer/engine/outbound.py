@@ -8,11 +8,13 @@ node. Keep-alives and last packets are held as well, so each is followed by one.
 
 from collections.abc import Collection, Iterable, Sequence
 
+import numpy as np
+
 from streamer.display.model import Protocol
 from streamer.display.slots import Indices
 from streamer.engine.batch import Batch
 from streamer.engine.outlet import Outlet
-from streamer.engine.pacing import NEVER_S, Due, Pacing
+from streamer.engine.pacing import NEVER_S, Due, Pacing, Wait
 from streamer.engine.signals import Signal
 from streamer.engine.source import Source
 from streamer.wire import artnet, e131
@@ -48,14 +50,42 @@ class Outbound:
         return self._pacing.wake_s if self._pacing.is_waiting else self._release_s
 
     def put(self, due: Sequence[Due], now_s: float, period_s: float, most_s: float = NEVER_S) -> None:
-        """Send packets, in pieces from `now_s` on: see `Pacing`."""
+        """Send packets with their next numbers, in pieces from `now_s` on: see `Pacing`."""
+        if self._pacing.is_waiting and self._holds_any_of(due):
+            self._send(self._pacing.take(NEVER_S), NEVER_S)
+        for batch, rows in due:
+            if len(rows):
+                batch.number(rows)
         self._pacing.put(due, now_s, period_s, most_s)
         self.tick(now_s)
+
+    def _holds_any_of(self, due: Sequence[Due]) -> bool:
+        """Whether some of these packets still wait with a number of their own, which would be lost."""
+        return any(
+            batch is other and np.isin(rows, others, assume_unique=True).any()
+            for batch, rows in due
+            for _, (other, others) in self._pacing.waiting
+        )
 
     def tick(self, now_s: float) -> None:
         """Send what is due at `now_s`."""
         self._send(self._pacing.take(now_s), now_s + self._sync_gap_s)
         if now_s >= self._release_s and not self._pacing.is_waiting:
+            self._release()
+
+    def depart(self, wait: Wait, until_s: float) -> None:
+        """Send what waits, each at its moment, for as long as `wait` lets it, and before `until_s`."""
+        waiting, sender = self._pacing.waiting, self._outlet.data
+        # Asleep between pieces, caches are cold: what can be done now would take longer then.
+        prepared = [sender.prepare(batch.packets, rows, batch.destinations) for _, (batch, rows) in waiting]
+        for depart in prepared:
+            moment_s, (batch, rows) = waiting[0]
+            if moment_s >= until_s or (now_s := wait(moment_s)) is None:
+                return
+            del waiting[0]
+            depart()
+            self._hold(batch, rows, now_s + self._sync_gap_s)
+        if self._held and self._release_s < until_s and wait(self._release_s) is not None:
             self._release()
 
     def flush(self) -> None:
@@ -65,11 +95,12 @@ class Outbound:
 
     def drop(self, batches: Collection[Batch]) -> None:
         """Forget the pieces of these that wait: their streams go dark at once, by packets of their own."""
-        self._pacing.drop(batches)
+        for batch, rows in self._pacing.drop(batches):
+            batch.take_back(rows)
 
     def _send(self, pieces: Iterable[Due], release_s: float) -> None:
         for batch, rows in pieces:
-            batch.send(rows, self._outlet.data)
+            self._outlet.data.send(batch.packets, rows, batch.destinations)
             self._hold(batch, rows, release_s)
 
     def _hold(self, batch: Batch, rows: Indices, release_s: float) -> None:

@@ -4,7 +4,7 @@ It keeps what waits and when that is due; time is an argument.
 """
 
 from bisect import insort
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from math import ceil
 
 from streamer.display.slots import Indices
@@ -26,6 +26,8 @@ NEVER_S = float("inf")
 
 Due = tuple[Batch, Indices]
 """Rows of a batch whose packets are to go."""
+Wait = Callable[[float], float | None]
+"""Waits for a moment, and returns when that was; None as soon as somebody calls, who comes first."""
 
 
 class Pacing:
@@ -36,7 +38,8 @@ class Pacing:
 
     def __init__(self, share: float | None) -> None:
         self._share = share
-        self._waiting: list[tuple[float, Due]] = []
+        self.waiting: list[tuple[float, Due]] = []
+        """Pieces and their moments, the next one first."""
 
     @property
     def is_at_once(self) -> bool:
@@ -46,12 +49,12 @@ class Pacing:
     @property
     def is_waiting(self) -> bool:
         """Whether there are pieces that have not been taken."""
-        return bool(self._waiting)
+        return bool(self.waiting)
 
     @property
     def wake_s(self) -> float:
         """The moment at which the next piece is due."""
-        return self._waiting[0][0] if self._waiting else NEVER_S
+        return self.waiting[0][0] if self.waiting else NEVER_S
 
     def put(self, due: Sequence[Due], now_s: float, period_s: float, most_s: float = NEVER_S) -> None:
         """Let packets go from `now_s` on, over the share of `period_s`, but no longer than `most_s`."""
@@ -63,7 +66,7 @@ class Pacing:
         ]
         for number, piece in enumerate(pieces):
             # After those of that moment that wait already.
-            insort(self._waiting, (now_s + number * over_s / len(pieces), piece), key=lambda each: each[0])
+            insort(self.waiting, (now_s + number * over_s / len(pieces), piece), key=lambda each: each[0])
 
     def _over_s(self, packets: int, period_s: float) -> float:
         if self._share is not None:
@@ -72,12 +75,14 @@ class Pacing:
 
     def take(self, now_s: float) -> Iterator[Due]:
         """Yield what is due at `now_s`; each piece is yielded once."""
-        while self._waiting and self._waiting[0][0] <= now_s:
-            yield self._waiting.pop(0)[1]
+        while self.waiting and self.waiting[0][0] <= now_s:
+            yield self.waiting.pop(0)[1]
 
-    def drop(self, batches: Collection[Batch]) -> None:
-        """Forget what waits of these batches."""
-        self._waiting = [each for each in self._waiting if each[1][0] not in batches]
+    def drop(self, batches: Collection[Batch]) -> list[Due]:
+        """Forget what waits of these batches, and return it."""
+        dropped = [piece for _, piece in self.waiting if piece[0] in batches]
+        self.waiting = [each for each in self.waiting if each[1][0] not in batches]
+        return dropped
 
 
 def _piece_packets(packets: int) -> int:

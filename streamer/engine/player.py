@@ -4,9 +4,12 @@ It knows no packets. Time is an argument.
 """
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from patterns.plain import Frame, Layout, Moment, Pattern, PatternError
+import numpy as np
+
+from patterns.plain import Bytes, Frame, Layout, Moment, Pattern, PatternError
 from patterns.registry import get, settle
 from streamer.engine.limits import Limits
 from streamer.engine.messages import RATE_HIGH_HZ, Show, State
@@ -14,6 +17,8 @@ from streamer.flash_rule import FLASHES_PER_S
 
 STEP_SLACK = 1e-6
 """A step due within a millionth of a step is due now: rounding must not put it off by a whole frame."""
+RENDERED_OCTETS = 4 * 1024 * 1024
+"""Pictures of small displays that are kept: most patterns come round again within some hundred steps."""
 STEP_LIMIT = 2**31 - 1
 """The furthest step that can be jumped to: what fits NumPy's integers on every platform."""
 
@@ -50,6 +55,7 @@ class Player:
         self.pace = min(pace, pace_limit(pattern, self._flashes_per_s))
         self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
         self._pictured: tuple[int, Frame] | None = None
+        self._rendered: dict[int, Frame] = {}
 
     def limit(self, flashes_per_s: int) -> None:
         """Go on as fast as so many flashes a second allow."""
@@ -98,13 +104,7 @@ class Player:
 
     def picture(self, moment_s: float) -> Frame:
         """Return what every light shows in the frame that is due at `moment_s`, the level applied."""
-        # Asked for a change between two frames, the next frame may be due before it.
-        first_step, steps_since, played_s, seen_s = self.reached
-        passed_s = max(0.0, moment_s - seen_s)
-        if not (self.dark or self.in_hand):
-            played_s += passed_s
-            steps_since += passed_s * self.pace
-        self.reached = Reached(first_step, steps_since, played_s, seen_s + passed_s)
+        self._reach(moment_s)
         if self.dark:
             return self._layout.dark()
         step = self.step % self.steps
@@ -112,6 +112,42 @@ class Player:
             frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
             self._pictured = step, frame
         return self._pictured[1]
+
+    def _reach(self, moment_s: float) -> None:
+        # Asked for a change between two frames, the next frame may be due before it.
+        first_step, steps_since, played_s, seen_s = self.reached
+        passed_s = max(0.0, moment_s - seen_s)
+        if not (self.dark or self.in_hand):
+            played_s += passed_s
+            steps_since += passed_s * self.pace
+        self.reached = Reached(first_step, steps_since, played_s, seen_s + passed_s)
+
+    def pictures(self, moments_s: Sequence[float]) -> tuple[Bytes, Bytes, list[Reached]]:
+        """Return what `picture` would for each of these moments, and where that would be.
+
+        Nodes are (F, N, 4) and channels (F, C). Nothing is taken to be reached by that.
+        """
+        before, reached, frames = self.reached, [], []
+        for moment_s in moments_s:
+            self._reach(moment_s)
+            reached.append(self.reached)
+            frames.append(self._layout.dark() if self.dark else self._rendered_now())
+        self.reached = before
+        nodes, channels = (np.stack(each) for each in zip(*frames, strict=True))
+        return (
+            (nodes, channels, reached) if self.dark else (*self._limits.apply_each(nodes, channels), reached)
+        )
+
+    def _rendered_now(self) -> Frame:
+        """Return the pattern's own picture of this step, made anew only if it has not been seen lately."""
+        step = self.step % self.steps
+        frame = self._rendered.get(step)
+        if frame is None:
+            frame = self._pattern.render(self._layout, self._moment, self._params)
+            if len(self._rendered) * frame.nodes.nbytes > RENDERED_OCTETS:
+                del self._rendered[next(iter(self._rendered))]
+            self._rendered[step] = frame
+        return frame
 
     @property
     def _moment(self) -> Moment:

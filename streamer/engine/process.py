@@ -42,6 +42,8 @@ class Loop:
         self._asked_to_end = ""
         self._is_called = True
         """Whether a client has said something since the last turn, or takes more."""
+        self._to_read: list[int] = []
+        self._to_write: list[int] = []
         # A signal must end the wait at once: select() by itself goes on waiting (PEP 475).
         self._bell, self._ring = socket.socketpair()
         for end in (self._bell, self._ring):
@@ -91,24 +93,28 @@ class Loop:
         self._wait()
 
     def _wait(self) -> None:
-        """Wait for what the desk must see to. Meanwhile pieces of frames go, by little work."""
-        desk, attention_s = self._desk, self._desk.attention_s
-        to_read, to_write = [self._bell.fileno(), *self._server.filenos()], self._server.waiting_filenos()
-        while True:
-            self._wait_until(min(attention_s, desk.pieces_s), to_read, to_write)
-            now_s = time.monotonic()
-            if self._is_called or now_s >= attention_s or not desk.send_pieces(now_s):
-                return
+        """Wait for what the desk must see to. Meanwhile what is ready goes, by little work."""
+        self._is_called = False
+        self._to_read = [self._bell.fileno(), *self._server.filenos()]
+        self._to_write = self._server.waiting_filenos()
+        self._desk.depart(self._wait_until, self._desk.attention_s)
+        if not self._is_called:
+            self._wait_until(self._desk.wake_s)
 
-    def _wait_until(self, wake_s: float, to_read: list[int], to_write: list[int]) -> None:
-        """Wait by one call, so that the processor is woken once: select(2) counts in microseconds."""
-        left_s = max(0.0, wake_s - time.monotonic())
-        readable, writable, _ = select.select(to_read, to_write, [], left_s)
-        self._is_called = bool(readable or writable)
-        if self._is_called:
+    def _wait_until(self, moment_s: float) -> float | None:
+        """Wait for a moment, and return when that was; None as soon as somebody calls.
+
+        By one call, so that the processor is woken once: select(2) counts in microseconds.
+        """
+        left_s = moment_s - time.monotonic()
+        readable, writable, _ = select.select(self._to_read, self._to_write, (), max(left_s, 0.0))
+        if readable or writable:
+            self._is_called = True
             self._still_the_bell()
-        elif left_s:
+            return None
+        if self._punctuality.is_lowered and left_s > 0:
             self._punctuality.regain()
+        return time.monotonic()
 
     def _still_the_bell(self) -> None:
         with contextlib.suppress(BlockingIOError):

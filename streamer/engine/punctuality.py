@@ -61,7 +61,9 @@ class Punctuality:
 
     def __init__(self, system: System) -> None:
         self._system = system
-        self._is_real_time = self._is_lowered = False
+        self._is_real_time = False
+        self.is_lowered = False
+        """Whether it stands back for now."""
         self.words = self._ask()
 
     def _ask(self) -> str:
@@ -82,12 +84,12 @@ class Punctuality:
         """Stand back: it has run for so long without a wait that others on this processor starve."""
         if self._is_real_time:
             self._system.be_usual()
-            self._is_lowered = True
+            self.is_lowered = True
 
     def regain(self) -> None:
         """Be real-time again after a wait: it was no runaway."""
-        if self._is_lowered:
-            self._is_lowered = False
+        if self.is_lowered:
+            self.is_lowered = False
             with suppress(OSError):
                 self._system.be_real_time()
 

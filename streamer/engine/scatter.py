@@ -27,15 +27,15 @@ RUN_NODES = 8
 class Scatter:
     """The map from a frame to the octets of some streams' packets.
 
-    `packets` is (streams, octets), the view of a flat array that has one octet more at its end: what no
-    packet carries is written there.
+    `packets` is (streams, octets), the view of a flat array that has one octet more, or some, at its end:
+    what no packet carries is written to the first of them.
     """
 
     def __init__(self, patch: Patch, rows: Indices, flat: Bytes, packets: Bytes, slots_octet: int) -> None:
         self._flat = flat
         self._slots = packets[:, slots_octet:]
         self._length = packets.shape[1]
-        self._scrap = flat.size - 1
+        self._scrap = packets.size
         ours = rows[patch.node_streams] >= 0
         octets = rows[patch.node_streams[ours]] * self._length + slots_octet + patch.node_slots[ours]
         table = np.full(len(patch.layout.place) * COMPONENTS, self._scrap, np.intp)
@@ -58,14 +58,18 @@ class Scatter:
                 self._put(self._octets_of_channel, frame.channels[self._channels], changed)
             return changed[:-1]
         before = self._slots.copy()
-        for block in self._blocks:
-            block.copy(frame.nodes, self._flat)
-        if len(self._rest):
-            self._flat[self._octets_of_node[self._rest]] = frame.nodes[self._rest]
-        if len(self._channels):
-            self._flat[self._octets_of_channel] = frame.channels[self._channels]
+        self.write_each(frame.nodes[None], frame.channels[None], self._flat[None])
         differs: NDArray[np.bool_] = np.logical_or.reduce(self._slots != before, axis=1)
         return differs
+
+    def write_each(self, nodes: Bytes, channels: Bytes, flats: Bytes) -> None:
+        """Write frames into as many flat arrays, each (F, ...) in C order."""
+        for block in self._blocks:
+            block.copy(nodes, flats)
+        if len(self._rest):
+            flats[:, self._octets_of_node[self._rest]] = nodes[:, self._rest]
+        if len(self._channels):
+            flats[:, self._octets_of_channel] = channels[:, self._channels]
 
     def _put(self, octets: Indices, values: Bytes, changed: NDArray[np.bool_]) -> None:
         differs = self._flat.take(octets) != values
@@ -95,13 +99,13 @@ class Block:
     node_step: int
     octet_step: int
 
-    def copy(self, nodes: Bytes, flat: Bytes) -> None:
-        """Copy the nodes of all its runs to their octets."""
-        shape = (self.runs, self.first.nodes)
-        to_octets = (self.octet_step, self.first.width)
-        from_nodes = (self.node_step * COMPONENTS, COMPONENTS)
+    def copy(self, nodes: Bytes, flats: Bytes) -> None:
+        """Copy the nodes of all its runs to their octets, for each of some frames."""
+        shape = (len(nodes), self.runs, self.first.nodes)
+        to_octets = (flats.shape[1], self.octet_step, self.first.width)
+        from_nodes = (nodes.shape[1] * COMPONENTS, self.node_step * COMPONENTS, COMPONENTS)
         for component, distance in self.first.order:
-            there = np.ndarray(shape, np.uint8, flat, self.first.octet + distance, to_octets)
+            there = np.ndarray(shape, np.uint8, flats, self.first.octet + distance, to_octets)
             there[...] = np.ndarray(
                 shape, np.uint8, nodes, self.first.node * COMPONENTS + component, from_nodes
             )

@@ -1,10 +1,11 @@
 """A show laid out on a display: everything that is compiled once and then played frame by frame."""
 
+from collections.abc import Sequence
 from uuid import UUID
 
 import numpy as np
 
-from patterns.plain import Frame
+from patterns.plain import Bytes, Frame
 from patterns.registry import get
 from streamer.display.checks import check
 from streamer.display.model import Display
@@ -15,7 +16,7 @@ from streamer.engine.flash_limit import flash_limit
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Setup, Show
 from streamer.engine.pacing import Due
-from streamer.engine.player import Player
+from streamer.engine.player import Player, Reached
 from streamer.engine.streams import Streams
 from streamer.errors import PlanError
 from streamer.power.limiter import CurrentLimiter
@@ -61,28 +62,37 @@ class Stage:
         self.player.limit(flashes_per_s)
         self.guard.limit(flashes_per_s)
 
-    def compose(self, moment_s: float, now_s: float, seen_s: float | None = None) -> tuple[Frame, list[Due]]:
-        """Return the frame of a moment as it may be sent at `now_s`, and the packets that go with it.
-
-        It will be seen by `seen_s`, where that is later.
-        """
+    def compose(self, moment_s: float, now_s: float) -> tuple[Frame, list[Due]]:
+        """Return the frame of a moment as it may be sent at `now_s`, and the packets that go with it."""
         # The picture is that of the frame's own moment, so that steps come evenly; flashes count as seen.
-        frame = self.admit(self.player.picture(moment_s), now_s, seen_s)
+        frame = self.admit(self.player.picture(moment_s), now_s)
         due = self.streams.at_frame(frame, self.guard.altered, now_s, bursts=self.player.bursts)
         return frame, due
 
-    def follow(self, frame: Frame, now_s: float) -> list[Due]:
-        """Take note that a frame which `compose` returned was sent at `now_s`; return what went with it."""
-        shown = self.guard.admit(frame, now_s)
-        return self.streams.at_frame(shown, self.guard.altered, now_s)
+    def foresee(self, moments_s: Sequence[float], late_s: float) -> tuple[list[Frame], list[Reached]]:
+        """Return the frames of some moments to come, and where the player is with each.
 
-    def admit(self, frame: Frame, now_s: float, seen_s: float | None = None) -> Frame:
+        They are seen by `late_s` after their moments. They end before the first that a limit would alter.
+        What has been foreseen counts as sent: see `Ahead`.
+        """
+        nodes, channels, reached = self.player.pictures(moments_s)
+        self._asked = None
+        most = next((number for number, each in enumerate(nodes) if self._is_over(each)), len(nodes))
+        seen_s = [moment_s + late_s for moment_s in moments_s]
+        return self.guard.admit_each(nodes[:most], channels[:most], moments_s, seen_s), reached
+
+    def _is_over(self, nodes: Bytes) -> bool:
+        is_over = self.limiter.limit(nodes) is not nodes
+        self.limiter.is_dimming = False
+        return is_over
+
+    def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""
         if frame is not self._asked:
             nodes = self.limiter.limit(frame.nodes)
             self._asked = frame
             self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
-        return self.guard.admit(self._limited, now_s, seen_s)
+        return self.guard.admit(self._limited, now_s)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""

@@ -4,10 +4,12 @@ from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
+from numpy.typing import NDArray
 
-from patterns.plain import Bytes, Frame
+from patterns.plain import Frame
 from streamer.display.model import Protocol
 from streamer.display.patch import Patch, StreamKey
+from streamer.display.slots import Indices
 from streamer.engine.batch import Batch, lay_out_batches
 from streamer.engine.cadence import NEVER_S, Cadence
 from streamer.engine.difference import EVERY, Chosen
@@ -40,12 +42,8 @@ class Streams:
         """When the streams of each batch send."""
         return [cadence for _, cadence in self._batches]
 
-    def go_back_to(
-        self, cadences: Sequence[Cadence], packets: Sequence[Bytes], written: Frame | None
-    ) -> None:
-        """Take these cadences and packets in place of what there is, in the order of the batches."""
-        for batch, octets in zip(self.batches, packets, strict=True):
-            batch.packets[:] = octets
+    def go_back_to(self, cadences: Sequence[Cadence], written: Frame | None) -> None:
+        """Take these cadences in place of what there is, in the order of the batches."""
         self._batches = list(zip(self.batches, cadences, strict=True))
         self.written = written
 
@@ -69,6 +67,15 @@ class Streams:
         return [
             (batch, (cadence.in_burst if is_burst else cadence.at_frame)(rows, now_s))
             for (batch, cadence), rows in zip(self._batches, changed, strict=True)
+        ]
+
+    def at_written_frame(
+        self, frame: Frame, changed: Sequence[NDArray[np.bool_] | None], now_s: float
+    ) -> list[Indices]:
+        """Return which packets of each batch go with a frame that changes these, and is written already."""
+        self.written = frame
+        return [
+            cadence.at_frame(rows, now_s) for (_, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
     def between_frames(self, now_s: float) -> list[Due]:

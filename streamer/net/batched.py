@@ -10,7 +10,6 @@ import errno
 import socket
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -19,15 +18,19 @@ from numpy.typing import NDArray
 from streamer.net.destinations import LOOPBACK, Destination
 from streamer.net.hosts import Hosts
 from streamer.net.interfaces import Interface
+from streamer.net.kernel import Kernel, this_kernel
 from streamer.net.late_errors import errno_name
 from streamer.net.linux import IS_LINUX, SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
 from streamer.net.mailing import Dispatch, Mailing, Mailings, Rows, Singles, Train
-from streamer.net.mmsg import MESSAGE, MESSAGES_MAX, SendMmsg, find_sendmmsg
+from streamer.net.mmsg import MESSAGE, MESSAGES_MAX
 from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
+from streamer.net.prepared import Departure, Prepared
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
 from streamer.net.ways import Way, Ways
 from streamer.net.zones import socket_name
+
+__all__ = ["BatchedSender", "Kernel", "open_sender", "this_kernel"]
 
 CANNOT_CUT = frozenset({errno.EIO, errno.EINVAL, errno.ENOPROTOOPT, errno.EMSGSIZE, errno.EOPNOTSUPP})
 """How routes, drivers and old kernels say that they cannot cut a long datagram."""
@@ -35,22 +38,6 @@ NO_SEGMENTS = 0
 """Turns offload off, as it is anyway."""
 NOWHERE_TO_GO = frozenset({"ENETUNREACH", "EHOSTUNREACH", "ENETDOWN", "ENODEV", "EADDRNOTAVAIL"})
 """After these the kernel has no hardware address for the host, or has one no longer."""
-
-
-@dataclass(frozen=True, slots=True)
-class Kernel:
-    """The system calls beyond sendto; tests give their own."""
-
-    sendmsg: Callable[..., int]
-    """As socket.socket.sendmsg: the socket, buffers, ancillary data, flags and address."""
-    sendmmsg: SendMmsg
-    setsockopt: Callable[..., None] = socket.socket.setsockopt
-    """As socket.socket.setsockopt."""
-
-
-def this_kernel() -> Kernel:
-    """Return what this system has."""
-    return Kernel(socket.socket.sendmsg, find_sendmmsg())
 
 
 class BatchedSender(UdpSender):
@@ -82,6 +69,8 @@ class BatchedSender(UdpSender):
         self._hosts = Hosts()
         self._mailings = Mailings(self._hosts, self._ways.is_together)
         self._losses_known = 0
+        self.disturbances = 0
+        """Grows with all that may change how packets should go."""
 
     def _without_offload(self) -> str:
         """Return the errno's name with which the kernel says that it does not know offload, or nothing.
@@ -112,9 +101,26 @@ class BatchedSender(UdpSender):
         dispatch = self._dispatch(mailing, rows, now_s)
         dispatch.gather(packets)
         for train in dispatch.trains:
-            self._send_train(mailing, train)
+            self.send_train(mailing, train)
         for singles in dispatch.singles:
-            self._send_singles(mailing, singles)
+            self.send_singles(mailing, singles)
+
+    def prepare(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> Departure:
+        """Return what sends these as `send` does, as they are when it is called: soon, and once."""
+        now_s = self._clock()
+        self._heal()
+        mailing = self._mailings.of(packets, destinations, now_s)
+        dispatch = mailing.dispatch(rows)
+        if not self._hosts.is_still(dispatch.warm, now_s):
+            if not self._hosts.are_warm(mailing.host_of_row[rows], now_s):
+                return partial(self.send, packets, rows, destinations)
+            dispatch.warm = self._hosts.warm_from(now_s)
+        try:
+            return Prepared(self, self._kernel.sendmsg, mailing, dispatch, rows)
+        except OSError:  # there is no such socket or zone just now: at its moment it will be told
+            return partial(self.send, packets, rows, destinations)
 
     def _dispatch(self, mailing: Mailing, rows: Rows, now_s: float) -> Dispatch:
         """Return how to send these rows, less those that must wait for the first of their host."""
@@ -137,23 +143,28 @@ class BatchedSender(UdpSender):
         if is_reopened or losses != self._losses_known:
             self._losses_known = losses
             self._hosts.forget_all()
+            self.disturbances += 1
 
     def _refused(self, errno_name: str, destination: Destination, packets: int = 1) -> None:
         super()._refused(errno_name, destination, packets)
+        self.disturbances += 1
         if errno_name in NOWHERE_TO_GO:
             self._hosts.forget(destination[0])
 
-    def _send_train(self, mailing: Mailing, train: Train) -> None:
+    def send_train(self, mailing: Mailing, train: Train, refusal: OSError | None = None) -> None:
+        """Send a train; its first attempt may have been made already, and refused."""
         sock = self._socket(train.kind)
         # It may have been refused a moment ago, for the train before it.
         if sock is None or not self._ways.is_together(train.destination):
             self._send_alone(mailing, train.rows)
             return
-        sent = self._attempt(sock, partial(self._couple_and_send, sock, train, mailing.packets.shape[1]))
+        couple_and_send = partial(self._couple_and_send, sock, train, mailing.packets.shape[1])
+        sent = self._attempt(sock, couple_and_send, refusal)
         if sent > 0:
-            self._accepted(sent, len(train.rows))
+            self.accepted(sent, len(train.rows))
         elif -sent in CANNOT_CUT:
             self._ways.refuse_offload(train.destination, errno_name(-sent))
+            self.disturbances += 1
             self._mailings.forget_dispatches()
             self._send_alone(mailing, train.rows)
         else:
@@ -166,9 +177,10 @@ class BatchedSender(UdpSender):
 
     def _send_alone(self, mailing: Mailing, rows: Rows) -> None:
         for singles in mailing.singles(rows):
-            self._send_singles(mailing, singles)
+            self.send_singles(mailing, singles)
 
-    def _send_singles(self, mailing: Mailing, singles: Singles) -> None:
+    def send_singles(self, mailing: Mailing, singles: Singles) -> None:
+        """Send packets each by itself, by as few calls as can be."""
         # A zone is looked up at each send; the messages of one call are laid out once.
         sock, at = None if singles.kind.has_zone else self._socket(singles.kind), 0
         while sock is not None and self._ways.has_sendmmsg and at < len(singles.rows):
@@ -181,7 +193,7 @@ class BatchedSender(UdpSender):
         address, asked = singles.address + at * MESSAGE.itemsize, min(len(singles.rows) - at, MESSAGES_MAX)
         sent = self._attempt(sock, partial(self._kernel.sendmmsg, sock.fileno(), address, asked))
         if sent > 0:
-            self._accepted(sent * mailing.packets.shape[1], sent)
+            self.accepted(sent * mailing.packets.shape[1], sent)
             if sent < asked:
                 # What stopped it may have been news of an earlier datagram, and is forgotten by now.
                 self._take_late_errors(sock)
@@ -192,26 +204,36 @@ class BatchedSender(UdpSender):
         self._refused(errno_name(-sent), mailing.destinations[singles.rows[at]])
         return 1
 
+    def socket_for(self, kind: Kind) -> socket.socket:
+        """Return the socket of a kind, or raise OSError."""
+        return self._outgoing.of(kind)
+
+    def accepted(self, octets: int, packets: int) -> None:
+        """Count packets that have gone."""
+        self._accepted(octets, packets)
+
     def _socket(self, kind: Kind) -> socket.socket | None:
         """Return the socket of that kind; without one, sendto will say for each packet why there is none."""
         try:
-            return self._outgoing.of(kind)
+            return self.socket_for(kind)
         except OSError:
             return None
 
-    def _attempt(self, sock: socket.socket, call: Callable[[], int]) -> int:
-        """Make a call, and return how much it sent, or an errno below zero.
+    def _attempt(self, sock: socket.socket, call: Callable[[], int], refusal: OSError | None = None) -> int:
+        """Make a call, unless it has been refused already; return how much it sent, or an errno below zero.
 
         A refusal may be the news of an earlier datagram, or a buffer that is full for the moment; nothing was
         sent then, and the call is made again.
         """
-        try:
-            return call()
-        except BlockingIOError:
+        if refusal is None:
+            try:
+                return call()
+            except OSError as error:
+                refusal = error
+        if isinstance(refusal, BlockingIOError):
             self._patience.has_room(sock)
-        except OSError as error:
-            if not self._take_late_errors(sock):
-                return -(error.errno or errno.EIO)
+        elif not self._take_late_errors(sock):
+            return -(refusal.errno or errno.EIO)
         try:
             return call()
         except OSError as error:

@@ -62,6 +62,16 @@ class Hosts:
         may_go[firsts] = True
         return may_go
 
+    def are_warm(self, of_row: Numbers, now_s: float) -> bool:
+        """Say whether all of these packets may go at `now_s`, and note that if so."""
+        hosts = np.unique(of_row)
+        is_known = now_s - self._last_s[hosts] <= SILENT_S
+        is_warm = is_known & (now_s - self._first_s[hosts] >= WARMING_S) | (hosts == ALWAYS_WARM)
+        if not is_warm.all():
+            return False
+        self._last_s[hosts] = now_s
+        return True
+
     def warm_from(self, now_s: float) -> Warm:
         """Return the proof that hosts were found warm at `now_s`, for `is_still`."""
         return now_s + CHECK_EACH_S, self.changes

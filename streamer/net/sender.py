@@ -7,6 +7,7 @@ must not end a stream, and the stream must come back by itself.
 import socket
 import time
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Protocol
 
 import numpy as np
@@ -19,6 +20,7 @@ from streamer.net.destinations import Destination
 from streamer.net.interfaces import Interface
 from streamer.net.late_errors import errno_name, late_errors
 from streamer.net.outgoing import Outgoing
+from streamer.net.prepared import Departure
 from streamer.net.zones import socket_name
 
 __all__ = ["Packet", "RecordingSender", "SendCounters", "Sender", "UdpSender", "error_sentence"]
@@ -51,6 +53,11 @@ class Sender(Protocol):
         self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
     ) -> None:
         """Send `packets[row]` to `destinations[row]` for each of `rows`; packets are (n, octets), C order."""
+
+    def prepare(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> Departure:
+        """Return what sends these as `send` does, as they are when it is called: soon, and once."""
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Send a packet of its own length."""
@@ -96,6 +103,12 @@ class UdpSender(Accounts):
         self._heal()
         for row in rows.tolist():
             self._send(packets[row].data, destinations[row])
+
+    def prepare(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> Departure:
+        """Return what sends these as `send` does."""
+        return partial(self.send, packets, rows, destinations)
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Send a packet of its own length."""
@@ -162,6 +175,12 @@ class RecordingSender(Accounts):
         """Record `packets[row]` for `destinations[row]`, for each row of `rows`."""
         for row in rows.tolist():
             self.send_one(packets[row].tobytes(), destinations[row])
+
+    def prepare(
+        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
+    ) -> Departure:
+        """Return what sends these as `send` does."""
+        return partial(self.send, packets, rows, destinations)
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Record a packet, unless its destination is to fail."""

@@ -40,6 +40,11 @@ def e131_next(last: Numbers) -> Numbers:
     return (last + 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
 
 
+def e131_before(number: Numbers) -> Numbers:
+    """Return the number that `number` follows."""
+    return (number - 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
+
+
 def artnet_accepts(last: int, new: int) -> bool:
     """Say whether an ArtDmx is in order.
 
@@ -61,6 +66,12 @@ def artnet_lost_between(last: int, new: int) -> int:
 def artnet_next(last: Numbers) -> Numbers:
     """Return the number after `last`: 255 is followed by 1, and so is 0."""
     return last % ARTNET_NUMBERS + 1
+
+
+def artnet_before(number: Numbers) -> Numbers:
+    """Return the number, 1 to 255, that `number` of 1 to 255 follows."""
+    # In eight bits nothing here overflows.
+    return ARTNET_NUMBERS - (ARTNET_NUMBERS - number + 1) % ARTNET_NUMBERS
 
 
 def _is_old(step: int) -> bool:

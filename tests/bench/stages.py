@@ -88,8 +88,9 @@ def _frames(pattern_name: str, universes: int) -> Iterator[list[float]]:
         due = streams.at_frame(frame, guard.altered, number / RATE_HZ)
         moments.append(time.process_time())
         for batch, rows in due:
+            batch.number(rows)
             for first in range(0, len(rows), PIECE):
-                batch.send(rows[first : first + PIECE], sender)
+                sender.send(batch.packets, rows[first : first + PIECE], batch.destinations)
         moments.append(time.process_time())
         yield np.diff(moments).tolist()
     sender.close()

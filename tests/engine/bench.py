@@ -7,6 +7,7 @@ from uuid import UUID
 
 import numpy as np
 
+from patterns.plain import Frame
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
 from streamer.engine.engine import Run
@@ -73,6 +74,9 @@ class Bench:
     runs: list[Run] = field(default_factory=list)
     packets: list[Sent] = field(default_factory=list)
     lists: list[tuple[float, e131.DiscoveryPacket]] = field(default_factory=list)
+    shown: list[Frame] = field(default_factory=list)
+    """Frames that were shown as they went, without a tick."""
+    lets_depart: bool = True
 
     def start(self, request: Play) -> Run:
         """Replace the run in progress, as the desk does."""
@@ -94,6 +98,10 @@ class Bench:
         """Let what is due now happen, and read what was sent."""
         for run in self.runs:
             run.tick(self.now_s)
+        self.hear()
+
+    def hear(self) -> None:
+        """Read what was sent just now."""
         self.packets += [read(octets, address, self.now_s) for octets, (address, _) in self.data.sent]
         self.lists += [(self.now_s, _discovery(octets)) for octets, _ in self.discovery.sent]
         self.data.sent.clear()
@@ -109,10 +117,26 @@ class Bench:
             assert next_s >= self.now_s - 1e-9, "woken for something in the past"
             self.now_s = max(next_s, self.now_s)
             self.tick()
+            self._let_depart(until_s)
             turns += 1
             assert turns < TURNS_A_SECOND * (seconds + 1), "it spins"
         self.now_s = until_s
         return self.packets[before:]
+
+    def _let_depart(self, until_s: float) -> None:
+        """Let what is ready go without a tick, as the desk does while there is one run."""
+        alive = [run for run in self.runs if not run.is_over]
+
+        def wait(moment_s: float) -> float | None:
+            self.hear()
+            if moment_s > until_s:
+                return None
+            self.now_s = max(self.now_s, moment_s)
+            return self.now_s
+
+        if self.lets_depart and len(alive) == 1:
+            alive[0].depart(wait, alive[0].attention_s, self.shown.append)
+            self.hear()
 
     def of(self, universe: int) -> list[Sent]:
         """Return what was sent to a universe."""

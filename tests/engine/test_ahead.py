@@ -43,10 +43,12 @@ def _do(bench: Bench, what: str, value: object) -> None:
         run.show_dark(bench.now_s, on=bool(value))
 
 
-def _played(first: str, done: Sequence[tuple[int, Move]], frames_ahead: int) -> tuple[list[Sent], Counts]:
+def _played(
+    first: str, done: Sequence[tuple[int, Move]], frames_ahead: int, *, lets_depart: bool = True
+) -> tuple[list[Sent], Counts]:
     """Play, and do things so many milliseconds after one another."""
     with patch.object(ahead, "FRAMES", frames_ahead):
-        bench = Bench(source=Source(CID))
+        bench = Bench(source=Source(CID), lets_depart=lets_depart)
         run = bench.start(play(first, pace=15.0))
         for wait_ms, move in done:
             bench.pass_time(wait_ms / 1000)
@@ -59,13 +61,18 @@ def _played(first: str, done: Sequence[tuple[int, Move]], frames_ahead: int) -> 
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.sampled_from(PATTERNS), st.lists(st.tuples(waits, moves), max_size=8), st.integers(1, 12))
+@given(
+    first=st.sampled_from(PATTERNS),
+    done=st.lists(st.tuples(waits, moves), max_size=8),
+    frames=st.integers(1, ahead.FRAMES),
+    lets_depart=st.booleans(),
+)
 def test_the_same_packets_arrive_at_the_same_moments(
-    first: str, done: Sequence[tuple[int, Move]], frames: int
+    first: str, done: Sequence[tuple[int, Move]], frames: int, *, lets_depart: bool
 ):
     """To the octet, sequence numbers and all, as without; unless the flash guard had to hold something."""
-    plain, plain_counts = _played(first, done, 0)
-    made, made_counts = _played(first, done, frames)
+    plain, plain_counts = _played(first, done, 0, lets_depart=False)
+    made, made_counts = _played(first, done, frames, lets_depart=lets_depart)
     assert_unbroken(made)
     if not made_counts.held:
         assert made == plain

@@ -4,6 +4,8 @@ WCAG 2.x success criterion 2.3.1 and its definition of a general flash: a pair o
 the maximum or more; no more than three in any one-second period.
 """
 
+from unittest.mock import patch
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -49,6 +51,40 @@ def test_nothing_flashes_more_than_three_times_in_any_second(frames: list[tuple[
         frame = guard.admit(asked, now_s)
         shown.append((now_s, Frame(frame.nodes.copy(), frame.channels.copy())))
     assert_calm(shown)
+
+
+@settings(max_examples=300)
+@given(
+    st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=40),
+    st.integers(1, 12),
+    st.sampled_from([1, 3]),
+)
+def test_frames_that_are_looked_at_together_pass_as_one_after_the_other(
+    frames: list[tuple[float, list[int]]], together: int, many: int
+):
+    """Also where only the lights that change are followed: the same frames, held from the same one on."""
+    moments_s = np.cumsum([pause_s for pause_s, _ in frames]).tolist()
+    values = np.array([picture for _, picture in frames], np.uint8)
+    nodes, channels = values[:, :8].reshape(-1, 2, 4), values[:, 8:]
+    with (
+        patch.multiple("streamer.engine.sequel", MANY_NODES=many),
+        patch.multiple("streamer.engine.difference", MANY_NODES=many),
+    ):
+        one_by_one, at_once, at = FlashGuard(2, 1), FlashGuard(2, 1), 0
+        while at < len(frames):
+            part = slice(at, at + together)
+            passed = at_once.admit_each(nodes[part], channels[part], moments_s[part], moments_s[part])
+            for number, frame in enumerate(passed, at):
+                shown = one_by_one.admit(Frame(nodes[number], channels[number]), moments_s[number])
+                assert one_by_one.held == 0
+                assert np.array_equal(frame.nodes, shown.nodes)
+                assert np.array_equal(frame.channels, shown.channels)
+            at += len(passed)
+            if len(passed) < min(together, len(frames) - at + len(passed)):
+                held = one_by_one.admit(Frame(nodes[at], channels[at]), moments_s[at])
+                assert one_by_one.held == 1
+                assert np.array_equal(held.nodes, at_once._shown.nodes)
+                return
 
 
 @settings(max_examples=300)

@@ -2,6 +2,8 @@
 
 import gc
 import tracemalloc
+from collections.abc import Callable
+from functools import partial
 
 import pytest
 
@@ -25,6 +27,10 @@ class CountingSender(Accounts):
         """Count packets."""
         for row in rows.tolist():
             self._accepted(len(packets[row]))
+
+    def prepare(self, packets: object, rows: object, destinations: object) -> Callable[[], None]:
+        """Return what sends these."""
+        return partial(self.send, packets, rows, destinations)
 
     def send_one(self, packet: bytes, _destination: object) -> None:
         """Count a packet."""

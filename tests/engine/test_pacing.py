@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from streamer.engine.pacing import PIECE_MOST_PACKETS, PIECE_PACKETS, SPREAD_S, Pacing
-from tests.engine.bench import Bench, boathouse, play
+from tests.engine.bench import Bench, assert_unbroken, boathouse, play
 
 PERIOD_S = 0.025
 
@@ -76,9 +76,10 @@ def test_ending_while_pieces_wait_darkens_and_terminates_every_stream():
     """What waits is dropped: the farewell sends every row, dark, and then three times terminated."""
     bench = Bench()
     run = bench.start(play("walk", boathouse(*range(1, 151)), setup={"every_frame": True, "spread": 0.9}))
-    bench.pass_time(0.012)
+    bench.pass_time(0.037)
     run.end("stopped", bench.now_s)
     last = bench.pass_time(1.0)
     ended = {packet.key for packet in last if packet.is_terminated}
     assert len(ended) == 150
     assert not any(any(packet.slots) for packet in last)
+    assert_unbroken(bench.packets)

@@ -205,6 +205,7 @@ def test_after_kill_9_of_the_engine_its_leavings_are_cleared(
 
 FAILING = """
 import sys
+from functools import partial
 from streamer.engine import outlet
 from streamer.engine.process import Loop
 
@@ -217,6 +218,8 @@ class Failing:
         if self._left == 0:
             raise ZeroDivisionError("a fault of our own")
         self._sender.send(packets, rows, destinations)
+    def prepare(self, packets, rows, destinations):
+        return partial(self.send, packets, rows, destinations)
     def close(self):
         self._sender.close()
 

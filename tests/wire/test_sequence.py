@@ -58,6 +58,18 @@ def test_many_packets_count_on_as_each_by_itself():
         assert following(last).tolist() == [following(each) for each in range(256)]
 
 
+def test_a_number_that_was_not_used_is_taken_back():
+    """As numbers and as octets side by side: what counting makes of every number leads back to it."""
+    for following, before, first in (
+        (sequence.e131_next, sequence.e131_before, 0),
+        (sequence.artnet_next, sequence.artnet_before, 1),
+    ):
+        numbers = np.arange(first, 256, dtype=np.uint8)
+        assert before(following(numbers)).dtype == np.uint8
+        assert before(following(numbers)).tolist() == numbers.tolist()
+        assert [before(following(each)) for each in numbers.tolist()] == numbers.tolist()
+
+
 @given(counted)
 def test_the_next_artdmx_is_accepted_and_nothing_is_lost(last: int):
     """Also from 255 to 1, which is one step."""
