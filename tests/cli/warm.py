@@ -1,7 +1,7 @@
-"""`ropewalk` that is loaded already: one process forks for each command, since loading takes longer than most.
+"""`ropewalk` that is loaded already: one process forks for each command, as loading takes longer than most.
 
-A command run so is a process with streams, folder, environment and exit code of its own. Only its start is not
-shown; `begin`, the README's commands and the rigs show that.
+A command run so is a process with streams, folder, environment and exit code of its own. Only its start is
+not shown; `begin`, the README's commands and the rigs show that.
 """
 
 import atexit
@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from functools import cache
 from importlib import import_module
 from pathlib import Path
@@ -79,7 +80,8 @@ class Warm:
             socket.send_fds(self._asked, [b"!"], [reading, *(each.fileno() for each in files)])
         finally:
             os.close(reading)
-        with os.fdopen(telling, "w") as stdin:
+        # A command that has ended reads nothing more.
+        with suppress(BrokenPipeError), os.fdopen(telling, "w") as stdin:
             stdin.write(told)
         pid = self._answer(None)
         try:
@@ -132,7 +134,7 @@ def _become_ropewalk(stdin: int, asking: int, out: int, err: int) -> None:
     os.chdir(request["folder"])
     os.environ.clear()
     os.environ.update(request["environment"])
-    sys.argv = ["ropewalk", *request["words"]]
+    sys.argv = [str(Path(sys.executable).with_name("ropewalk")), *request["words"]]
     from tui.command import main
 
     main()
