@@ -32,6 +32,7 @@ from streamer.engine.messages import (
     Stop,
     TakeControl,
 )
+from streamer.engine.rising import Rising
 from streamer.errors import LinkError
 from streamer.flash_rule import FLASHES_PER_S
 from streamer.yard.client import YardLink
@@ -81,6 +82,10 @@ class Talk:
     _waiting: list[BaseModel] = field(default_factory=list)
     _lent: Guest | None = None
     """Who has the lights for a while; what was chosen before stays as it was."""
+    _rising: Rising | None = None
+    """The look that was put up last."""
+    _is_told_by_yard: bool = False
+    """Whether the yard has told what it shows since that look was up."""
     _is_note_ours: bool = False
     """Whether what the yard complains of was lit by whoever the lights were lent to."""
     is_stuck: bool = False
@@ -103,6 +108,13 @@ class Talk:
         """What is on the lights: the person's own show, or the look of whoever they are lent to."""
         return self.status.show or self.show if self._lent else self.show
 
+    @property
+    def is_look_up(self) -> bool:
+        """Whether the look put up last can be seen: on the lights, and in the yard if there is one."""
+        if self._rising is None or not self._rising.is_up or self.is_stuck:
+            return False
+        return self.yard is None or self._is_told_by_yard
+
     def hear(self) -> bool:
         """Take in what the engine has reported; returns whether anything is new."""
         if self.link is None:
@@ -123,9 +135,10 @@ class Talk:
         """Take in what the yard has reported; returns whether anything is new."""
         if self.yard is None:
             return False
-        before = (self.arrivals, len(self.words))
+        before = (self.arrivals, len(self.words), self.is_look_up)
         for report in self._receive(self.yard):
             if isinstance(report, YardStatus):
+                self._is_told_by_yard = self._rising is not None and self._rising.is_up
                 # A search lights the neighbours' universes on purpose; the yard tells of that a while longer.
                 self._is_note_ours = self._lent is not None or (self._is_note_ours and bool(report.note))
                 if not self._is_note_ours:
@@ -137,7 +150,7 @@ class Talk:
             self.yard.close()
             self.yard, self.arrivals = None, None
             self._note(YARD_GONE)
-        return before != (self.arrivals, len(self.words))
+        return before != (self.arrivals, len(self.words), self.is_look_up)
 
     def _receive(self, link: EngineLink | YardLink) -> list[BaseModel]:
         try:
@@ -186,6 +199,8 @@ class Talk:
         elif sum(now.errors.values()) > sum(before.errors.values()):
             self.is_stuck = True
         self.status = status
+        if self._rising is not None:
+            self._rising.hear(status)
         wish = self.flashes_wish
         if wish is not None and status.yours and self.is_playing and status.flashes_per_s > wish:
             # A run that was on before, or another's: the wish is older than its plan.
@@ -318,6 +333,8 @@ class Talk:
         """
         lent = self._lent
         is_new = lent is None or lent.setup is not setup
+        self._rising = Rising(show, step, self.status.plan if is_new else None)
+        self._is_told_by_yard = False
         self._ask(Play(setup=setup, show=show) if is_new else Change(show=show))
         self._ask(Jump(step=step))
         if lent is None:

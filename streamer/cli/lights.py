@@ -14,7 +14,6 @@ from streamer.cli.outcome import complaints_text
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import (
     Change,
-    Counts,
     Ended,
     Jump,
     Plan,
@@ -26,6 +25,7 @@ from streamer.engine.messages import (
     Status,
     Stop,
 )
+from streamer.engine.rising import Rising
 from streamer.engine.rivals import streams_of
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
@@ -33,8 +33,6 @@ from streamer.hear.lookout import Lookout
 
 UP_LIMIT_S = 5.0
 """The flash guard holds a picture back for up to a second; after this the engine is not what it should be."""
-FRAMES_UP = 2
-"""The first may still be the picture before; the second has left with it."""
 END_LIMIT_S = 2.0
 
 
@@ -53,6 +51,8 @@ class Lights:
         self._lookout = Lookout(client_name(f"ropewalk {command}"), f"beside-{os.getpid()}")
         self._is_playing = self._has_setup = False
         self._trouble = ""
+        self._plan = 0
+        """The number of the plan that the engine told last."""
 
     def __enter__(self) -> Self:
         self._link = start(f"{self._command}-{os.getpid()}", client_name(f"ropewalk {self._command}"))
@@ -90,24 +90,20 @@ class Lights:
         LinkError when it cannot be had.
         """
         self._lookout.send(streams_of(self._setup.display, show.pattern), self._setup.interface)
+        before = None if self._has_setup else self._plan
         self.link.send(Change(show=show) if self._has_setup else Play(setup=self._setup, show=show))
         self.link.send(Jump(step=step))
         self._is_playing = self._has_setup = True
-        self._wait_until_up(show, step)
+        self._wait_until_up(Rising(show, step, before))
 
-    def _wait_until_up(self, show: Show, step: int) -> None:
-        """Wait until frames of it have gone out of which the flash guard has held none back."""
-        since: Counts | None = None
+    def _wait_until_up(self, rising: Rising) -> None:
         limit_s = time.monotonic() + UP_LIMIT_S
         while (left_s := limit_s - time.monotonic()) > 0:
             for status in self._heeded(reports(self.link, left_s)):
-                if status.show != show or status.step != step:
-                    continue
-                if since is None or status.counts.held != since.held:
-                    since = status.counts
-                elif status.counts.frames >= since.frames + FRAMES_UP:
+                rising.hear(status)
+                if rising.is_up:
                     return
-        raise LinkError(f"The engine did not show {show.pattern} within {UP_LIMIT_S:g} s.")
+        raise LinkError(f"The engine did not show {rising.show.pattern} within {UP_LIMIT_S:g} s.")
 
     def attend(self) -> None:
         """Hear what the engine says meanwhile, if there is one; LinkError when it has ended or gone."""
@@ -128,6 +124,7 @@ class Lights:
             if isinstance(report, Ended):
                 raise LinkError(f"The lights have gone dark: {report.reason}. Start again to go on.")
             if isinstance(report, Plan):
+                self._plan = report.number
                 self._lookout.know(report.cid)
             if isinstance(report, Status):
                 self._heed(complaints_text(report.complaints) if report.complaints else "")

@@ -15,6 +15,7 @@ from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
 from streamer.cli.proving import walk_through
+from streamer.cli.real_lights import are_real
 from streamer.cli.rivals import check_rivals
 from streamer.display.file import load
 from streamer.display.model import Display
@@ -101,7 +102,8 @@ def prove(  # noqa: PLR0913  one for each option
             else:
                 if not anyway:
                     check_rivals(setup, WIDEST)
-                complain(fill(_caution(level), shutil.get_terminal_size().columns))
+                if are_real(setup):
+                    complain(fill(_caution(level), shutil.get_terminal_size().columns))
                 with lights, keys.at_once():
                     walk_through(noted, lambda look: lights.put_up(look.show(level), look.step), asker, _now)
     except RopewalkError as error:

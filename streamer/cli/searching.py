@@ -11,6 +11,7 @@ from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
 from streamer.cli.program import Program
 from streamer.cli.prompt import Prompt
+from streamer.cli.real_lights import are_real
 from streamer.cli.rivals import check_rivals
 from streamer.display.file import load
 from streamer.display.model import Display
@@ -26,7 +27,6 @@ from streamer.find.verdict import Verdict, verdict_of
 from streamer.logbook.findings import corrected, found, taken_back
 from streamer.logbook.records import Entry
 from streamer.logbook.store import Logbook, logbook_path
-from streamer.net.destinations import is_loopback
 
 PICTURE = "picture"
 CAUTION = "Caution: real lights change. Nobody on a ladder or at the wiring should be surprised."
@@ -76,7 +76,7 @@ class Search:
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""
         setup = self._setup(self._bench)
-        if not all(is_loopback(each.address) for each in setup.display.controllers):
+        if are_real(setup):
             complain(CAUTION)
         if self._level_percent < self._options["level"]:
             complain(DIMMED.format(self._level_percent))

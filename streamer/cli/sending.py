@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 from streamer.cli.common import counted
 from streamer.cli.flashes import flashes_text
 from streamer.cli.outcome import Outcome, ended_text, status_text
+from streamer.cli.real_lights import beyond
 from streamer.cli.rivals import check_rivals
 from streamer.cli.voice import Voice
-from streamer.display.model import GROUPS
 from streamer.display.numbering import universe_text
 from streamer.engine.client import EngineLink, client_name, start
 from streamer.engine.messages import Ended, Plan, Play, Refused, Report, Setup, Show, Status, Stop
@@ -18,8 +18,6 @@ from streamer.engine.rivals import streams_of
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.hear.lookout import Lookout
-from streamer.net.destinations import is_loopback
-from streamer.net.interfaces import find_interface
 
 TELL_PERIOD_S = 1.0
 LOOK_S = 0.1
@@ -35,7 +33,7 @@ class Sending:
         self._show = show
         self._goes_on = goes_on
         self._streams = streams_of(setup.display, show.pattern)
-        self._stays_here = bool(setup.interface and find_interface(setup.interface).is_loopback)
+        self._beyond = beyond((stream.key.address for stream in self._streams), setup.interface)
         self._name = f"send-{os.getpid()}"
         self._route = self._synchronization = ""
 
@@ -117,10 +115,8 @@ class Sending:
             yield f"  and {len(self._streams) - LISTED} more"
 
     def _cautions(self) -> Iterator[str]:
-        addresses = dict.fromkeys(stream.key.address for stream in self._streams)
-        beyond = [address for address in addresses if not self._is_here(address)]
-        if beyond:
-            listed = ", ".join(beyond[:LISTED]) + (", ..." if len(beyond) > LISTED else "")
+        if self._beyond:
+            listed = ", ".join(self._beyond[:LISTED]) + (", ..." if len(self._beyond) > LISTED else "")
             yield (
                 f"Caution: this leaves this machine, for {listed}. Real lights change: "
                 "nobody on a ladder or at the wiring should be surprised."
@@ -130,9 +126,6 @@ class Sending:
         planned = len(streams_of(self._setup.display, pattern="level"))
         if len(self._streams) > planned:
             yield f"{self._show.pattern} also lights {len(self._streams) - planned} universes next to yours."
-
-    def _is_here(self, address: str) -> bool:
-        return is_loopback(address) or (address in GROUPS and self._stays_here)
 
 
 def _reports(link: EngineLink, lookout: Lookout, voice: Voice) -> Iterator[Report]:

@@ -1,9 +1,8 @@
 """Which look tells the most: its answer's expected information, over all that is still possible."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import takewhile
 
 import numpy as np
 
@@ -26,6 +25,8 @@ NEARLY = 0.88
 """Looks that tell nearly as much as the best are chosen by how easy they are."""
 EASE_BITS = 0.5
 """A look that is harder by 1 has to tell so many bits more."""
+SCARCE_BITS = 0.1
+"""Where no look tells more than this, single places are looked at as well."""
 PATIENCE = 2
 """A kind of question that could not be answered so often is not asked again."""
 WHOLE_ASKS = (Asks.BESIDE, Asks.FLICKER, Asks.REST)
@@ -100,16 +101,24 @@ class Chooser:
         """Return the look that tells the most; None when no look tells anything."""
         kept = np.flatnonzero(shares > FORGOTTEN * shares.max())
         thin, thin_shares = columns.only(kept), shares[kept] / shares[kept].sum()
-        found = sorted(self._weighed(thin, thin_shares), key=lambda each: -each.worth)
-        allowed = (each for each in found if asked.allows(each.look))
-        most = next(allowed, None)
-        if most is None:
+        found = self._weighed(self.pictures(thin, thin_shares), thin, thin_shares, asked)
+        if max((each.bits for each in found), default=0.0) < SCARCE_BITS:
+            found += self._weighed(self._splits.close_ups(thin, thin_shares), thin, thin_shares, asked)
+        if not found:
             return None
-        near = [most, *takewhile(lambda each: each.worth >= NEARLY * most.worth, allowed)]
+        most = max(each.worth for each in found)
+        near = [each for each in found if each.worth >= NEARLY * most]
         return max(near, key=lambda each: each.worth - EASE_BITS * each.look.effort)
 
-    def _weighed(self, columns: Columns, shares: Shares) -> Iterator[Weighed]:
-        for picture in self.pictures(columns, shares):
+    def _weighed(
+        self, pictures: Iterable[Picture], columns: Columns, shares: Shares, asked: Asked
+    ) -> list[Weighed]:
+        return [each for each in self._all_weighed(pictures, columns, shares) if asked.allows(each.look)]
+
+    def _all_weighed(
+        self, pictures: Iterable[Picture], columns: Columns, shares: Shares
+    ) -> Iterator[Weighed]:
+        for picture in pictures:
             sight = self.sight(picture, columns)
             for asks in asks_of(picture):
                 bits = information(sight.answers(asks), shares, self.error_rate, self.choices(asks))

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from patterns.plain import Bytes
-from streamer.find.answers import BLUE_CODE, CYAN_CODE, GREEN_CODE, NO, RED_CODE, WHITE_CODE, YELLOW_CODE, YES
+from streamer.find.answers import (
+    BLUE_CODE,
+    CYAN_CODE,
+    GREEN_CODE,
+    NO,
+    RED_CODE,
+    WHITE_CODE,
+    WHITE_LIGHT_CODE,
+    YELLOW_CODE,
+    YES,
+)
 from streamer.find.belief import information
 from streamer.find.choice import Asked, Chooser
 from streamer.find.hypotheses import Columns
@@ -27,6 +37,8 @@ MAINS = (
 
 Eyes that take red for green see by cyan alone whether the two have changed places.
 """
+SINGLE_CODES = (RED_CODE, GREEN_CODE, BLUE_CODE, WHITE_LIGHT_CODE)
+LIGHTS_ALL = sum(SINGLE_CODES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +50,10 @@ class Confirmation:
     bits: float
 
 
-def confirmation(chooser: Chooser, columns: Columns, shares: Shares, asked: Asked) -> Confirmation | None:
-    """Return the look that would confirm the likeliest hypothesis best; None while none is likely enough."""
-    leader = int(shares.argmax())
+def confirmation(
+    chooser: Chooser, columns: Columns, shares: Shares, leader: int, asked: Asked
+) -> Confirmation | None:
+    """Return the look that would confirm a hypothesis best; None while it is not likely enough."""
     if shares[leader] < LEAST_LEADER:
         return None
     kept = np.union1d(np.flatnonzero(shares > FORGOTTEN), [leader])
@@ -72,7 +85,7 @@ def _codes_for(columns: Columns, leader: int, lights: int) -> Iterator[Bytes]:
     places = np.arange(lights)
     hung = int(columns.hung[leader])
     marked = _place_in_question(columns, leader)
-    for main, mark, beyond in MAINS:
+    for main, mark, beyond in (*MAINS, *_with_what_is_odd(columns, leader)):
         codes = np.full(lights, main, np.uint8)
         if marked is None:
             codes[0], codes[hung - 1] = mark, beyond
@@ -82,6 +95,17 @@ def _codes_for(columns: Columns, leader: int, lights: int) -> Iterator[Bytes]:
         # A light past the string's end would show that it is longer.
         codes[places > hung] = 0
         yield codes
+
+
+def _with_what_is_odd(columns: Columns, leader: int) -> Iterator[tuple[int, int, int]]:
+    """Yield colours that show by itself what is not right about one light, at the end of a block."""
+    if columns.at[leader] < 0:
+        return
+    lost = LIGHTS_ALL & ~int(columns.keep[leader])
+    for main in dict.fromkeys((WHITE_CODE, lost if lost in SINGLE_CODES else WHITE_CODE)):
+        for beyond in (RED_CODE, GREEN_CODE, BLUE_CODE):
+            if beyond != main:
+                yield main, main, beyond
 
 
 def _place_in_question(columns: Columns, leader: int) -> int | None:

@@ -24,7 +24,7 @@ from streamer.find.wiring import Wiring, slots_taken
 
 ERROR_RATE = 0.05
 CERTAINTY = 0.99
-LEAST_BITS = 0.02
+LEAST_BITS = 0.005
 """When no look is expected to tell more than this, what is left cannot be told apart by looking."""
 WORTH_CONFIRMING = 0.8
 """Before it is so sure, another look is worth more than a yes or no, even if no answer is ever wrong."""
@@ -123,6 +123,8 @@ class Finding:
     """What the answer to `look` is expected to tell."""
     shares: Shares = field(default_factory=lambda: np.zeros(0))
     """How likely each hypothesis of the table is."""
+    doubtful: Shares = field(default_factory=lambda: np.zeros(0))
+    """The same by the view that has most doubts about the likeliest."""
 
     def __post_init__(self) -> None:
         """Choose the first look."""
@@ -164,9 +166,14 @@ class Finding:
         return True
 
     @property
+    def leader(self) -> int:
+        """Which hypothesis is the likeliest."""
+        return int(self.shares.argmax())
+
+    @property
     def certainty(self) -> float:
-        """How likely the likeliest is."""
-        return float(self.shares.max())
+        """How likely the likeliest is at the least, whatever view is taken of how often kinds are met."""
+        return float(self.doubtful[self.leader])
 
     @property
     def is_certain(self) -> bool:
@@ -184,14 +191,17 @@ class Finding:
         table = self.bench.table
         order = np.argsort(-self.shares, kind="stable")[:most].tolist()
         return tuple(
-            Possibility(table.rows[row], table.also[row], float(self.shares[row]))
+            Possibility(table.rows[row], table.also[row], float(self.doubtful[row]))
             for index, row in enumerate(order)
-            if index == 0 or self.shares[row] >= least
+            if index == 0 or self.doubtful[row] >= least
         )
 
     def _weigh(self) -> None:
         likelihoods = [step.likelihood for step in self.steps if step.likelihood is not None]
-        self.shares = posterior(self.bench.table.prior, likelihoods)
+        table = self.bench.table
+        self.shares = posterior(table.prior, likelihoods)
+        views = [posterior(each, likelihoods) for each in table.views]
+        self.doubtful = min(views, key=lambda each: float(each[self.leader]))
 
     def _go_on(self) -> None:
         self._weigh()
@@ -204,10 +214,13 @@ class Finding:
         if len(self.steps) >= LOOKS_MAX or self._is_confirmed:
             return None, 0.0
         bench, asked = self.bench, self._asked
-        confirm = confirmation(bench.chooser, bench.table.columns, self.shares, asked)
-        if confirm and self.certainty >= WORTH_CONFIRMING and confirm.if_yes >= bench.terms.certainty:
+        confirm = confirmation(bench.chooser, bench.table.columns, self.doubtful, self.leader, asked)
+        is_worth = confirm is not None and self.certainty >= WORTH_CONFIRMING
+        if confirm and is_worth and confirm.if_yes >= bench.terms.certainty:
             return confirm.look, confirm.bits
         best: Weighed | None = bench.chooser.best(bench.table.columns, self.shares, asked)
+        if confirm and is_worth and best and confirm.bits > best.worth:
+            return confirm.look, confirm.bits
         if best and best.bits >= LEAST_BITS:
             return best.look, best.bits
         # Some things, such as lights that act in groups, only show in the whole picture.

@@ -76,11 +76,17 @@ class Table:
     rows: tuple[Row, ...]
     also: tuple[tuple[Row, ...], ...]
     """What looks the same whatever is shown, the likeliest first."""
-    prior: Shares
+    views: tuple[Shares, ...]
+    """How likely each is before any answer, by every view that may be taken of that."""
     columns: Columns
 
     def __len__(self) -> int:
         return len(self.rows)
+
+    @property
+    def prior(self) -> Shares:
+        """How likely each is before any answer, (H,): the mean of all views."""
+        return np.asarray(np.mean(self.views, axis=0))
 
 
 def make_table(thinking: Thinking, eyes: Eyes = SIX) -> Table:
@@ -103,7 +109,7 @@ def make_table(thinking: Thinking, eyes: Eyes = SIX) -> Table:
     )
     columns = _columns(rows, number, taken, thinking)
     percents = np.array([row.percent for row in rows])
-    return _put_together(rows, percents / percents.sum(), columns, thinking.canvas, eyes)
+    return _put_together(rows, percents / percents.sum(), columns, thinking, eyes)
 
 
 def _layout(wiring: Wiring) -> Wiring:
@@ -163,22 +169,30 @@ def _witness_taken(thinking: Thinking) -> Indices:
     )
 
 
-def _put_together(rows: list[Row], prior: Shares, columns: Columns, canvas: Canvas, eyes: Eyes) -> Table:
+def _put_together(rows: list[Row], prior: Shares, columns: Columns, thinking: Thinking, eyes: Eyes) -> Table:
     """Return the table with one row for all that look the same in every picture there could be."""
     by_likelihood = np.argsort(-prior, kind="stable")
-    signatures = _signatures(columns, canvas, eyes)[by_likelihood]
+    signatures = _signatures(columns, thinking.canvas, eyes)[by_likelihood]
     _, first, group = np.unique(signatures, return_index=True, return_inverse=True)
     kept = by_likelihood[first]
     also: list[list[Row]] = [[] for _ in kept]
     for row, into in zip(by_likelihood.tolist(), group.tolist(), strict=True):
         if row != kept[into] and not _is_beside_the_point(rows[row], rows[kept[into]]):
             also[into].append(rows[row])
-    return Table(
-        tuple(rows[row] for row in kept.tolist()),
-        tuple(map(tuple, also)),
-        added_up(group, prior[by_likelihood], len(kept)),
-        columns.only(kept),
-    )
+    found = tuple(rows[row] for row in kept.tolist())
+    met = added_up(group, prior[by_likelihood], len(kept))
+    views = (met,) if thinking.is_even else (met, _each_kind_alike(found, met))
+    return Table(found, tuple(map(tuple, also)), views, columns.only(kept))
+
+
+def _each_kind_alike(rows: tuple[Row, ...], met: Shares) -> Shares:
+    """Return the shares if every kind is met as often as any other.
+
+    Nobody knows how often each is met on this lawn; a rare kind is not to be taken for a common one because
+    it is rare.
+    """
+    kinds, kind = np.unique([row.kind for row in rows], return_inverse=True)
+    return np.asarray(met / added_up(kind, met, len(kinds))[kind] / len(kinds))
 
 
 def _is_beside_the_point(row: Row, likeliest: Row) -> bool:

@@ -23,6 +23,8 @@ from streamer.find.shares import Shares, added_up
 ALL_CODES = range(1, WHITE_CODE + 1)
 BEFORE, AFTER = 1, -1
 HALVES = 2
+CLOSE_UPS = 3
+"""So many places are looked at one by one."""
 
 
 class OddLights:
@@ -49,6 +51,16 @@ class OddLights:
                 yield self._lit(codes)
             yield self._half(at, palette[0])
         yield from self._fills(columns, shares)
+
+    def close_ups(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+        """Yield the likeliest places one by one, all else dark: they tell little, but never nothing."""
+        at = added_up(np.maximum(columns.at, 0), shares * (columns.at >= 0), self._painter.lights)
+        for place in np.argsort(-at, kind="stable")[:CLOSE_UPS].tolist():
+            if at[place] < LEAST_SHARE:
+                continue
+            for code in (*ALL_CODES, WHITE_LIGHT_CODE):
+                codes = np.where(self._places == place, code, DARK_CODE).astype(np.uint8)
+                yield self._painter.planned(codes)
 
     def _palettes(self, columns: Columns) -> Iterator[tuple[tuple[int, ...], Bytes]]:
         """Yield colours among which a light looks odd, and which hypotheses it then shows."""

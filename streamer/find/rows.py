@@ -66,7 +66,7 @@ class Thinking:
         self.display = display
         self.controller, self.port = controller_of(display, name)
         self.string = PlannedString(self.port)
-        self._suspects, self._even, self._in_colour = suspects, even, in_colour
+        self._suspects, self.is_even, self._in_colour = suspects, even, in_colour
         self.lights = self.port.nodes + max(MORE_LEAST, self.port.nodes // 2)
         self.canvas = Canvas(display, self.controller, self._universes())
         beside = [each for each in self.controller.ports if each.name != name]
@@ -92,7 +92,7 @@ class Thinking:
         found = [
             row for row in self._all_rows() if row.kind in kinds and (self._in_colour or not row.wiring.order)
         ]
-        return [replace(row, percent=1.0) for row in found] if self._even else found
+        return [replace(row, percent=1.0) for row in found] if self.is_even else found
 
     def _all_rows(self) -> Iterator[Row]:
         nodes, flipped = self.port.nodes, self.port.reversed

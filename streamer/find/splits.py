@@ -34,6 +34,10 @@ class Splits:
         if unsteady.sum() >= LEAST_SHARE:
             yield from self._flicker(unsteady)
 
+    def close_ups(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
+        """Yield pictures for when the others tell next to nothing."""
+        yield from self._odd.close_ups(columns, shares)
+
     def _ends(self, columns: Columns, shares: Shares) -> Iterator[Picture]:
         """Yield blocks, so that the colour of the last light with data says in which share it is.
 

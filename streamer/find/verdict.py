@@ -58,7 +58,7 @@ def verdict_of(finding: Finding) -> Verdict:
     return Verdict(
         teller.sentence(likeliest.row),
         likeliest.row,
-        likeliest.share,
+        finding.certainty,
         finding.is_certain,
         _checks(teller, likeliest, finding.bench.terms.eyes),
         (*same, *(Remaining(teller.sentence(each.row), each.share) for each in others)),

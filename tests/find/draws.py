@@ -31,8 +31,8 @@ STUCK = {7: "white", 1: "red", 2: "green", 4: "blue"}
 
 
 def met(table: Table, chance: random.Random) -> int:
-    """Return a hypothesis as often as the trade meets it: by its prior."""
-    return chance.choices(range(len(table)), table.prior.tolist())[0]
+    """Return a hypothesis as often as the trade meets it."""
+    return chance.choices(range(len(table)), table.views[0].tolist())[0]
 
 
 def draw(table: Table, chance: random.Random) -> int:

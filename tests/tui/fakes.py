@@ -89,9 +89,12 @@ class FakeEngine(FakeLink):
         self._path = folder / "sent.frame"
         self._frame: NewestFrame | None = None
         self.cid = ""
+        self.is_slow = False
+        """Whether frames go out only when a test says so."""
+        self.plans = 0
         self.status = Status(state=State.IDLE, show=None, yours=True, control="screen")
 
-    def send(self, message: BaseModel) -> None:
+    def send(self, message: BaseModel) -> None:  # noqa: C901  a case for each request
         """Do as asked, and report."""
         super().send(message)
         match message:
@@ -103,6 +106,8 @@ class FakeEngine(FakeLink):
                 self.tell(state=State.IN_HAND, step=(self.status.step + message.by) % STEPS)
             case Jump():
                 self.tell(state=State.IN_HAND, step=message.step % STEPS)
+                if not self.is_slow:
+                    self.send_frames()
             case Pause():
                 self.tell(state=State.IN_HAND if message.on else State.RUNNING)
             case Dark():
@@ -118,10 +123,11 @@ class FakeEngine(FakeLink):
         nodes = sum(port.nodes for port in setup.display.ports)
         channels = sum(len(each.channels) for at in setup.display.controllers for each in at.fixtures)
         self._frame = NewestFrame.create(self._path, nodes, channels)
-        self.say(Plan(number=1, setup=setup, frame_path=str(self._path), cid=self.cid))
+        self.plans += 1
+        self.say(Plan(number=self.plans, setup=setup, frame_path=str(self._path), cid=self.cid))
         self.tell(
             state=State.RUNNING,
-            plan=1,
+            plan=self.plans,
             show=show,
             steps=STEPS,
             step=0,
@@ -137,6 +143,11 @@ class FakeEngine(FakeLink):
         line = f"node {self.status.step + 1} of {STEPS}" if self.status.show else ""
         self.status = self.status.model_copy(update={"now_showing": line})
         self.say(self.status)
+
+    def send_frames(self) -> None:
+        """Report that frames have gone out since."""
+        counts = self.status.counts
+        self.tell(counts=counts.model_copy(update={"frames": counts.frames + 2}))
 
     def shine(self, nodes: np.ndarray, channels: tuple[int, ...] = ()) -> None:
         """Put a picture into the shared frame."""

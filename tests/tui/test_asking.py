@@ -33,12 +33,22 @@ async def open_find(stage: Stage):
     await stage.pilot.press("w")
     await stage.until(lambda: "What's wrong?" in stage.text)
     await stage.pilot.press("enter")
-    await stage.until(lambda: isinstance(stage.app.screen, Asking) and "Look 1" in stage.text)
+    await until_asked(stage, "Look 1")
+
+
+async def until_asked(stage: Stage, place: str):
+    """Wait until a look is up and its question can be answered."""
+
+    def is_asked() -> bool:
+        sheet = stage.app.screen
+        return isinstance(sheet, Asking) and not sheet._is_closed and place in stage.text
+
+    await stage.until(is_asked)
 
 
 async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
     """Answer every look as somebody would who sees the fault; return when the verdict is told."""
-    session = stage.app.screen._session
+    session = stage.app.screen._leader._session
     finding = getattr(session, "_search", session)._finding
     table = finding.bench.table
     row = next(index for index, each in enumerate(table.rows) if is_that_row(each))
@@ -46,8 +56,10 @@ async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
         if finding.look is None:
             return
         seen = finding.bench.chooser.predicted(finding.look, table.columns)
+        looks = len(finding.steps)
+        await until_asked(stage, "")
         await stage.pilot.press(str(int(seen[row])))
-        await stage.pilot.pause()
+        await stage.until(lambda so_far=looks: len(finding.steps) > so_far)
     raise AssertionError("no verdict")
 
 
@@ -76,7 +88,7 @@ async def test_prove(opened: Open, size: tuple[int, int]):
     """The first look of a walk; without a display file it says that nothing is kept."""
     async with opened(size=size) as stage:
         await stage.pilot.press("g")
-        await stage.until(lambda: "Look 1 of" in stage.text)
+        await until_asked(stage, "Look 1 of")
         await stage.pilot.pause()
         stage.check(f"prove-{size[0]}x{size[1]}")
 
@@ -90,7 +102,7 @@ async def test_the_lights_are_given_back_as_they_were(opened: Open):
         before = stage.app.talk.setup, stage.app.talk.show
         await open_find(stage)
         await stage.pilot.press("1")
-        await stage.until(lambda: "Look 2" in stage.text)
+        await until_asked(stage, "Look 2")
         asked = [each for each in stage.engine.asked if isinstance(each, Play | Change)]
         assert [each.show.pattern for each in asked] == ["walk", "picture", "picture"]
         assert asked[1].setup.display != stage.display
@@ -144,9 +156,9 @@ async def test_an_answer_can_be_taken_back(opened: Open):
         await open_find(stage)
         before = stage.text
         await stage.pilot.press("3")
-        await stage.until(lambda: "Look 2" in stage.text)
+        await until_asked(stage, "Look 2")
         await stage.pilot.press("backspace")
-        await stage.until(lambda: "Look 1" in stage.text)
+        await until_asked(stage, "Look 1")
         assert stage.text == before
 
 
@@ -169,14 +181,14 @@ async def test_a_walk_goes_on_where_it_was_left(opened: Open, tmp_path: Path):
     async with opened() as stage:
         path = await write_file(stage, tmp_path)
         await stage.pilot.press("g")
-        await stage.until(lambda: "Look 1 of" in stage.text)
+        await until_asked(stage, "Look 1 of")
         await stage.pilot.press("down", "up", "enter")
-        await stage.until(lambda: "Look 2 of" in stage.text)
+        await until_asked(stage, "Look 2 of")
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.ANSWER]
         await stage.pilot.press("escape")
         await stage.until(lambda: len(stage.app.screen_stack) == 1)
         await stage.pilot.press("g")
-        await stage.until(lambda: "Look 2 of" in stage.text)
+        await until_asked(stage, "Look 2 of")
 
 
 async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: Path):

@@ -12,10 +12,9 @@ from streamer.find.suspects import terms_of
 from streamer.logbook.records import Kind
 from streamer.logbook.store import logbook_path, read_logbook
 from tests.tui.stage import Open
-from tests.tui.test_asking import DISPLAY, answer_as, write_file
+from tests.tui.test_asking import DISPLAY, answer_as, until_asked, write_file
 from tui.finding import CORRECT, LEAVE, FindSession
 from tui.rounds import NEXT, RoundSession
-from tui.screens.asking import Asking
 from tui.screens.wrong import Wrong
 
 TWO = (
@@ -45,7 +44,7 @@ async def test_eyes_are_chosen_once_and_remembered(opened: Open):
         await stage.pilot.press("w")
         await stage.until(lambda: isinstance(stage.app.screen, Wrong))
         await stage.pilot.press("down", "right", "enter")
-        await stage.until(lambda: isinstance(stage.app.screen, Asking) and "Look 1" in stage.text)
+        await until_asked(stage, "Look 1")
         assert "yellow (or red, or green)" in stage.text
         assert "magenta" not in stage.text
         await stage.pilot.press("escape")
@@ -72,14 +71,14 @@ async def test_all_ports_are_gone_through_each_on_its_own_slots(opened: Open, tm
         await stage.pilot.press("d", "enter")
         await stage.until(lambda: stage.app.talk.setup.display == load(path))
         await stage.pilot.press("w", "left", "enter")
-        await stage.until(lambda: "Find 1/2: pier/1" in stage.text)
+        await until_asked(stage, "Find 1/2: pier/1")
         await stage.pilot.press("s")
-        await stage.until(lambda: "Find 2/2: pier/2" in stage.text)
+        await until_asked(stage, "Find 2/2: pier/2")
         plays = [each.setup.display for each in stage.engine.asked if isinstance(each, Play)]
         assert len(plays) == 2
         assert plays[0] != plays[1]
         await answer_as(stage, lambda row: row.kind is Fault.BREAK and row.reach == 7)
-        await stage.until(lambda: "what came of all ports" in stage.text)
+        await until_asked(stage, "what came of all ports")
         await stage.pilot.press("n")
         await stage.until(lambda: "2 ports: 1 not as planned, 1 not looked at." in stage.text)
         (entry,) = read_logbook(logbook_path(path))

@@ -1,7 +1,6 @@
 """The asking sheet: a look on the lights, one big question, one key for the answer. It leads any session."""
 
-import asyncio
-from collections.abc import Callable, Iterable
+from collections.abc import Awaitable, Callable, Iterable
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -15,6 +14,8 @@ from textual.widgets.option_list import Option
 from streamer.engine.messages import State
 from streamer.errors import RopewalkError
 from tui.arriving import Arriving
+from tui.asked_text import place_text, sure_text
+from tui.leading import Leader, Moment
 from tui.plain import shown
 from tui.screens.sheet import Sheet
 from tui.screens.words import Words
@@ -29,8 +30,12 @@ FEW_ANSWERS = 4
 """With more of them a small screen has a line each for what is possible."""
 ARRIVALS_HZ = 8
 FULL_PERCENT = 100
+TIME_TO_SEE_S = 0.3
+"""What a verdict offers is not chosen by a key that was meant for the look before."""
 THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
+EARLY = "That key came before the look was up, and did nothing. Look first, then answer."
+NONE_OF_THEM = "{} is none of the answers, and did nothing."
 
 
 class Asking(Sheet[None]):
@@ -51,9 +56,12 @@ class Asking(Sheet[None]):
     def __init__(self, talk: Talk, title: str, begin: Callable[[], Session]) -> None:
         super().__init__()
         self.title_text = title
-        self._talk, self._begin = talk, begin
-        self._session: Session | None = None
-        self._page: Page | None = None
+        self._talk, self._leader = talk, Leader(begin)
+        self._moment: Moment | None = None
+        self._is_thinking = self._is_closed = True
+        """What is asked can be answered once it is on the lights and on the screen, and not before."""
+        self._told = ""
+        """Why the last key did nothing; "" if it did something."""
         self._arriving = Arriving()
 
     def body(self) -> Iterable[Widget]:
@@ -71,34 +79,65 @@ class Asking(Sheet[None]):
     def on_mount(self) -> None:
         """Borrow the lights, and begin once the sheet is painted."""
         self._talk.lend()
-        self.watch(self.app, "news", self._tell_alarm)
+        self.watch(self.app, "news", self._follow)
         if self._talk.yard is not None:
             self.set_interval(1 / ARRIVALS_HZ, self._see_arrivals)
-        self.run_worker(self._start())
+        self.run_worker(self._go_on(self._leader.begin()))
 
-    async def _start(self) -> None:
+    async def _go_on(self, coming: Awaitable[Moment]) -> None:
+        """Wait for what is asked next, and put it up."""
+        self._is_thinking, self._told = True, ""
+        self._close_answers()
+        before = self._moment
         try:
-            self._session = await asyncio.to_thread(self._begin)
-            self._go_on()
+            self._moment = moment = await coming
         except RopewalkError as error:
             self._talk.note(str(error))
-            self.query_one("#asking-place", Static).update(Content(shown(str(error))))
-
-    def _go_on(self) -> None:
-        session = self._session
-        if session is None:
+            if before is None:
+                self.query_one("#asking-place", Static).update(Content(shown(str(error))))
+                return
+            # The look is still up: nothing has changed.
+            self._is_thinking = False
+            self._open_answers()
             return
-        self._page = page = session.page
-        look = session.look
-        if look is not None:
-            self._talk.put_up(look.setup, look.show, look.step)
-        self._show(page, session)
+        self._is_thinking = False
+        if moment.look is not None:
+            self._talk.put_up(moment.look.setup, moment.look.show, moment.look.step)
+        else:
+            self.set_timer(TIME_TO_SEE_S, self._open_answers)
+        self._show(moment)
 
-    def _show(self, page: Page, session: Session) -> None:
-        self.query_one("#asking-place", Static).update(self._place(page))
+    def _follow(self) -> None:
+        """Take in the news: the look may be up by now."""
+        moment = self._moment
+        if self._is_closed and not self._is_thinking and moment and moment.look and self._talk.is_look_up:
+            self._open_answers()
+        self._tell_alarm()
+
+    def _close_answers(self) -> None:
+        self._is_closed = True
+        self.query_one(OptionList).disabled = True
+        self.query_one("#asking-question").set_class(True, "is-coming")
+
+    def _open_answers(self) -> None:
+        moment = self._moment
+        if moment is None or self._is_thinking:
+            return
+        self._is_closed = False
+        self.query_one("#asking-question").set_class(False, "is-coming")
+        self.query_one("#asking-place", Static).update(place_text(moment.page, self._bar_cells))
+        answers = self.query_one(OptionList)
+        answers.disabled = False
+        if moment.page.answers:
+            answers.focus()
+        self._tell_alarm()
+
+    def _show(self, moment: Moment) -> None:
+        page = moment.page
+        self.query_one("#asking-place", Static).update(place_text(page, self._bar_cells))
         cells = self.query_one(Cells)
-        cells.session = session
-        cells.display = session.cells is not None and not page.outcome
+        cells.nodes = moment.cells
+        cells.display = moment.cells is not None and not page.outcome
         cells.refresh()
         told = self.query_one("#asking-told", Static)
         told.update(Content.styled(shown(page.told), "$quiet"))
@@ -119,7 +158,7 @@ class Asking(Sheet[None]):
         is_short = self.app.size.height < TALL and len(page.answers) > FEW_ANSWERS
         sure = self.query_one("#asking-sure", Static)
         sure.set_class(is_short, "is-short")
-        sure.update(self._sure(page, is_short=is_short))
+        sure.update(sure_text(page, is_short=is_short))
 
     def _offer(self, page: Page) -> None:
         answers = self.query_one(OptionList)
@@ -135,69 +174,60 @@ class Asking(Sheet[None]):
         body.scroll_home(animate=False)
         if page.answers:
             answers.highlighted = 0
-            answers.focus()
         else:
             body.focus()
 
-    def _place(self, page: Page) -> Content:
-        if page.outcome:
-            return Content.styled(page.place, "bold")
-        cells = BAR_CELLS if self.app.size.width >= NARROW else SHORT_BAR_CELLS
-        done = round(page.done * cells)
-        parts: list[str | tuple[str, str]] = [
-            (page.place, "bold"),
-            "  ",
-            ("━" * done, "$accent"),
-            ("┄" * (cells - done), "$quiet"),
-        ]
-        if page.sure is not None:
-            sure = round(page.sure * cells)
-            parts += [
-                "  sure ",
-                ("■" * sure, "$accent"),
-                ("·" * (cells - sure), "$quiet"),
-                f" {page.certainty}",
-            ]
-        return Content.assemble(*parts)
-
-    @staticmethod
-    def _sure(page: Page, *, is_short: bool) -> Content:
-        if page.outcome:
-            return Content("")
-        if is_short and page.sure is not None:
-            first, *others = page.possible
-            return Content("\n".join(("Possible now: " + shown(first), *map(shown, others))))
-        head = ("Possible now:",) if page.sure is not None else ()
-        return Content("\n".join((*head, *map(shown, page.possible))))
+    @property
+    def _bar_cells(self) -> int:
+        return BAR_CELLS if self.app.size.width >= NARROW else SHORT_BAR_CELLS
 
     def _see_arrivals(self) -> None:
-        """Show what the yard shows of the strings in question: one can practise without any lights."""
-        talk, page = self._talk, self._page
-        if talk.arrivals is None or talk.setup is None or page is None:
+        """Show what the yard shows of the strings in question: one can practise without any lights.
+
+        While the look is on its way, the yard shows the one before, which may belong to another port.
+        """
+        talk, moment, arrived = self._talk, self._moment, self.query_one(Arrived)
+        if talk.arrivals is None or talk.setup is None or moment is None:
             return
-        strings = self._arriving.look(talk.arrivals, talk.setup.display, page.watched)
+        strings = self._arriving.look(talk.arrivals, talk.setup.display, moment.page.watched)
         level = talk.show_on.level_percent
         told = tuple((f"What arrives on {shown(name)}:", nodes) for name, nodes in strings)
-        self.query_one(Arrived).see(told, FULL_PERCENT / level if level else 1.0)
+        arrived.see(told, FULL_PERCENT / level if level else 1.0)
+        arrived.visible = not self._is_closed
 
     def _tell_alarm(self) -> None:
         is_dark = self._talk.status.state is State.DARK
-        alarm = self._talk.alarm or (DARK if is_dark else "")
+        alarm = "\n".join(filter(None, (self._talk.alarm or (DARK if is_dark else ""), self._told)))
         place = self.query_one("#asking-alarm", Static)
         place.display = bool(alarm)
         place.update(Content.styled(shown(alarm), "bold $error"))
 
     def on_key(self, event: Key) -> None:
-        """Take a digit as an answer."""
-        keys = [key for key, _words in self._page.answers] if self._page else []
-        if event.character in keys:
+        """Take a key as an answer to what is asked on the screen, or say why it is none."""
+        key = event.character or ""
+        known = [each for each, _words in self._moment.page.answers] if self._moment else []
+        if self._is_closed:
+            if key in known or key.isdecimal() or event.key == "enter":
+                event.stop()
+                self._tell(EARLY)
+        elif key in known:
             event.stop()
-            self._do(lambda session: session.answer(str(event.character)))
+            self._do(lambda session: session.answer(key))
+        elif key.isdecimal() and known:
+            event.stop()
+            self._tell(NONE_OF_THEM.format(key))
+
+    def _tell(self, why: str) -> None:
+        self._told = why
+        self._tell_alarm()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Take what Enter or the mouse chose."""
         key = str(event.option.id)
-        self._do(lambda session: session.answer(key))
+        if self._is_closed:
+            self._tell(EARLY)
+        else:
+            self._do(lambda session: session.answer(key))
 
     def action_undo(self) -> None:
         """Take back the last answer."""
@@ -205,31 +235,34 @@ class Asking(Sheet[None]):
 
     def action_skip(self) -> None:
         """Pass over what is asked about; in a search that is: cannot tell."""
+        answers = dict(self._moment.page.answers) if self._moment else {}
 
         def skip(session: Session) -> None:
-            if not session.skip() and self._page and ("0" in dict(self._page.answers)):
+            if not session.skip() and "0" in answers:
                 session.answer("0")
 
-        self._do(skip)
+        if self._is_closed:
+            self._tell(EARLY)
+        else:
+            self._do(skip)
 
     def action_why(self) -> None:
         """Show the reasons in full."""
-        if self._session is not None:
-            self.app.push_screen(Words(tuple(reversed(self._session.why)), "Why"))
+        self.run_worker(self._tell_why())
 
-    def _do(self, what: Callable[[Session], object]) -> None:
-        if self._session is None:
-            return
-        try:
-            what(self._session)
-        except RopewalkError as error:
-            self._talk.note(str(error))
-            self._tell_alarm()
+    async def _tell_why(self) -> None:
+        lines = await self._leader.why()
+        if lines:
+            self.app.push_screen(Words(tuple(reversed(lines)), "Why"))
+
+    def _do(self, step: Callable[[Session], object]) -> None:
+        if self._is_thinking:
+            self._tell(EARLY)
         else:
-            self._go_on()
+            self._is_thinking = True
+            self.run_worker(self._go_on(self._leader.take(step)))
 
     def on_unmount(self) -> None:
         """Give the lights back."""
         self._talk.give_back()
-        if self._session is not None:
-            self._session.close()
+        self._leader.close()
