@@ -1,7 +1,7 @@
 """Runs the ExecStart of a unit of systemd under its settings, as near as that can be had without systemd.
 
-Run as root: `confined.py UNIT_FILE FOLDER...`; the folders, with the program and its libraries, stay
-reachable though `PrivateTmp` hides what is around them. In a mount namespace of its own all is read-only but what the
+Run as root: `confined.py UNIT_FILE FOLDER...`; the folders, with the program and its libraries, stay in reach
+though `PrivateTmp` hides what is around them. In a mount namespace of its own all is read-only but what the
 unit lets be written. The user is "nobody", with no capability, no new privileges, and the unit's address
 families alone: systemd.exec(5), capabilities(7), seccomp(2).
 """
