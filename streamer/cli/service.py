@@ -1,7 +1,9 @@
 """Units of systemd for an unattended run: text to be read, put in place and switched on by the operator."""
 
 import re
+import stat
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -55,7 +57,18 @@ class Service:
             until=self.until,
             check_at=self.check_at,
             check_for=CHECK_WORDS,
+            closed=[str(each) for each in closed_to_others(Path(command), Path(sys.executable), file)],
         )
+
+
+def closed_to_others(*files: Path) -> Iterator[Path]:
+    """Yield the folders on the way to these files, links followed, that another user may not go through."""
+    folders = {
+        folder for file in files for each in (file, file.resolve()) for folder in each.absolute().parents
+    }
+    for folder in sorted(folders):
+        if folder.exists() and not folder.stat().st_mode & stat.S_IXOTH:
+            yield folder
 
 
 def quoted(text: str) -> str:

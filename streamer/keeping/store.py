@@ -18,7 +18,8 @@ from streamer.errors import RopewalkError
 from streamer.keeping.kind import Kind, code_of
 
 RETRY_S = 0.01
-WAL = "-wal"
+WAL, HOT = "-wal", "-journal"
+"""What stands beside a file that is written, or was when its writer was killed: sqlite.org/tempfiles.html."""
 LOG_PAGES = 64
 """The write-ahead log is put into the file from this length on: 256 KiB, for pages of 4 KiB. SQLite's own
 1,000 pages would take 4 MB of a small disk before anything is written where it belongs."""
@@ -99,7 +100,7 @@ def _prepare(connection: sqlite3.Connection, path: Path, kind: Kind, patience_s:
 
 def _connect_to_read(file: Path, named: Path, kind: Kind, patience_s: float) -> sqlite3.Connection:
     with kind.in_words(named):
-        connection = _connect(f"{file.absolute().as_uri()}?mode=ro", kind, patience_s)
+        connection = _connect(f"{file.absolute().as_uri()}?mode=ro{_at_rest(file)}", kind, patience_s)
     try:
         with kind.in_words(named), snapshot(connection):
             kind.version_of(connection, named)
@@ -107,6 +108,16 @@ def _connect_to_read(file: Path, named: Path, kind: Kind, patience_s: float) -> 
         connection.close()
         raise
     return connection
+
+
+def _at_rest(file: Path) -> str:
+    """Return how SQLite is told that nothing writes the file, if that is so; else "".
+
+    Else it would make files beside it that stay, and that belong to who has read: another user who writes
+    could not have them. Who begins to write meanwhile does so beside the file, and into it only later.
+    """
+    beside = (file.with_name(file.name + suffix) for suffix in (WAL, HOT))
+    return "" if any(each.exists() for each in beside) else "&immutable=1"
 
 
 def _copied(path: Path, folder: Path, kind: Kind) -> Path:

@@ -159,6 +159,8 @@ class Night:
         self.is_over = True
         self._see(unix_s, now_s)
         self._stream.end()
+        # The farewell may be refused too.
+        self._follow()
         for event in self.episodes.end_all(self.at):
             self._close(event, event.ended_at or self.at)
         self._sample()

@@ -132,6 +132,17 @@ def test_a_run_that_was_broken_off_goes_on_with_the_gap_said(path: Path, clocks:
     assert run.last_at.run_s == 610
 
 
+def test_reading_leaves_nothing_beside_a_file_that_is_at_rest(path: Path, clocks: Clocks):
+    """What SQLite makes to read a log would belong to the reader, and stop another user's service."""
+    with Journal(path) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.TIME_UP))
+    with reading(path) as reader:
+        assert len(reader.runs()) == 1
+        assert list(path.parent.iterdir()) == [path]
+    assert list(path.parent.iterdir()) == [path]
+
+
 def test_only_a_run_that_has_not_ended_is_resumed(path: Path, clocks: Clocks):
     """And of several runs the last."""
     with Journal(path) as journal:
