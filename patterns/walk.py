@@ -14,7 +14,7 @@ def _steps(layout: Layout, params: Params) -> int:
 def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     step = moment.step % _steps(layout, params)
     nodes = fill(len(layout.place), rest_of(params["rest"]))
-    nodes[_window(layout, step, params)] = named(params["colour"])
+    nodes.view(np.uint32)[_window(layout, step, params)] = named(params["colour"]).view(np.uint32)
     return layout.show(nodes)
 
 

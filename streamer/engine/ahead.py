@@ -28,12 +28,12 @@ from streamer.engine.stage import Stage
 from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
-FRAMES = 12
-"""At 40 a second: 0.3 s. What is asked for meanwhile costs making them again."""
+FRAMES = 16
+"""At 40 a second: 0.4 s, and so two statuses. What is asked for meanwhile costs making them again."""
 STREAMS_MOST = 64
 """Such frames go in one piece. Of more streams, several fill the caches, and nothing is won."""
 BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 64 matrices of packets: one for each batch of each frame."""
+"""A sender keeps what it has worked out for 128 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
@@ -152,24 +152,25 @@ class Ahead:
                 departures.append(self.sender.prepare(packets, rows, to))
         return departures
 
-    def depart(self, clock: FrameClock, wait: Wait, until_s: float, show: Show) -> None:
+    def depart(self, clock: FrameClock, wait: Wait, until_s: float, show: Show) -> bool:
         """Send what is ready, each frame at its moment, for as long as `wait` lets it, and before `until_s`.
 
-        So few lines because each is dear: caches are cold.
+        Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, sent, latest_s = self._ready, self._sent, clock.latest_s
         if not self._is_wanted:
-            return
+            return False
         while ready and ready[-1].moment_s < until_s:
             now_s = wait(ready[-1].moment_s)
             if now_s is None or now_s - ready[-1].moment_s > latest_s:
-                return
+                return False
             frame = ready.pop()
             sent.append((frame, now_s))
             for depart in frame.departures:
                 depart()
             if frame.seen:
                 show(frame.seen)
+        return True
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send the frame due at `now_s` and return it; None, and none is left, if it is not wanted."""

@@ -6,9 +6,8 @@ overruns the small buffers of controllers, and shows a person nothing.
 
 import math
 from bisect import bisect_left
+from itertools import accumulate
 from typing import NamedTuple
-
-import numpy as np
 
 from streamer.engine.messages import RATE_HIGH_HZ, Lateness, LatenessBin
 
@@ -17,7 +16,7 @@ LATE_SHARE = 0.1
 US_PER_S = 1e6
 BIN_EDGES_US = (50.0, 100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0, 10_000.0, 20_000.0)
 """Of the histogram that is told; a frame at the highest rate takes 22.7 ms."""
-SHARES = np.array([0.50, 0.90, 0.99, 0.999])
+SHARES = (0.50, 0.90, 0.99, 0.999)
 NAMES = ("p50_us", "p90_us", "p99_us", "p999_us")
 
 
@@ -113,8 +112,8 @@ class LatenessCounter:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
         if not any(self._bins):
             return Lateness()
-        reached = np.cumsum(self._bins)
-        bins = np.searchsorted(reached, np.ceil(SHARES * reached[-1])).tolist()
+        reached = list(accumulate(self._bins))
+        bins = [bisect_left(reached, math.ceil(share * reached[-1])) for share in SHARES]
         percentiles = [min(self._WIDTH ** (number + 1), self._max_us) for number in bins]
         told = zip((*BIN_EDGES_US, None), self._told, strict=True)
         return Lateness(

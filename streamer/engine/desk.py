@@ -118,10 +118,14 @@ class Desk:
             self._status_s = now_s + STATUS_PERIOD_S
             self._tell_status(now_s)
 
-    def depart(self, wait: Wait, until_s: float) -> None:
-        """Send what only waits for its moment, before `until_s`, for as long as `wait` lets it."""
+    def depart(self, wait: Wait, until_s: float) -> bool:
+        """Send what only waits for its moment, before `until_s`, for as long as `wait` lets it.
+
+        Return whether all of it went: then nothing happens before `until_s`.
+        """
         if self._run and self._frame and not self._leaving:
-            self._run.depart(wait, until_s, self._frame.write)
+            return self._run.depart(wait, until_s, self._frame.write)
+        return False
 
     def end(self, reason: str, now_s: float) -> None:
         """Begin to end the run and the engine."""

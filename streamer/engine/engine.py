@@ -146,12 +146,16 @@ class Run:
             now_s,
         )
 
-    def depart(self, wait: Wait, until_s: float, show: Callable[[Frame], None]) -> None:
-        """Send and show what waits for its moment, before `until_s`, for as long as `wait` lets it."""
+    def depart(self, wait: Wait, until_s: float, show: Callable[[Frame], None]) -> bool:
+        """Send and show what waits for its moment, before `until_s`, for as long as `wait` lets it.
+
+        Return whether all of it went.
+        """
         if self._outbound.is_waiting:
-            self._outbound.depart(wait, until_s)
-        else:
-            self._ahead.depart(self._clock, wait, until_s, show)
+            return self._outbound.depart(wait, until_s)
+        try:
+            return self._ahead.depart(self._clock, wait, until_s, show)
+        finally:
             self._take_note()
 
     def _send_ready(self, now_s: float) -> bool:

@@ -73,20 +73,24 @@ class Outbound:
         if now_s >= self._release_s and not self._pacing.is_waiting:
             self._release()
 
-    def depart(self, wait: Wait, until_s: float) -> None:
-        """Send what waits, each at its moment, for as long as `wait` lets it, and before `until_s`."""
+    def depart(self, wait: Wait, until_s: float) -> bool:
+        """Send what waits, each at its moment, for as long as `wait` lets it, and before `until_s`.
+
+        Return whether all of it went.
+        """
         waiting, sender = self._pacing.waiting, self._outlet.data
         # Asleep between pieces, caches are cold: what can be done now would take longer then.
         prepared = [sender.prepare(batch.packets, rows, batch.destinations) for _, (batch, rows) in waiting]
         for depart in prepared:
             moment_s, (batch, rows) = waiting[0]
             if moment_s >= until_s or (now_s := wait(moment_s)) is None:
-                return
+                return False
             del waiting[0]
             depart()
             self._hold(batch, rows, now_s + self._sync_gap_s)
         if self._held and self._release_s < until_s and wait(self._release_s) is not None:
             self._release()
+        return not self._held
 
     def flush(self) -> None:
         """Send all that waits, before its packets are written anew; it is no longer held then."""

@@ -97,9 +97,10 @@ class Loop:
         self._is_called = False
         self._to_read = [self._bell.fileno(), *self._server.filenos()]
         self._to_write = self._server.waiting_filenos()
-        self._desk.depart(self._wait_until, self._desk.attention_s)
+        attention_s = self._desk.attention_s
+        has_all_gone = self._desk.depart(self._wait_until, attention_s)
         if not self._is_called:
-            self._wait_until(self._desk.wake_s)
+            self._wait_until(attention_s if has_all_gone else self._desk.wake_s)
 
     def _wait_until(self, moment_s: float) -> float | None:
         """Wait for a moment, and return when that was; None as soon as somebody calls.

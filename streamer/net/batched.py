@@ -117,10 +117,13 @@ class BatchedSender(UdpSender):
             if not self._hosts.are_warm(mailing.host_of_row[rows], now_s):
                 return partial(self.send, packets, rows, destinations)
             dispatch.warm = self._hosts.warm_from(now_s)
-        try:
-            return Prepared(self, self._kernel.sendmsg, mailing, dispatch, rows)
-        except OSError:  # there is no such socket or zone just now: at its moment it will be told
-            return partial(self.send, packets, rows, destinations)
+        if dispatch.departure is None or dispatch.disturbances != self.disturbances:
+            try:
+                dispatch.departure = Prepared(self, self._kernel.sendmsg, mailing, dispatch, rows)
+            except OSError:  # there is no such socket or zone just now: at its moment it will be told
+                return partial(self.send, packets, rows, destinations)
+            dispatch.disturbances = self.disturbances
+        return dispatch.departure
 
     def _dispatch(self, mailing: Mailing, rows: Rows, now_s: float) -> Dispatch:
         """Return how to send these rows, less those that must wait for the first of their host."""

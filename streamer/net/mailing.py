@@ -27,7 +27,7 @@ KINDS = [
 IsTogether = Callable[[Destination], bool]
 """Whether many packets to a destination are to go by one call."""
 DISPATCHES_KEPT = 128
-MAILINGS_KEPT = 64
+MAILINGS_KEPT = 128
 UNUSED_S = 10.0
 """Every stream is kept alive each second, so what has rested for longer belongs to a run that is over."""
 
@@ -64,6 +64,10 @@ class Dispatch:
     """Rows that are not side by side in the matrix, and where they are put side by side."""
     warm: Warm = NEVER_WARM
     """The latest proof that none of it has to wait."""
+    departure: Callable[[], None] | None = None
+    """What sends it, prepared."""
+    disturbances: int = 0
+    """How often ways had changed when that was prepared."""
 
     def gather(self, packets: NDArray[np.uint8]) -> None:
         """Put side by side what is not so in the matrix, as it is now."""
