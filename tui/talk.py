@@ -5,7 +5,7 @@ It knows no Textual. Whatever a person asks goes to the engine as it is; the eng
 
 from collections import deque
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from pydantic import BaseModel, ValidationError
 
@@ -32,13 +32,13 @@ from streamer.engine.messages import (
     Stop,
     TakeControl,
 )
-from streamer.engine.rising import Rising
 from streamer.errors import LinkError
 from streamer.flash_rule import FLASHES_PER_S
 from streamer.yard.client import YardLink
 from streamer.yard.faults import Fault
 from streamer.yard.messages import Refused as YardRefused
 from streamer.yard.messages import SetFaults, YardStatus
+from tui.loan import Loan
 
 WORDS_KEPT = 50
 GONE = (
@@ -46,17 +46,6 @@ GONE = (
     "be asked of it any more."
 )
 YARD_GONE = "The yard has gone: arrivals are no longer known. The engine is not touched by that."
-
-
-@dataclass(frozen=True, slots=True)
-class Guest:
-    """What was on when the lights were lent; `is_back` once they were asked back."""
-
-    state: State
-    step: int
-    setup: Setup | None = None
-    """What the last look was put up on; None before the first."""
-    is_back: bool = False
 
 
 @dataclass
@@ -80,10 +69,8 @@ class Talk:
     """Whether the last of the words was read and put out of sight; the next one is shown again."""
     is_engine_there: bool = True
     _waiting: list[BaseModel] = field(default_factory=list)
-    _lent: Guest | None = None
+    _loan: Loan | None = None
     """Who has the lights for a while; what was chosen before stays as it was."""
-    _rising: Rising | None = None
-    """The look that was put up last."""
     _is_told_by_yard: bool = False
     """Whether the yard has told what it shows since that look was up."""
     _is_note_ours: bool = False
@@ -106,14 +93,18 @@ class Talk:
     @property
     def show_on(self) -> Show:
         """What is on the lights: the person's own show, or the look of whoever they are lent to."""
-        return self.status.show or self.show if self._lent else self.show
+        return self.status.show or self.show if self._loan else self.show
 
     @property
     def is_look_up(self) -> bool:
         """Whether the look put up last can be seen: on the lights, and in the yard if there is one."""
-        if self._rising is None or not self._rising.is_up or self.is_stuck:
+        if not self._has_risen or self.is_stuck:
             return False
         return self.yard is None or self._is_told_by_yard
+
+    @property
+    def _has_risen(self) -> bool:
+        return bool(self._loan and self._loan.rising and self._loan.rising.is_up)
 
     def hear(self) -> bool:
         """Take in what the engine has reported; returns whether anything is new."""
@@ -138,9 +129,9 @@ class Talk:
         before = (self.arrivals, len(self.words), self.is_look_up)
         for report in self._receive(self.yard):
             if isinstance(report, YardStatus):
-                self._is_told_by_yard = self._rising is not None and self._rising.is_up
+                self._is_told_by_yard = self._has_risen
                 # A search lights the neighbours' universes on purpose; the yard tells of that a while longer.
-                self._is_note_ours = self._lent is not None or (self._is_note_ours and bool(report.note))
+                self._is_note_ours = self._loan is not None or (self._is_note_ours and bool(report.note))
                 if not self._is_note_ours:
                     self._note(report.note)
                 self.arrivals = report
@@ -167,7 +158,7 @@ class Talk:
                 self._take_plan(report)
             case Refused():
                 self._note(report.reason)
-                if self._lent is None:
+                if self._loan is None:
                     self.show = self.status.show or self.show
             case Ended():
                 self.ended = report
@@ -177,16 +168,16 @@ class Talk:
 
     def _take_plan(self, plan: Plan) -> None:
         self.plan, self.ended = plan, None
-        if self._lent is None or plan.setup == self.setup:
+        if self._loan is None or plan.setup == self.setup:
             self.setup = self._calmed(plan.setup)
-            if self._lent and self._lent.is_back:
-                self._lent = None
+            if self._loan and self._loan.is_back:
+                self._loan = None
 
     def _take_status(self, status: Status) -> None:
         is_first_of_run = status.plan != self.status.plan
-        if self._lent and self._lent.is_back and status.state is State.IDLE:
-            self._lent = None
-        if self._lent is None and status.show is not None and (is_first_of_run or not status.yours):
+        if self._loan and self._loan.is_back and status.state is State.IDLE:
+            self._loan = None
+        if self._loan is None and status.show is not None and (is_first_of_run or not status.yours):
             # While this screen holds control its own newest wish stands, so that two quick changes add up.
             self.show = status.show
         for complaint in status.complaints:
@@ -199,8 +190,8 @@ class Talk:
         elif sum(now.errors.values()) > sum(before.errors.values()):
             self.is_stuck = True
         self.status = status
-        if self._rising is not None:
-            self._rising.hear(status)
+        if self._loan and self._loan.rising:
+            self._loan.rising.hear(status)
         wish = self.flashes_wish
         if wish is not None and status.yours and self.is_playing and status.flashes_per_s > wish:
             # A run that was on before, or another's: the wish is older than its plan.
@@ -324,43 +315,23 @@ class Talk:
 
     def lend(self) -> None:
         """Remember what is on, until `give_back`: others put up looks meanwhile."""
-        self._lent = Guest(self.status.state, self.status.step)
+        self._loan = Loan(self.status.state, self.status.step)
 
     def put_up(self, setup: Setup, show: Show, step: int) -> None:
-        """Show a look of whoever the lights are lent to; the first one takes the place of what was on.
-
-        What is dark stays dark.
-        """
-        lent = self._lent
-        is_new = lent is None or lent.setup is not setup
-        self._rising = Rising(show, step, self.status.plan if is_new else None)
-        self._is_told_by_yard = False
-        self._ask(Play(setup=setup, show=show) if is_new else Change(show=show))
-        self._ask(Jump(step=step))
-        if lent is None:
+        """Show a look of whoever the lights are lent to; the first one takes the place of what was on."""
+        if self._loan is None:
             return
-        self._lent = replace(lent, setup=setup)
-        state = lent.state if lent.setup is None else self.status.state
-        if is_new and state is State.DARK:
-            # Whoever made it dark may be at the wiring.
-            self._ask(Dark(on=True))
+        self._is_told_by_yard = False
+        for request in self._loan.put_up(setup, show, step, self.status):
+            self._ask(request)
 
     def give_back(self) -> None:
         """Put back what was on, in hand or running or idle; what is dark by then stays dark."""
-        before = self._lent
-        if before is None or before.setup is None:
-            self._lent = None
+        if self._loan is None or self._loan.setup is None:
+            self._loan = None
             return
-        self._lent = replace(before, is_back=True)
-        if before.state in {State.IDLE, State.ENDING}:
-            self.stop()
-            return
-        is_dark = State.DARK in {before.state, self.status.state}
-        self.play()
-        if before.state is not State.RUNNING:
-            self.jump(before.step)
-        if is_dark:
-            self._ask(Dark(on=True))
+        for request in self._loan.give_back(self.setup, self.show, self.status):
+            self._ask(request)
 
     def take_anew(self, display: Display) -> None:
         """Take the display as it now stands in its file; whatever is on goes on."""
