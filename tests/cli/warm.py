@@ -1,7 +1,7 @@
-"""`ropewalk` that is loaded already: one process forks for each command, since loading takes longer than most.
+"""`ropewalk` that is loaded already: one process forks for each command, as loading takes longer than most.
 
-A command run so is a process with streams, folder, environment and exit code of its own. Only its start is not
-shown; `begin`, the README's commands and the rigs show that.
+A command run so is a process with streams, folder, environment and exit code of its own. Only its start is
+not shown; `begin`, the README's commands and the rigs show that.
 """
 
 import atexit
@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import IO
 
 ROOT = Path(__file__).parents[2]
+ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LOADED_LATE = (
     "jinja2",
     "matplotlib.backends.backend_svg",
@@ -132,7 +133,7 @@ def _become_ropewalk(stdin: int, asking: int, out: int, err: int) -> None:
     os.chdir(request["folder"])
     os.environ.clear()
     os.environ.update(request["environment"])
-    sys.argv = ["ropewalk", *request["words"]]
+    sys.argv = [ROPEWALK, *request["words"]]
     from tui.command import main
 
     main()
