@@ -1,5 +1,7 @@
 """Which tests may run at the same time: all but those that use real sockets, or take the whole machine."""
 
+import gc
+
 import pytest
 from xdist.remote import Producer
 from xdist.scheduler import LoadScopeScheduling
@@ -12,6 +14,9 @@ HOSTS = "rig"
 """But for these, which have addresses of their own, and mostly wait."""
 APART = ("test_soak.py", "test_doctor.py")
 """Of those, the long ones; each test has network namespaces to itself."""
+
+GARBAGE = (50_000, 20, 100)
+"""Python looks for garbage every 700 objects by default: a fifth of the time of the tests of the screens."""
 
 
 class Turns(LoadScopeScheduling):
@@ -28,3 +33,9 @@ class Turns(LoadScopeScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:
     """Have the tests dealt out so."""
     return Turns(config, log)
+
+
+def pytest_collection_finish() -> None:
+    """Keep what is loaded by now out of the search for garbage, and search seldom."""
+    gc.freeze()
+    gc.set_threshold(*GARBAGE)

@@ -16,13 +16,14 @@ import tempfile
 import termios
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 from patterns.registry import all_patterns
 from streamer.demo.findings import Findings
-from streamer.display.file import load
+from streamer.display.file import parse
 from streamer.display.starter import starter_text
 from streamer.doctor.checks import State
 from streamer.plan.asked import Asked, Host
@@ -30,6 +31,7 @@ from streamer.plan.electricity import power_of
 from streamer.plan.report import plan_of
 from streamer.power.plan import power_plan
 from streamer.report.table import as_dict
+from tests.cli.conftest import run as run_loaded
 from tests.report.conftest import stormy_report
 from tui.actions import ACTIONS, Action
 from tui.commands import ENTRIES, ropewalk
@@ -209,26 +211,18 @@ def test_every_pattern_is_in_the_table_and_every_one_in_the_table_exists():
 )
 def test_the_keys_of_the_json_are_those_in_the_table(words: list[str], kind: str):
     """In the same order; those of the demo are checked where its findings are."""
-    run([PREFIX + "ropewalk", "new", "display.toml"])
-    done = subprocess.run(
-        [str(BIN / "ropewalk"), *words], capture_output=True, text=True, check=True, timeout=LIMIT_S
-    )
+    assert run_loaded("new", "display.toml").code == 0
+    done = run_loaded(*words)
+    assert done.code == 0, done.err
     row = next(row for row in table("command with `--json`") if f"`{kind}`" in row[0])
-    keys = list(json.loads(done.stdout))
+    keys = list(done.json)
     assert [key for key in re.findall(r"`([a-z_]+)`", row[1]) if key in keys][: len(keys)] == keys
 
 
 def test_the_keys_of_the_doctors_json_are_those_in_the_table():
     """Of a file that is not there: its check has every key, and nothing is sent."""
-    done = subprocess.run(
-        [str(BIN / "ropewalk"), "doctor", "nothing.toml", "--json"],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=LIMIT_S,
-    )
     row = next(row for row in table("command with `--json`") if "`doctor`" in row[0])
-    told = json.loads(done.stdout)
+    told = run_loaded("doctor", "nothing.toml", "--json").json
     named = set(re.findall(r"`([a-z_ ]+)`", row[1]))
     assert named == {*told, *told["checks"][0], *map(str, State), "null"}
 
@@ -245,16 +239,19 @@ def keys_under(value: object, name: str) -> set[str]:
     return found.union(*(set(each) for each in objects if isinstance(each, dict)))
 
 
-@pytest.mark.parametrize("row", table("in `plan --json`"), ids=lambda row: row[0])
-def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str], folder: Path):
-    """None is missing, and none is named that is not there."""
-    name = row[0].strip("`")
+@cache
+def slow_plan() -> dict[str, object]:
+    """Return the JSON of a plan that has every key: strings too long for the rate, and a universe apart."""
     slow = starter_text().replace("nodes = 50 ", "nodes = 1000 ").replace("universe = 9", "universe = 99")
-    (folder / "slow.toml").write_text(slow)
-    display = load(folder / "slow.toml")
+    display = parse(slow, "slow.toml")
     power = power_of(display, power_plan(display, 30), "None.")
-    plan = plan_of(display, Asked(40), Host((), 0), power)
-    data = json.loads(json.dumps(plan.as_dict()))
+    return json.loads(json.dumps(plan_of(display, Asked(40), Host((), 0), power).as_dict()))
+
+
+@pytest.mark.parametrize("row", table("in `plan --json`"), ids=lambda row: row[0])
+def test_the_keys_inside_the_json_of_a_plan_are_those_in_the_table(row: list[str]):
+    """None is missing, and none is named that is not there."""
+    name, data = row[0].strip("`"), slow_plan()
     named = set(re.findall(r"`([a-z_0-9]+)`", row[1]))
     assert keys_under(data, name) <= named
     everywhere = set(re.findall(r'"([a-z_0-9]+)": ', json.dumps(data)))

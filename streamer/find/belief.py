@@ -1,5 +1,7 @@
 """Exact Bayes: how likely each hypothesis is after the answers so far, some of which may be wrong."""
 
+from functools import cache
+
 import numpy as np
 
 from patterns.plain import Bytes
@@ -36,7 +38,13 @@ def information(predicted: Bytes, shares: Shares, error_rate: float, choices: in
     chance = mass * (1 - error - wrong) + wrong * (mass > 0)
     rest = max(choices - int(np.count_nonzero(mass)), 0)
     heard = _entropy(np.append(chance[mass > 0], np.full(rest, wrong)))
-    return heard - _entropy(np.append(np.full(choices - 1, wrong), 1 - error))
+    return heard - _unsure(error, choices)
+
+
+@cache
+def _unsure(error: float, choices: int) -> float:
+    """Return the bits that wrong answers take of each."""
+    return _entropy(np.append(np.full(choices - 1, error / (choices - 1)), 1 - error))
 
 
 def _entropy(chances: Shares) -> float:

@@ -4,6 +4,7 @@ Those that no picture can tell apart are put together as one; the less likely on
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,8 @@ from streamer.find.shares import Shares, added_up
 from streamer.find.wiring import STRAIGHT, Wiring, slots_taken
 
 Words = NDArray[np.uint64]
+WIRINGS = 1024
+"""Wirings remembered; most hypotheses share a few."""
 PLANNED, BELOW, ABOVE, SWAPPED = range(4)
 """How the string beside is driven: as planned, one universe too low, too high, by our port."""
 
@@ -112,11 +115,13 @@ def make_table(thinking: Thinking, eyes: Eyes = SIX) -> Table:
     return _put_together(rows, percents / percents.sum(), columns, thinking, eyes)
 
 
+@lru_cache(WIRINGS)
 def _layout(wiring: Wiring) -> Wiring:
     """Return what decides which slots the lights take."""
     return replace(wiring, turned=False, whole_controller=False)
 
 
+@lru_cache(WIRINGS)
 def _source(wiring: Wiring) -> Wiring:
     """Return what decides where the data comes from at all."""
     return Wiring(universe_by=wiring.universe_by, feeder=wiring.feeder)

@@ -92,7 +92,7 @@ class Sight:
         """Return what is answered for the colour of a light under each hypothesis, (H,)."""
         columns = self._columns
         inside = (places >= 0) & (places < columns.hung)
-        there = np.clip(places, 0, self._lights - 1)
+        there = np.minimum(np.maximum(places, 0), self._lights - 1)
         codes = np.where(there < columns.reach, self._codes[columns.wiring, there], 0)
         codes = np.where(self._has_at & (there == columns.at), self._odd, codes)
         codes = np.where(inside, codes, 0)

@@ -5,7 +5,6 @@ import os
 import select
 import shutil
 import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Iterator
@@ -18,9 +17,8 @@ import pytest
 from streamer.errors import LinkError
 from streamer.net.receiver import UdpReceiver
 from streamer.wire import artnet, e131
-from tests.cli.warm import warm
+from tests.cli.warm import ROPEWALK, warm
 
-ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 ADDRESS = f"127.{30 + os.getpid() % 50}.{os.getpid() // 50 % 250}.7"
 """An address of loopback's own, so that tests beside these keep theirs."""
 LIMIT_S = 20

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import IO
 
 ROOT = Path(__file__).parents[2]
+ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LOADED_LATE = (
     "jinja2",
     "matplotlib.backends.backend_svg",
@@ -134,7 +135,7 @@ def _become_ropewalk(stdin: int, asking: int, out: int, err: int) -> None:
     os.chdir(request["folder"])
     os.environ.clear()
     os.environ.update(request["environment"])
-    sys.argv = [str(Path(sys.executable).with_name("ropewalk")), *request["words"]]
+    sys.argv = [ROPEWALK, *request["words"]]
     from tui.command import main
 
     main()

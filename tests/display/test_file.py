@@ -5,13 +5,13 @@ import socket
 import stat
 from pathlib import Path
 
-import pint
 import pytest
 
 from streamer.display.file import FILE_LIMIT_OCTETS, load, parse
 from streamer.display.model import Addressing, Protocol, Role
 from streamer.display.units import length_mm
 from streamer.errors import PlanError, Problem
+from tests.units import pint_units
 
 GOOD = """\
 name = "Boathouse"
@@ -73,7 +73,7 @@ def test_a_file_becomes_the_display_it_describes():
 @pytest.mark.parametrize("text", ["75 mm", "7.5cm", "0.075 m", "3 in", "0.25 ft"])
 def test_spacing_is_what_a_units_library_makes_of_it(text: str):
     """Checked against pint, which takes the inch and the foot from the international yard of 1959."""
-    assert length_mm(text) == pytest.approx(pint.UnitRegistry().Quantity(text).to("mm").magnitude, rel=1e-9)
+    assert length_mm(text) == pytest.approx(pint_units().Quantity(text).to("mm").magnitude, rel=1e-9)
 
 
 # Each row: what stands in the good file, what stands there instead, the line, part of what is said to be

@@ -3,18 +3,17 @@
 import math
 from fractions import Fraction
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pint import UnitRegistry
 
 from streamer.display.chips import CHIPS
 from streamer.display.file import parse
 from streamer.display.model import Port
 from streamer.display.segments import nodes_in
 from streamer.errors import PlanError, Problem
-
-UNITS = pint.UnitRegistry(non_int_type=Fraction)
+from tests.units import exact_units
 
 FILE = """name = "Boathouse"
 [[controllers]]
@@ -67,18 +66,25 @@ def test_what_a_length_was_is_kept_with_its_spacing():
     assert plain.spacing_mm == pytest.approx(76.2)
 
 
+@pytest.fixture(name="units", scope="module")
+def _units() -> "UnitRegistry[Fraction]":
+    return exact_units()
+
+
 WRITTEN = st.tuples(
     st.decimals("0.1", "900", places=2).map(str), st.sampled_from(["mm", "cm", "m", "in", "ft"])
 )
 
 
 @given(WRITTEN, st.tuples(st.decimals("1", "40", places=1).map(str), st.sampled_from(["mm", "cm", "in"])))
-def test_the_count_is_the_whole_spacings_in_the_length(length: tuple[str, str], spacing: tuple[str, str]):
+def test_the_count_is_the_whole_spacings_in_the_length(
+    units: "UnitRegistry[Fraction]", length: tuple[str, str], spacing: tuple[str, str]
+):
     """Against exact fractions of pint's: rounded down, and the same whatever units the two are in."""
-    exact = UNITS.Quantity(Fraction(length[0]), length[1]) / UNITS.Quantity(Fraction(spacing[0]), spacing[1])
+    exact = units.Quantity(Fraction(length[0]), length[1]) / units.Quantity(Fraction(spacing[0]), spacing[1])
     spacings = exact.to_base_units().magnitude
     millimetres = [
-        float(UNITS.Quantity(Fraction(number), unit).to("mm").magnitude) for number, unit in (length, spacing)
+        float(units.Quantity(Fraction(number), unit).to("mm").magnitude) for number, unit in (length, spacing)
     ]
     assert nodes_in(*millimetres) == math.floor(spacings + Fraction(1, 1_000_000))
 

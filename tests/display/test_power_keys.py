@@ -1,6 +1,5 @@
 """The electrical keys of a display file: what they become, and what is said when they are wrong."""
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +9,7 @@ from streamer.display.file import parse
 from streamer.display.starter import starter_text
 from streamer.display.units import length_mm, wire_of
 from streamer.errors import PlanError, Problem
+from tests.units import pint_units
 
 GOOD = """\
 name = "Boathouse"
@@ -166,7 +166,7 @@ def test_a_hundred_injections_are_the_most():
 )
 def test_lengths_are_what_the_units_librarys_own_definitions_make_of_them(text: str):
     """We define six units of our own for speed; pint's full registry is the check."""
-    whole = pint.UnitRegistry().Quantity(text).to("mm").magnitude
+    whole = pint_units().Quantity(text).to("mm").magnitude
     assert length_mm(text) == pytest.approx(whole, rel=1e-12)
 
 

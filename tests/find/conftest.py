@@ -1,6 +1,6 @@
 """Displays and searches for the tests of the finder."""
 
-from collections.abc import Iterator
+from functools import cache
 
 import pytest
 
@@ -23,7 +23,7 @@ def _sample() -> Display:
     return sample_display()
 
 
-@pytest.fixture(name="benches", scope="session")
-def _benches(sample: Display) -> Iterator[dict[str, Bench]]:
-    """Return a bench for each port of the demo's display."""
-    return {port.name: Bench(sample, port.name) for port in sample.ports}
+@cache
+def bench_of(display: Display, port: str) -> Bench:
+    """Return a bench that tests share: it remembers looks, and no search."""
+    return Bench(display, port)

@@ -32,18 +32,21 @@ def count_by_robot(path: Path, port: str, nodes: int) -> Done:
         env={**os.environ, "COLUMNS": "200"},
     )
     with lawn.sockets:
-        told, limit_s = "", time.monotonic() + LIMIT_S
+        told, new, limit_s = "", "", time.monotonic() + LIMIT_S
         os.set_blocking(process.stdout.fileno(), False)
         while process.poll() is None and time.monotonic() < limit_s:
             lawn.settle()
-            new = (process.stdout.read() or b"").decode()
-            told += new
+            # A question may come in pieces: it is answered when it is whole.
+            new += (process.stdout.read() or b"").decode()
             if new.rstrip().endswith(END):
                 _give(process, _key(new, lawn, port))
             elif "[y/n]" in new:
                 _give(process, "y")
+            else:
+                continue
+            told, new = told + new, ""
     rest, err = process.communicate(timeout=LIMIT_S)
-    return Done(process.returncode, told + (rest or b"").decode(), err.decode())
+    return Done(process.returncode, told + new + (rest or b"").decode(), err.decode())
 
 
 def _give(process: "subprocess.Popen[bytes]", key: str) -> None:

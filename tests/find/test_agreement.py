@@ -12,6 +12,7 @@ from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.kinds import Kind
 from streamer.find.look import Look
 from tests.find.closed_loop import Lawn
+from tests.find.conftest import bench_of
 from tests.find.draws import faults_of
 
 PORTS = ["boathouse/2", "boathouse/3", "boathouse/4", "lake/1", "lake/3"]
@@ -49,11 +50,11 @@ def test_every_question_about_a_picture_is_answered_as_predicted(sample: Display
                 assert lawn.answer(look) == predicted, (bench.table.rows[row], look.asks)
 
 
-def test_each_kind_of_fault_is_answered_as_predicted_to_its_end(sample: Display, benches: dict[str, Bench]):
+def test_each_kind_of_fault_is_answered_as_predicted_to_its_end(sample: Display):
     """Every look of a search, the last with its yes or no, for a fault of every kind."""
     chance = random.Random(3)  # noqa: S311
     for kind in Kind:
-        bench = benches[chance.choice(["boathouse/3", "lake/1"])]
+        bench = bench_of(sample, chance.choice(["boathouse/3", "lake/1"]))
         rows = [number for number, row in enumerate(bench.table.rows) if row.kind is kind]
         for row in chance.sample(rows, min(1, len(rows))):
             lawn = Lawn(sample, bench, faults_of(bench, bench.table.rows[row]))

@@ -15,7 +15,7 @@ from streamer.find.verdict import certainty_text, verdict_of
 from streamer.find.why import why
 from streamer.yard.faults import Break, Fault, Flicker, StuckNode
 from tests.find.closed_loop import Lawn, search
-from tests.find.conftest import one_string
+from tests.find.conftest import bench_of, one_string
 
 MOST_CHOICES = 10
 LONGEST_QUESTION = 250
@@ -23,7 +23,7 @@ LONGEST_QUESTION = 250
 
 def verdict_on(display: Display, *faults: Fault, port: str = "jetty/1"):
     """Return the verdict after a search by the robot."""
-    bench = Bench(display, port)
+    bench = bench_of(display, port)
     return verdict_of(search(Lawn(display, bench, {port: list(faults)})))
 
 
@@ -66,7 +66,7 @@ def test_no_distance_is_made_up_where_the_plan_gives_no_spacing(sample: Display)
 
 def test_undo_takes_back_an_answer_and_shows_its_look_again():
     """What is known, and what is asked, are as they were before the answer."""
-    finding = Finding(Bench(one_string(50), "jetty/1"))
+    finding = Finding(bench_of(one_string(50), "jetty/1"))
     first, shares = finding.look, finding.shares
     finding.answer(Answer.GREEN)
     second = finding.look
@@ -81,7 +81,7 @@ def test_undo_takes_back_an_answer_and_shows_its_look_again():
 
 def test_that_one_cannot_tell_says_nothing_and_is_not_asked_again():
     """The shares stay, and the same picture does not come back with the same question."""
-    finding = Finding(Bench(one_string(50), "jetty/1"))
+    finding = Finding(bench_of(one_string(50), "jetty/1"))
     names, shares = set(), finding.shares
     while finding.look:
         assert finding.look.name not in names
@@ -94,7 +94,7 @@ def test_that_one_cannot_tell_says_nothing_and_is_not_asked_again():
 
 def test_answers_at_random_end_in_a_verdict_that_admits_its_doubt():
     """Whoever answers nonsense gets to an end, and is told how sure it is."""
-    finding = Finding(Bench(one_string(50), "jetty/1"))
+    finding = Finding(bench_of(one_string(50), "jetty/1"))
     while finding.look:
         finding.answer(finding.choices[len(finding.steps) % len(finding.choices)].answer)
     assert len(finding.steps) <= LOOKS_MAX
@@ -103,7 +103,7 @@ def test_answers_at_random_end_in_a_verdict_that_admits_its_doubt():
 
 def test_an_answer_that_is_none_is_refused_and_changes_nothing():
     """The refusal says which there are."""
-    finding = Finding(Bench(one_string(50), "jetty/1"))
+    finding = Finding(bench_of(one_string(50), "jetty/1"))
     look = finding.look
     with pytest.raises(PlanError, match=r"none of the answers\. Give one of 1, 2"):
         finding.answer(42)
@@ -124,12 +124,12 @@ def test_terms_that_cannot_be_are_refused(terms: dict[str, float]):
 def test_a_port_that_is_not_there_is_told_with_those_that_are(sample: Display):
     """Not as a traceback."""
     with pytest.raises(PlanError, match=r"no port 'boathouse/9'\. Choose one of boathouse/1, "):
-        Bench(sample, "boathouse/9")
+        bench_of(sample, "boathouse/9")
 
 
 def test_why_tells_each_answer_and_what_the_look_would_tell():
     """One line for each answer, what was left then; then what each answer now would mean."""
-    finding = Finding(Bench(one_string(50), "jetty/1"))
+    finding = Finding(bench_of(one_string(50), "jetty/1"))
     finding.answer(Answer.GREEN)
     lines = why(finding)
     assert lines[0].startswith("Before any answer: break ")
@@ -141,7 +141,7 @@ def test_why_tells_each_answer_and_what_the_look_would_tell():
 def test_progress_goes_from_nothing_to_all():
     """0 before the first answer, 1 at the verdict."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1")
+    bench = bench_of(display, "jetty/1")
     assert Finding(bench).progress == pytest.approx(0, abs=1e-6)
     assert search(Lawn(display, bench, {"jetty/1": [Break(after=9)]})).progress == 1
 
@@ -172,7 +172,7 @@ def test_every_question_is_short_and_has_a_handful_of_answers(sample: Display, e
 def test_the_confirming_look_says_what_should_be_seen():
     """Seven pieces at the most, and a yes or no."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1")
+    bench = bench_of(display, "jetty/1")
     lawn, finding = Lawn(display, bench, {"jetty/1": [Break(after=30)]}), Finding(bench)
     while finding.look and not finding.look.is_confirmation:
         lawn.put_up(finding.look)

@@ -3,7 +3,6 @@
 import pytest
 
 from streamer.display.model import Addressing, Controller, Display, Port, Protocol, Segment
-from streamer.find.finding import Bench
 from streamer.find.kinds import Kind
 from streamer.find.verdict import verdict_of
 from streamer.yard.faults import (
@@ -19,7 +18,7 @@ from streamer.yard.faults import (
     WrongUniverse,
 )
 from tests.find.closed_loop import Lawn, search
-from tests.find.conftest import one_string
+from tests.find.conftest import bench_of, one_string
 
 
 def long_string(addressing: Addressing, nodes: int = 400) -> Display:
@@ -33,7 +32,7 @@ def long_string(addressing: Addressing, nodes: int = 400) -> Display:
 
 def named(display: Display, *faults: Fault, port: str = "jetty/1") -> str:
     """Return the verdict's sentence after a search by the robot."""
-    bench = Bench(display, port)
+    bench = bench_of(display, port)
     verdict = verdict_of(search(Lawn(display, bench, {port: list(faults)})))
     assert verdict.is_certain
     return verdict.sentence
@@ -87,7 +86,7 @@ def test_what_looks_alike_at_first_is_told_apart(fault: Fault, words: str):
 def test_what_no_picture_can_tell_is_said_beside_the_verdict():
     """A dead last node is dark as after a break before it: the verdict names both."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1")
+    bench = bench_of(display, "jetty/1")
     verdict = verdict_of(search(Lawn(display, bench, {"jetty/1": [DeadNode(node=50)]})))
     assert verdict.sentence.startswith("Break between node 49 and 50")
     same = [each.sentence for each in verdict.remains if each.looks_the_same]
@@ -96,7 +95,7 @@ def test_what_no_picture_can_tell_is_said_beside_the_verdict():
 
 def test_nothing_that_is_healthy_for_this_string_is_told_as_a_fault(sample: Display):
     """Packed and aligned are one for a string within a universe: no doubt is left of a healthy one."""
-    bench = Bench(sample, "boathouse/5")
+    bench = bench_of(sample, "boathouse/5")
     verdict = verdict_of(search(Lawn(sample, bench, {})))
     assert verdict.is_healthy
     assert not verdict.remains
@@ -104,7 +103,7 @@ def test_nothing_that_is_healthy_for_this_string_is_told_as_a_fault(sample: Disp
 
 def test_one_port_is_told_from_its_whole_controller(sample: Display):
     """The string beside says which: one listens too low, or all do."""
-    bench = Bench(sample, "boathouse/1")
+    bench = bench_of(sample, "boathouse/1")
     one = search(Lawn(sample, bench, {"boathouse/1": [WrongUniverse(by=-1)]}))
     names = [port.name for port in sample.controllers[0].ports]
     all_of_it = search(Lawn(sample, bench, {name: [WrongUniverse(by=-1)] for name in names}))
@@ -115,7 +114,7 @@ def test_one_port_is_told_from_its_whole_controller(sample: Display):
 @pytest.mark.parametrize("other", ["boathouse/4", "lake/1"])
 def test_a_swapped_string_is_found_on_its_port_and_a_break_on_it_too(sample: Display, other: str):
     """Of the same controller or another's; with a break as well, both are named."""
-    bench = Bench(sample, "boathouse/2")
+    bench = bench_of(sample, "boathouse/2")
     alone = verdict_of(search(Lawn(sample, bench, {"boathouse/2": [Swapped(port=other)]})))
     assert f"hangs on {other}" in alone.sentence
     assert not any("reak between" in each.sentence for each in alone.remains), "where no data goes anyway"

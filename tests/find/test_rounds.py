@@ -1,17 +1,17 @@
 """Going through several ports: how each stands, and the most urgent first."""
 
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Finding, Terms
 from streamer.find.rounds import Outcome, outcome_of, summary
 from streamer.find.verdict import verdict_of
 from streamer.yard.faults import Break
 from tests.find.closed_loop import Lawn, search
-from tests.find.conftest import one_string
+from tests.find.conftest import bench_of, one_string
 
 
 def test_a_summary_counts_and_names_what_is_not_as_planned():
     """A fault before a doubt, a doubt before what was left out; what is as planned is only counted."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1")
+    bench = bench_of(display, "jetty/1")
     found = {
         "jetty/1": None,
         "jetty/2": verdict_of(Finding(bench)),

@@ -1,13 +1,12 @@
 """Refresh limits, against datasheets' figures, ANSI E1.11 and a units library."""
 
-import pint
 import pytest
 
 from streamer.display.chips import CHIPS, assumed_chip
 from streamer.plan.timing import dmx_time, line_time, shown_rate
 from tests.plan.lake import controller, flood, port
+from tests.units import pint_units
 
-UNITS = pint.UnitRegistry()
 COUNTS = (50, 100, 128, 170, 340, 680, 1000)
 ASSUMED_RGB = (555.6, 303.0, 241.5, 185.2, 95.2, 48.3, 33.0)
 ASSUMED_RGBW = (434.8, 232.6, 184.5, 140.8, 71.9, 36.4, 24.8)
@@ -27,10 +26,10 @@ def test_without_a_chip_the_assumed_timing_gives_the_table(order: str, rates: tu
 @pytest.mark.parametrize("name", CHIPS)
 def test_the_formula_is_what_a_units_library_makes_of_the_datasheet(name: str):
     """Bits times the bit period plus the reset, in pint's units."""
-    chip = CHIPS[name]
+    chip, units = CHIPS[name], pint_units()
     order = "RGB" if chip.colours == 3 else "RGBW"
-    bits = (120 * chip.bits + chip.head_bits) * UNITS.dimensionless
-    frame = bits * UNITS.Quantity(chip.bit_ns, "ns") + UNITS.Quantity(chip.reset_us, "us")
+    bits = (120 * chip.bits + chip.head_bits) * units.dimensionless
+    frame = bits * units.Quantity(chip.bit_ns, "ns") + units.Quantity(chip.reset_us, "us")
     found = line_time(port(1, 1, nodes=120, colour_order=order, chip=name))
     assert found.limit_hz == pytest.approx((1 / frame).to("Hz").magnitude)
     assert found.frame_us == pytest.approx(frame.to("us").magnitude)

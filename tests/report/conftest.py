@@ -113,6 +113,7 @@ def _make() -> Make:
 
 
 @cache
+@cache
 def stormy_report() -> Report:
     """Return the report of the night with faults."""
     made_s = TEN_IN_THE_EVENING + LENGTH_S + 600

@@ -6,12 +6,29 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from textual.css.stylesheet import Stylesheet
 
 from streamer.display.model import Display
 from streamer.engine.messages import Setup, Show
 from tests.tui import fakes
 from tests.tui.stage import Open, Stage
 from tui.app import RopewalkApp
+
+_parse_rules = Stylesheet._parse_rules
+_rules: dict[tuple[object, ...], object] = {}
+
+
+@pytest.fixture(autouse=True)
+def _styles_are_parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the apps of all tests have the same rules: each would parse all of its styles twice."""
+
+    def parsed(sheet: Stylesheet, css: str, *place: object, **more: object) -> object:
+        key = (css, *place, *sorted(more.items()), *sorted(sheet._variables.items()))
+        if key not in _rules:
+            _rules[key] = _parse_rules(sheet, css, *place, **more)
+        return _rules[key]
+
+    monkeypatch.setattr(Stylesheet, "_parse_rules", parsed)
 
 
 @pytest.fixture(autouse=True)

@@ -1,5 +1,6 @@
 """The sheet that shows who is on the network: live, at every size, and with nothing that steers it."""
 
+import time
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -23,6 +24,9 @@ THEN = (
     Line("[b]\x1b[2J\u202ename", Tone.PLAIN, 4, 6),
 )
 
+TELLS_AGAIN_S = 0.1
+"""Slower than a turn of the stage: it would wait for a screen that never rests."""
+
 
 class Network:
     """Tells what a test gives it, and notes that it was left."""
@@ -35,6 +39,7 @@ class Network:
         """Tell all, then wait for the end."""
         yield from self.told
         while not is_over():
+            time.sleep(TELLS_AGAIN_S)
             yield self.told[-1]
         self.is_left = True
 
@@ -89,8 +94,7 @@ async def test_leaving_the_sheet_ends_the_scan(opened: Open):
             network = Network(THEN)
             await opened_on(stage, network)
             await stage.pilot.press(key)
-            await stage.app.workers.wait_for_complete()
-            assert network.is_left
+            await stage.until(lambda scan=network: scan.is_left)
             assert len(stage.app.screen_stack) == 1
 
 
