@@ -92,7 +92,8 @@ class Guided(Lights):
         def begin(until: str, programme: str) -> None:
             if setup is not None:
                 # Two runs on the same universes would disturb each other.
-                self.talk.stop()
+                if self.talk.is_playing:
+                    self.talk.stop()
                 nights.begin(file, setup, level, until, programme)
 
         sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words, level)

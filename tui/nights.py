@@ -2,34 +2,49 @@
 
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 from streamer.cli.soaking import run_name
 from streamer.engine.client import attach, client_name
 from streamer.engine.messages import Ended, Setup, Stop, TakeControl
 from streamer.engine.waiting import wait_for
-from streamer.errors import PlanError, Problem
+from streamer.errors import LinkError, PlanError, Problem
 from streamer.link.folders import runtime_folder
-from streamer.soak.durations import parse_moment
+from streamer.soak.durations import parse_duration, parse_moment
 from streamer.soak.programme import parse_programme
+from streamer.soak.seen import seen
 
 LOG = "night.log"
 
 
 def begin(file: Path, setup: Setup, level_percent: float, until: str, programme: str) -> None:
-    """Start it; PlanError for what was written wrong, LinkError where it cannot be started."""
-    parse_moment(until, "until")
+    """Start it; PlanError for what was written wrong, LinkError where one goes on already."""
+    before = seen(file, time.time())
+    if before is not None and before.is_running:
+        raise LinkError("A night run of this display goes on. End it first: F9.")
+    how_long = _how_long(until)
     if programme:
         parse_programme(programme, "programme")
-    words = ["soak", str(file.resolve()), "--until", until, "--level", f"{level_percent:g}"]
+    words = ["soak", str(file.resolve()), *how_long, "--level", f"{level_percent:g}"]
     words += ["--programme", programme] if programme else []
     words += ["--interface", setup.interface] if setup.interface else []
+    words += ["--flashes", str(setup.flashes_per_s)] if setup.flashes_per_s else []
     command = [sys.executable, "-P", "-c", "from tui.command import main; main()", *words]
     with log_path().open("wb") as log:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
         subprocess.Popen(  # noqa: S603  our own command, in this interpreter
             command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True
         )
+
+
+def _how_long(until: str) -> tuple[str, str]:
+    """Return the option for a time of day, or for how long."""
+    if any(letter in until for letter in "hms"):
+        parse_duration(until, "until")
+        return "--for", until
+    parse_moment(until, "until")
+    return "--until", until
 
 
 def log_path() -> Path:

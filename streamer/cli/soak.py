@@ -9,13 +9,14 @@ from typing import NoReturn
 import click
 
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say
+from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.service import Service
-from streamer.cli.soaking import soak_through
+from streamer.cli.soaking import soak_through, to_be_taken_up
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.ranges import readdress
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
-from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.errors import JournalError, PlanError, Problem, RopewalkError
 from streamer.soak.asked import Asked
 from streamer.soak.clocks import Clocks, these_clocks
 from streamer.soak.durations import next_moment, parse_duration, parse_moment
@@ -69,6 +70,7 @@ command line was wrong; 3 it could not begin or go on.
     default=RATE_DEFAULT_HZ,
     help=f"Frames a second.  [{RATE_DEFAULT_HZ:g}]",
 )
+@fewer_flashes
 @click.option("--every-frame", is_flag=True, help="Send every frame, changed or not.")
 @click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
 def soak(  # noqa: PLR0913  one for each option
@@ -83,6 +85,7 @@ def soak(  # noqa: PLR0913  one for each option
     interface: str | None,
     level: float,
     rate: float,
+    flashes: int | None,
     every_frame: bool,
     anyway: bool,
 ) -> None:
@@ -95,11 +98,17 @@ def soak(  # noqa: PLR0913  one for each option
     """
     clocks = these_clocks()
     try:
-        display = _display(file, to)
         if service:
+            display = _display(file, to)
             given = {"--programme": programme, "--to": to, "--interface": interface}
+            given["--flashes"] = None if flashes is None else str(flashes)
             say(Service(file, _options(given, level, rate, every_frame=every_frame), until or UNTIL).units())
             return
+        if resume and (before := to_be_taken_up(file, clocks.unix_s())):
+            # A rehearsal stays one, and what was asked for the eyes of somebody holds.
+            to, interface = to or before.to or None, interface or before.pinned_to or None
+            flashes, every_frame = flashes or before.flashes_per_s, every_frame or before.every_frame
+        display = _display(file, to)
         asked_s = _asked_s(until, duration, clocks, is_needed=not resume)
         asked = Asked(
             file=file,
@@ -111,10 +120,15 @@ def soak(  # noqa: PLR0913  one for each option
             rate_hz=rate,
             interface=interface,
             every_frame=every_frame,
+            to=to or "",
+            flashes_per_s=flashes,
         )
     except PlanError as error:
         complain(str(error))
         sys.exit(USAGE)
+    except JournalError as error:
+        complain(str(error))
+        sys.exit(COULD_NOT)
     try:
         is_right = soak_through(asked, clocks, resume=resume, anyway=anyway)
     except RopewalkError as error:

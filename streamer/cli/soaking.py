@@ -19,7 +19,7 @@ from streamer.net.destinations import is_loopback
 from streamer.soak.asked import Asked, facts_of, show_of, watches_of
 from streamer.soak.clocks import Clocks
 from streamer.soak.durations import in_words
-from streamer.soak.journal import Journal, journal_path
+from streamer.soak.journal import Journal, journal_path, reading
 from streamer.soak.night import Deadline, Night
 from streamer.soak.pen import RunPen
 from streamer.soak.programme import how_to_heat, not_heated, parse_programme
@@ -55,7 +55,7 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
             watches=watches_of(asked, sent, stream),
             programme=parse_programme(pen.facts.programme, "the journal"),
             show=show_of(pen.facts),
-            deadline=Deadline(pen.facts.asked_s, asked.is_by_the_wall),
+            deadline=Deadline(pen.facts.asked_s, pen.facts.is_by_the_wall),
             teller=telling,
         )
         stack.callback(night.close)
@@ -67,6 +67,20 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
         keep_running(night, clocks, heeded, telling.hang_up, telling.moment)
         telling.line(f"Dark and ended. What became of it: ropewalk report {asked.file}")
         return night.failures == 0
+
+
+def to_be_taken_up(file: Path, now_unix_s: float) -> RunFacts | None:
+    """Return what the run is that was broken off and whose time is not over; None where there is none.
+
+    JournalError where that cannot be read.
+    """
+    with reading(journal_path(file)) as reader:
+        runs = reader.runs()
+    if not runs or runs[-1].ended is not None:
+        return None
+    run = runs[-1]
+    passed_s = run.last_at.run_s + max(0.0, now_unix_s - run.last_at.unix_s)
+    return run.facts if passed_s < run.facts.asked_s else None
 
 
 def run_name(file: Path) -> str:

@@ -46,7 +46,7 @@ class Leash(StrEnum):
     LEASHED = "leashed"
     """Dark, streams ended, after a short grace: work by hand."""
     FREE = "free"
-    """It goes on: a night run."""
+    """It goes on by itself."""
 
 
 class Setup(Message):

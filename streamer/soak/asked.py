@@ -43,11 +43,19 @@ class Asked:
     rate_hz: float
     interface: str | None
     every_frame: bool
+    to: str = ""
+    """Where all is sent; empty: each controller has its own address."""
+    flashes_per_s: int | None = None
 
     @property
     def setup(self) -> Setup:
         """As the engine takes it."""
-        return Setup(display=self.display, interface=self.interface, every_frame=self.every_frame)
+        return Setup(
+            display=self.display,
+            interface=self.interface,
+            every_frame=self.every_frame,
+            flashes_per_s=self.flashes_per_s,
+        )
 
 
 def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
@@ -71,6 +79,11 @@ def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
         steps=asked.programme.steps,
         utc_offset_minutes=int(offset.total_seconds()) // SECONDS_PER_MINUTE if offset else 0,
         sample_s=SAMPLE_S,
+        to=asked.to,
+        pinned_to=asked.interface or "",
+        flashes_per_s=asked.flashes_per_s,
+        every_frame=asked.every_frame,
+        is_by_the_wall=asked.is_by_the_wall,
     )
 
 

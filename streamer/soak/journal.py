@@ -29,6 +29,7 @@ EVENTS_LIMIT = 50_000
 """Of one run: one a second all night. Bounds memory."""
 
 _RUN = "number, facts, began_unix_s, ended_unix_s, ended_run_s, reason, words"
+_WRITING = "SELECT writer FROM runs WHERE reason IS NULL ORDER BY number DESC LIMIT 1"
 _EVENT = "kind, subject, words, severity, began_unix_s, began_run_s, ended_unix_s, ended_run_s"
 _LAST = (
     "SELECT unix_s, run_s FROM ("
@@ -58,9 +59,14 @@ class Journal(Closes):
         self._connection = open_to_write(path, KIND, patience_s)
 
     def begin(self, facts: RunFacts, unix_s: float, monotonic_s: float) -> RunPen:
-        """Begin a run at the moment that the clocks say."""
+        """Begin a run at the moment that the clocks say.
+
+        JournalError while another process is writing the last one: in the morning this one would hide it.
+        """
         row = (facts_text(facts), unix_s, _this_process())
         with KIND.in_words(self.path), transaction(self._connection):
+            for (writer,) in self._connection.execute(_WRITING):
+                self._refuse_if_alive(writer)
             number = self._connection.execute(
                 "INSERT INTO runs (facts, began_unix_s, writer) VALUES (?, ?, ?)", row
             ).lastrowid
@@ -107,8 +113,8 @@ class Journal(Closes):
 
     def _refuse_if_alive(self, writer: str) -> None:
         if writer != _this_process() and (number := _alive(writer)):
-            what = f"process {number} is writing this run"
-            raise JournalError(what, plain(str(self.path)), "Stop that one, or let it go on")
+            what = f"a run of it goes on, in process {number}"
+            raise JournalError(what, plain(str(self.path)), "Stop that one first, or let it go on")
 
     def close(self) -> None:
         """Close the file; everything is on the disk already."""

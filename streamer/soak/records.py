@@ -72,6 +72,15 @@ class RunFacts:
     """Of the clock on the wall when it began."""
     sample_s: float = 5
     """How often a sample is taken."""
+    to: str = ""
+    """Where all was sent; empty where each controller had its own address."""
+    pinned_to: str = ""
+    """The interface that was asked for; empty where none was."""
+    flashes_per_s: int | None = None
+    """The most flashes in any second that were asked for; None: as the display file has it."""
+    every_frame: bool = False
+    is_by_the_wall: bool = False
+    """Whether it was to end at a time of day."""
 
 
 @dataclass(frozen=True, slots=True)

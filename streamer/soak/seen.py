@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from streamer.errors import PlanError
 from streamer.soak.durations import in_words
 from streamer.soak.journal import journal_path, reading
+from streamer.soak.programme import parse_programme
 from streamer.soak.records import Event, RunRecord, Severity
 
 STALE_S = 20.0
@@ -49,7 +51,7 @@ class Seen:
 
     def lines(self, columns: int) -> tuple[str, ...]:
         """Return it in words, the bar first, no line longer than `columns` by itself."""
-        return (self._bar(columns), self._now(), *self._wrong(), self._so_far())
+        return (self._bar(columns), *self._showing(), self._now(), *self._wrong(), self._so_far())
 
     def _bar(self, columns: int) -> str:
         left_s = max(0.0, self.run.facts.asked_s - self.run.last_at.run_s)
@@ -57,6 +59,19 @@ class Seen:
         width = max(4, min(30, columns - len(text) - 2))
         filled = int(self.share * width)
         return f"[{FILLED * filled}{EMPTY * (width - filled)}]{text}"
+
+    def _showing(self) -> tuple[str, ...]:
+        if not self.is_running:
+            return ()
+        last = self.run.last_at
+        try:
+            programme = parse_programme(self.run.facts.programme, "the journal")
+        except PlanError:
+            # Another version's: what it shows is not known here.
+            return ()
+        standing = programme.at(last.run_s + self.now_unix_s - last.unix_s)
+        left = in_words(float(max(1, round(standing.left_s))))
+        return (f"Showing {standing.part.name} for {left} more, at {self.run.facts.level_percent:g} %.",)
 
     def _now(self) -> str:
         if self.run.ended is not None:

@@ -58,7 +58,10 @@ def test_a_night_is_told_in_every_form(file: Path, night: Night):
     assert run("report", file, "--markdown").out.startswith("# PASSED after 5 min")
     told = run("report", file, "--json").json
     assert (told["verdict"], told["run"]["is_same_file"], told["watched_s"]) == ("passed", True, 300)
-    assert run("report", file, "--list").out == "1: 2025-11-30 22:00 +00:00, 5 min, night, time is up\n"
+    assert (
+        run("report", file, "--list").out
+        == "1: 2025-11-30 22:00 +00:00, 5 min, dark:1m,full:4m, time is up\n"
+    )
 
 
 def test_the_last_run_is_told_or_the_one_asked_for(file: Path, night: Night):

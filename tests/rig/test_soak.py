@@ -442,6 +442,24 @@ def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(ri
     assert 3 <= (gap.length_s or 0) <= 30
 
 
+def test_a_rehearsal_that_is_taken_up_stays_one(rig: NightRig):
+    """Nothing is sent to the controllers, though nobody said again where to send."""
+    rig.file.write_text(DISPLAY)
+    for options in (("--for", "1h", "--to", "127.0.0.1", "--flashes", "1"), ("--resume",)):
+        with (rig.folder / "told").open("wb") as told:
+            words = (ROPEWALK, "soak", rig.file, *options)
+            run = rig._start(rig.cable.near.namespace, *words, stdout=told, stderr=subprocess.STDOUT)
+        limit_s = time.monotonic() + LIMIT_S
+        while "leaves by lo" not in rig.told():
+            assert time.monotonic() < limit_s, rig.told()
+            time.sleep(0.1)
+        run.kill()
+        run.wait(LIMIT_S)
+    time.sleep(LAWN_SECOND_S)
+    assert not any(each["packets"] for address in ("10.61.0.2", "10.61.0.3") for each in rig.arrived(address))
+    assert rig.record().facts.flashes_per_s == 1
+
+
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_it_can_be_ended_early_and_ends_well(rig: NightRig, number: signal.Signals):
     """Dark, terminated, and the journal says that it was stopped."""

@@ -30,7 +30,7 @@ def facts(universes: int = 4, controllers: tuple[str, ...] = NODES, asked_s: flo
         display_file="display.toml",
         display="Boathouse",
         fingerprint="0" * 64,
-        programme="night",
+        programme="dark:1m,full:4m",
         asked_s=asked_s,
         version="0.1.0",
         host="shed",

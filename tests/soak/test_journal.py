@@ -275,8 +275,21 @@ def test_a_run_that_another_process_writes_is_not_resumed(path: Path, clocks: Cl
     with Journal(path) as journal:
         pen = journal.begin(facts(), *clocks.now)
         pen._connection.execute("UPDATE runs SET writer = ?", (f"1 {psutil.Process(1).create_time()}",))
-        with pytest.raises(JournalError, match=r"process 1 is writing this run\. Stop that one"):
+        with pytest.raises(JournalError, match=r"a run of it goes on, in process 1\. Stop that one"):
             journal.resume(*clocks.now)
+
+
+def test_while_another_process_writes_a_run_none_is_begun(path: Path, clocks: Clocks):
+    """Begun by mistake, it would be the last one: the one that is reported in the morning, and resumed."""
+    import psutil
+
+    with Journal(path) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        pen._connection.execute("UPDATE runs SET writer = ?", (f"1 {psutil.Process(1).create_time()}",))
+        with pytest.raises(JournalError, match=r"a run of it goes on, in process 1\. Stop that one"):
+            journal.begin(facts(), *clocks.now)
+        pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.TIME_UP))
+        assert journal.begin(facts(), *clocks.now).number == 2
 
 
 def test_reading_where_there_is_none_makes_none(path: Path):

@@ -1,5 +1,6 @@
 """How a night stands, for somebody who looks on: only what its journal says."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,13 @@ def test_without_a_run_there_is_nothing_to_see(file: Path):
     assert list(file.parent.iterdir()) == []
 
 
+def test_a_programme_of_another_version_is_not_guessed_at(file: Path, clocks: Clocks):
+    """It may have parts that this one does not know."""
+    with Journal(journal_path(file)) as journal:
+        journal.begin(replace(facts(), programme="waltz:3m"), *clocks.now)
+    assert "Showing" not in "".join(looked(file, clocks.unix_s).lines(40))
+
+
 def test_a_run_of_eight_hours_after_two(file: Path, clocks: Clocks):
     """A quarter of the bar, six hours left, and what is wrong by name."""
     with Journal(journal_path(file)) as journal:
@@ -43,6 +51,7 @@ def test_a_run_of_eight_hours_after_two(file: Path, clocks: Clocks):
     assert night.is_running
     assert night.lines(40) == (
         "[" + "#" * 5 + "." * 18 + "] 25 %, 6 h left",
+        "Showing dark for 1 min more, at 30 %.",
         "Wrong just now:",
         "! link down eth0: it is switched off",
         "So far: failures 1, remarks 1.",

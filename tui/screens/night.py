@@ -62,7 +62,7 @@ class NightSheet(Sheet[None]):
         """Return what is asked, and how it stands."""
         with VerticalScroll(classes="sheet-body", can_focus=False):
             yield Static(Content(f"{HOW} {self._at_level()}"), id="night-how")
-            yield Static(Content("until"), classes="night-asked")
+            yield Static(Content("until, or for how long: 06:00, 8h, 10m"), classes="night-asked")
             yield Input(USUAL_UNTIL, id="until", compact=True, classes="night-asked")
             yield Static(Content("programme"), classes="night-asked")
             yield Input("", placeholder="all parts; such as: full:4m,dark", id="programme", compact=True)
@@ -105,6 +105,7 @@ class NightSheet(Sheet[None]):
         except RopewalkError as error:
             self.query_one("#stands", Static).update(Content(f"! {shown(str(error))}"))
             return
+        self.query_one("#night-how").display = night is None or not night.is_running
         lines = self._lines(night)
         self.query_one("#stands", Static).update(Content("\n".join(map(shown, lines))))
 
@@ -112,6 +113,6 @@ class NightSheet(Sheet[None]):
         width = max(NARROWEST, self.size.width - MARGIN)
         lines = [] if night is None else [f"Run {night.run.number}:", *night.lines(width)]
         if self._is_begun and (night is None or not night.is_running):
-            lines.append(self._last_words())
+            lines.append(self._last_words() or "Beginning...")
         lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]

@@ -1,0 +1,61 @@
+"""What the screen has a night run begun with: the command that a person could have written."""
+
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from streamer.display.sample import sample_display
+from streamer.engine.messages import Setup
+from streamer.errors import LinkError, PlanError
+from streamer.soak.journal import Journal, journal_path
+from tests.soak.conftest import facts
+from tui import nights
+
+NOW_S = 1_764_540_000.0
+
+
+@pytest.fixture(name="begun")
+def _begun(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    begun: list[list[str]] = []
+    monkeypatch.setattr(subprocess, "Popen", lambda words, **_: begun.append(words))
+    return begun
+
+
+@pytest.mark.parametrize(
+    ("until", "words"), [("05:30", "--until 05:30"), ("8h", "--for 8h"), ("10m", "--for 10m")]
+)
+def test_it_is_begun_until_a_time_or_for_so_long(
+    tmp_path: Path, begun: list[list[str]], until: str, words: str
+):
+    """With the level in hand, the interface, and how often lights may flash."""
+    file = tmp_path / "display.toml"
+    setup = Setup(display=sample_display(), interface="shed0", flashes_per_s=1)
+    nights.begin(file, setup, 60, until, "full:5m,dark")
+    (command,) = begun
+    assert " ".join(command[4:]) == (
+        f"soak {file} {words} --level 60 --programme full:5m,dark --interface shed0 --flashes 1"
+    )
+
+
+@pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])
+def test_what_is_written_wrong_begins_nothing(
+    tmp_path: Path, begun: list[list[str]], until: str, programme: str
+):
+    """The sheet shows what to write instead."""
+    with pytest.raises(PlanError):
+        nights.begin(tmp_path / "display.toml", Setup(display=sample_display()), 30, until, programme)
+    assert begun == []
+
+
+def test_while_one_goes_on_no_other_is_begun(
+    tmp_path: Path, begun: list[list[str]], monkeypatch: pytest.MonkeyPatch
+):
+    """It would be refused where nobody sees it."""
+    monkeypatch.setattr("time.time", lambda: NOW_S)
+    file = tmp_path / "display.toml"
+    with Journal(journal_path(file)) as journal:
+        journal.begin(facts(), NOW_S, 0.0)
+    with pytest.raises(LinkError, match="End it first"):
+        nights.begin(file, Setup(display=sample_display()), 30, "06:00", "")
+    assert begun == []
