@@ -6,11 +6,18 @@ import pytest
 from xdist.remote import Producer
 from xdist.scheduler import LoadScopeScheduling
 
-BY_TURNS = ("cli", "demo", "engine", "hear", "net", "peers", "yard", "test_readme.py")
+BY_TURNS = tuple(
+    f"tests/{place}"
+    for place in (
+        *("cli/", "net/", "peers/", "test_readme.py", "demo/test_unattended.py", "engine/test_outlet.py"),
+        *("engine/test_process.py", "hear/test_ears.py", "hear/test_process.py"),
+        *("yard/test_process.py", "yard/test_sockets.py"),
+    )
+)
 """Some of these want ports 5568 and 6454 for themselves, others count groups that all sockets share."""
 USUAL = "not rig and not long"
 """The marks that `pytest` goes by when nothing else is asked for; rigs and long tests want the machine."""
-HOSTS = "rig"
+HOSTS = "tests/rig/"
 """But for these, which have addresses of their own, and mostly wait."""
 APART = ("test_soak.py", "test_doctor.py")
 """Of those, the long ones; each test has network namespaces to itself."""
@@ -24,10 +31,10 @@ class Turns(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         path = nodeid.partition("::")[0]
-        room, is_usual = path.split("/")[1], self.config.getoption("markexpr") == USUAL
-        if room == HOSTS:
+        is_usual = self.config.getoption("markexpr") == USUAL
+        if path.startswith(HOSTS):
             return nodeid if path.endswith(APART) else path
-        return "by turns" if room in BY_TURNS or not is_usual else path
+        return "by turns" if path.startswith(BY_TURNS) or not is_usual else path
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:

@@ -137,14 +137,19 @@ def _supply(loads: Loads, row: int, level: Load, white: Load, now: Load | None) 
     )
 
 
+KNOWN_LIMIT = 1000
+_known: dict[tuple[object, ...], InjectionAdvice | None] = {}
+"""Kept from plan to plan: a display is planned again at every level, and the search takes half a second."""
+
+
 def _advices(loads: Loads) -> list[InjectionAdvice | None]:
-    """Return the advice of each port; strings that are alike are looked at once."""
-    known: dict[tuple[object, ...], InjectionAdvice | None] = {}
+    """Return the advice of each port; strings that are alike are looked at once, and remembered."""
     advices = []
     for basis in loads.bases:
         feeds = tuple((feed.after, feed.volts, feed.lead_m, feed.wire, feed.is_cut) for feed in basis.feeds)
         colours = len(basis.port.colour_order)
         alike = (
+            loads.copper,
             basis.kind,
             basis.wire,
             np.round(basis.spacings_m, 9).tobytes(),
@@ -152,7 +157,9 @@ def _advices(loads: Loads) -> list[InjectionAdvice | None]:
             colours,
             feeds,
         )
-        if alike not in known:
-            known[alike] = advise(basis, loads.copper)
-        advices.append(known[alike])
+        if alike not in _known:
+            if len(_known) >= KNOWN_LIMIT:
+                _known.clear()
+            _known[alike] = advise(basis, loads.copper)
+        advices.append(_known[alike])
     return advices

@@ -3,7 +3,6 @@
 import json
 import re
 import socket
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -162,7 +161,6 @@ def test_a_device_that_answers_to_port_6454_alone_is_heard_and_shown_harmless():
 
 def test_a_source_s_universes_are_found():
     """By universe discovery, from a run of our own on loopback's groups; lists come every 10 s."""
-    began_s = time.monotonic()
     scan = begin("scan", "--json", "--interface", "lo", "--seconds", "11")
     send = begin("send", "level", "-u", "7-9", "--to", "multicast", "--interface", "lo", "--seconds", "12")
     out, _ = scan.communicate(timeout=30)
@@ -170,4 +168,3 @@ def test_a_source_s_universes_are_found():
     (source,) = json.loads(out)["sources"]
     assert source["universes"] == [7, 8, 9]
     assert source["is_whole"]
-    assert time.monotonic() - began_s < 25

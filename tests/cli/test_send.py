@@ -73,10 +73,10 @@ def test_the_json_has_keys_that_stay_and_numbers_without_a_tail(ear: Ear):
 
 
 def test_every_frame_sends_what_does_not_change(ear: Ear):
-    """At 40 frames a second for 0.4 s: sixteen, where a still picture would need four."""
+    """At 40 frames a second for 0.4 s: sixteen, fewer on a busy machine; a still picture would need four."""
     run("send", "level", "-u", "1", "--every-frame", *WHOLE)
     lit = [packet for packet in ear.heard() if any(packet.slots)]
-    assert 13 <= len(lit) <= 17
+    assert 4 < len(lit) <= 17
 
 
 def test_a_display_file_can_be_sent_elsewhere_and_one_port_of_it_alone(ear: Ear):

@@ -15,14 +15,15 @@ from streamer.net.interfaces import find_interface
 from streamer.net.linux import IS_LINUX
 from streamer.net.receiver import Datagram, UdpReceiver
 from streamer.wire import artnet, e131
-from tests.cli.conftest import ADDRESS, run
+from tests.cli.conftest import ADDRESS, LIMIT_S, run
 
 pytestmark = pytest.mark.skipif(not IS_LINUX, reason="one socket hears an address and groups, on Linux")
 
 GROUP = "239.255.27.89"
 """Of universe 7001: Table 9-10."""
 DISCOVERY_GROUP = "239.255.250.214"
-WHOLE = ("--to", ADDRESS, "--seconds", "0.3")
+WHOLE = ("--to", ADDRESS, "--seconds", "0.6")
+"""Lit levels and their three repeats take a tenth of it."""
 FILE = """
 name = "boathouse"
 [[controllers]]
@@ -92,7 +93,7 @@ def test_the_library_hears_which_universe_synchronizes():
     receiver.start()
     try:
         assert run("send", "level", "-u", "1", "--sync", "7001", *WHOLE).code == 0
-        packet = packets.get(timeout=5)
+        packet = packets.get(timeout=LIMIT_S)
     finally:
         receiver.stop()
     assert (packet.universe, packet.syncAddr, packet.option_ForceSync) == (1, 7001, False)
@@ -115,7 +116,7 @@ def test_a_display_file_is_synchronized_by_protocol(ear: UdpReceiver, tmp_path: 
     """Both options at once on a file of both protocols, with neither in it."""
     file = tmp_path / "display.toml"
     file.write_text(FILE)
-    asked = ("--sync", "7001", "--art-sync", "--json", "--seconds", "0.2")
+    asked = ("--sync", "7001", "--art-sync", "--json", "--seconds", "0.6")
     done = run("send", "level", file, *asked)
     assert done.code == 0, done.err
     assert done.json["synchronization"] == (

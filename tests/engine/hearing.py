@@ -4,6 +4,7 @@ import itertools
 import os
 import select
 import time
+from collections import Counter
 
 from streamer.display.model import Display, Protocol
 from streamer.display.patch import StreamKey
@@ -15,6 +16,9 @@ from tests.engine.bench import Sent, assert_unbroken, boathouse
 PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
 
 
+LIMIT_S = 20
+STREAMS, REPEATS = 3, 3
+"""Of the boathouse; levels that stand still are sent so often again (ANSI E1.31-2018 clause 6.6.2)."""
 numbers = itertools.count()
 
 
@@ -41,6 +45,17 @@ class Hearing:
                 self.octets += [
                     (time.monotonic(), bytes(each.payload)) for each in receiver.receive(limit=1000)
                 ]
+
+    def listen_until_lit(self) -> None:
+        """Take in what arrives until all three streams have sent their first levels and repeated them."""
+        limit_s = time.monotonic() + LIMIT_S
+        while not self._is_repeated():
+            assert time.monotonic() < limit_s, "no levels were sent"
+            self.listen(0.05)
+
+    def _is_repeated(self) -> bool:
+        packets = Counter(packet.key for packet in self.packets())
+        return len(packets) == STREAMS and min(packets.values()) > REPEATS
 
     def listen_until_silent(self) -> list[Sent]:
         """Take in everything until nothing has come for longer than a keep-alive; return it, parsed."""

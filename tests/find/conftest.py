@@ -6,7 +6,8 @@ import pytest
 
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
 from streamer.display.sample import sample_display
-from streamer.find.finding import Bench
+from streamer.find.answers import EYES
+from streamer.find.finding import Bench, Terms
 
 
 def one_string(nodes: int, *segments: int, **others: object) -> Display:
@@ -24,6 +25,6 @@ def _sample() -> Display:
 
 
 @cache
-def bench_of(display: Display, port: str) -> Bench:
+def bench_of(display: Display, port: str, eyes: str = "six") -> Bench:
     """Return a bench that tests share: it remembers looks, and no search."""
-    return Bench(display, port)
+    return Bench(display, port, Terms(eyes=EYES[eyes]))

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from streamer.display.model import Display
-from streamer.find.answers import EYES
 from streamer.find.choice import asks_of
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Bench, Finding
 from streamer.find.kinds import Kind
 from streamer.find.look import Look
 from tests.find.closed_loop import Lawn
@@ -36,7 +35,7 @@ def drawn_rows(bench: Bench, chance: random.Random) -> list[int]:
 @pytest.mark.parametrize(("port", "eyes"), CASES)
 def test_every_question_about_a_picture_is_answered_as_predicted(sample: Display, port: str, eyes: str):
     """For a drawn fault of every kind, over pictures that could be put up first."""
-    bench, chance = Bench(sample, port, Terms(eyes=EYES[eyes])), random.Random(f"{port} {eyes}")  # noqa: S311
+    bench, chance = bench_of(sample, port, eyes), random.Random(f"{port} {eyes}")  # noqa: S311
     pictures = list(bench.chooser.pictures(bench.table.columns, bench.table.prior))
     whole = [picture for picture in pictures if picture.is_whole]
     for row in drawn_rows(bench, chance):

@@ -155,7 +155,7 @@ def test_a_verdict_is_never_told_as_a_hundred_percent(share: float):
 @pytest.mark.parametrize("eyes", list(EYES))
 def test_every_question_is_short_and_has_a_handful_of_answers(sample: Display, eyes: str):
     """No more than the ten number keys; nobody counts more than seven things; words that can be printed."""
-    bench = Bench(sample, "boathouse/4", Terms(eyes=EYES[eyes]))
+    bench = bench_of(sample, "boathouse/4", eyes)
     pictures = bench.chooser.pictures(bench.table.columns, bench.table.prior)
     for picture in pictures:
         for asks in set(Asks) - {Asks.MATCH}:
@@ -187,7 +187,7 @@ def test_the_confirming_look_says_what_should_be_seen():
 
 def test_without_colours_nothing_asks_for_one(sample: Display):
     """Lit or unlit is all that is asked."""
-    bench = Bench(sample, "boathouse/1", Terms(eyes=EYES["lit"]))
+    bench = bench_of(sample, "boathouse/1", "lit")
     finding = Finding(bench)
     for _ in range(6):
         if finding.look is None:
@@ -199,7 +199,7 @@ def test_without_colours_nothing_asks_for_one(sample: Display):
 def test_without_colours_a_healthy_string_is_certain_and_what_was_not_seen_is_said():
     """A colour order is not thought of where nobody looks at colours."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1", Terms(eyes=EYES["lit"]))
+    bench = bench_of(display, "jetty/1", "lit")
     verdict = verdict_of(search(Lawn(display, bench, {})))
     assert verdict.is_healthy
     assert verdict.is_certain
@@ -215,7 +215,7 @@ def test_all_shares_of_the_trade_are_a_hundred_percent():
 def test_what_eyes_never_tell_apart_is_one_possibility(eyes: str, others: int):
     """Stuck at red: to some eyes stuck at green is the same whatever is sent; it is certain all the same."""
     display = one_string(50)
-    bench = Bench(display, "jetty/1", Terms(eyes=EYES[eyes]))
+    bench = bench_of(display, "jetty/1", eyes)
     verdict = verdict_of(search(Lawn(display, bench, {"jetty/1": [StuckNode(node=17, colour="red")]})))
     assert verdict.is_certain
     assert "node 17 always shows" in verdict.sentence.lower()

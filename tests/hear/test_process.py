@@ -19,7 +19,7 @@ from streamer.wire.e131 import DataPacket
 
 pytestmark = pytest.mark.rig
 
-LIMIT_S = 10.0
+LIMIT_S = 20.0
 UNIVERSE = 59_001
 
 

@@ -25,7 +25,7 @@ from streamer.yard.service import FRAME_S, Service
 from streamer.yard.yard import Yard
 from tests.yard.bench import data_packet, jetty, port
 
-LIMIT_S = 8.0
+LIMIT_S = 20.0
 GRACE_S = 2.0
 OWN = f"127.{83 + os.getpid() % 100}.{os.getpid() // 100 % 250}.8"
 Shed = tuple["subprocess.Popen[bytes]", YardLink]
