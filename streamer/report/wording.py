@@ -100,6 +100,8 @@ def frame_lines(night: Night) -> Iterator[str]:
         f"{whole.sent:,} frames sent in {whole.packets:,} packets; {whole.late:,} late, {whole.skipped:,} "
         f"skipped, {whole.failed:,} failed"
     )
+    if whole.to_nowhere:
+        yield f"{whole.to_nowhere:,} of them were sent while a cable led nowhere, and lost"
     if whole.errors:
         told = ", ".join(f"{count:,} x {name}" for name, count in whole.errors.most_common())
         yield f"Refused by the system: {told}"
