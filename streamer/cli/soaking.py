@@ -65,8 +65,21 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
         if pen.facts.fingerprint != facts.fingerprint:
             night.note(EventKind.NOTE, "the display file was changed since the run began", Severity.REMARK)
         keep_running(night, clocks, heeded, telling.hang_up, telling.moment)
-        telling.line(f"Dark and ended. What became of it: ropewalk report {asked.file}")
+        telling.line("Dark and ended.")
+        telling.line(_verdict(asked.file, clocks))
         return night.failures == 0
+
+
+def _verdict(file: Path, clocks: Clocks) -> str:
+    """Return the report's first line, and how to read the rest of it."""
+    from streamer.cli.reporting import report_of
+    from streamer.report.wording import verdict_line
+
+    whole = f"ropewalk report {file}"
+    try:
+        return f"{verdict_line(report_of(file, None, clocks.unix_s()))} The whole of it: {whole}"
+    except JournalError as error:
+        return f"{error}. What can be read of it: {whole}"
 
 
 def to_be_taken_up(file: Path, now_unix_s: float) -> RunFacts | None:

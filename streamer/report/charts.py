@@ -48,7 +48,7 @@ def loss_lines(night: Night, width: int) -> Iterator[str]:
     left = len("unanswered")
     columns = _columns(width, left)
     shares = _shares(night, columns)
-    lost = [_share(sum(t.skipped + t.failed for t in those), sum(t.due for t in those)) for those in shares]
+    lost = [_share(sum(t.lost for t in those), sum(t.due for t in those)) for those in shares]
     asked = [[a for t in those for a in t.answers.values()] for those in shares]
     silent = [_share(sum(a.asked - a.answered for a in each), sum(a.asked for a in each)) for each in asked]
     for name, values in (("lost", lost), ("unanswered", silent)):

@@ -49,6 +49,8 @@ class Tally:
     late: int = 0
     skipped: int = 0
     failed: int = 0
+    to_nowhere: int = 0
+    """Sent whole while a cable led nowhere: taken, and lost."""
     packets: int = 0
     errors: Counter[str] = field(default_factory=Counter)
     lateness_p50_ms: float = 0
@@ -70,6 +72,8 @@ class Tally:
         self.late += sample.frames_late
         self.skipped += sample.frames_skipped
         self.failed += sample.frames_failed
+        if sample.has_carrier is False:
+            self.to_nowhere += sample.frames_sent - sample.frames_failed
         self.packets += sample.packets
         for name, count in sample.errors.items():
             self.errors[name if name in self.errors or len(self.errors) < ERRORS_LIMIT else OTHER] += count
@@ -94,6 +98,11 @@ class Tally:
     def due(self) -> int:
         """Frames whose moment came: sent or skipped."""
         return self.sent + self.skipped
+
+    @property
+    def lost(self) -> int:
+        """Of those, as many as did not leave this machine whole, as far as it can know."""
+        return self.skipped + self.failed + self.to_nowhere
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,7 +99,7 @@ def loss_svg(night: Night) -> str:
     """Return which part of the frames was lost here, and of the questions to controllers unanswered."""
 
     def draw(axes: "Axes") -> None:
-        lost = [_percent(each.skipped + each.failed, each.due) for each in night.bins]
+        lost = [_percent(each.lost, each.due) for each in night.bins]
         answers = [list(each.answers.values()) for each in night.bins]
         asked = [sum(a.asked for a in each) for each in answers]
         silent = [

@@ -81,6 +81,7 @@ def _tally(tally: Tally) -> dict[str, Any]:
         "late": tally.late,
         "skipped": tally.skipped,
         "failed": tally.failed,
+        "to_nowhere": tally.to_nowhere,
         "packets": tally.packets,
         "errors": dict(tally.errors),
         "lateness_p50_ms": tally.lateness_p50_ms,

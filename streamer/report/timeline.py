@@ -69,7 +69,7 @@ def _lanes(night: Night, columns: int) -> Iterator[Lane]:
             _draw(marks, event, night.length_s)
         return Lane(name, tuple(marks))
 
-    lost = [any(each.skipped or each.failed for each in those) for those in tallies]
+    lost = [any(each.lost for each in those) for those in tallies]
     yield lane("stream", rest, lost)
     yield lane("network", [e for e in night.events if e.kind in NETWORK])
     for name in _controllers(night):

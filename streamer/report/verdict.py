@@ -73,6 +73,8 @@ def _remarkable(night: Night) -> Iterator[str]:
         yield f"stopped by hand after {length_text(night.length_s)} of {length_text(facts.asked_s)}"
     if whole.failed:
         yield f"{whole.failed:,} frames did not leave whole, of {whole.due:,}"
+    if whole.to_nowhere:
+        yield f"{whole.to_nowhere:,} frames went to a cable that led nowhere, of {whole.due:,}"
     if whole.skipped:
         yield f"{whole.skipped:,} frames were skipped, of {whole.due:,}"
     if whole.sent and whole.late > LATE_SHARE * whole.sent:

@@ -18,6 +18,7 @@ MEGA = 1_000_000
 SHOW_HOURS = 5.0
 """An evening's show, for a figure that a person can picture."""
 SEASON_SHOWS = 30
+ALL_BUT_CERTAIN = 0.99
 MANY = 1_000
 UNWATCHED = (
     "Nobody looked at the lights: that frames left this machine and that controllers answered does not say "
@@ -72,7 +73,7 @@ def run_lines(report: Report) -> Iterator[str]:
     how = ended.reason.value if ended else "not ended"
     yield f"{facts.display}, run {night.run.number}: {began} to {last}, {how}"
     yield (
-        f"Programme {facts.programme}, {_counted(len(facts.universes), 'universe')} on "
+        f"Programme {facts.programme.replace(',', ', ')}, {_counted(len(facts.universes), 'universe')} on "
         f"{_counted(len(facts.controllers), 'controller')}, {facts.rate_hz:g} frames a second, level "
         f"{facts.level_percent:g} %"
     )
@@ -99,6 +100,8 @@ def frame_lines(night: Night) -> Iterator[str]:
         f"{whole.sent:,} frames sent in {whole.packets:,} packets; {whole.late:,} late, {whole.skipped:,} "
         f"skipped, {whole.failed:,} failed"
     )
+    if whole.to_nowhere:
+        yield f"{whole.to_nowhere:,} of them were sent while a cable led nowhere, and lost"
     if whole.errors:
         told = ", ".join(f"{count:,} x {name}" for name, count in whole.errors.most_common())
         yield f"Refused by the system: {told}"
@@ -195,8 +198,13 @@ def proof_lines(report: Report) -> Iterator[str]:
     )
     yield (
         f"That is one in {_hours(bound.hours_between)} or seldomer. At that rate a show of {SHOW_HOURS:g} h "
-        f"would still fail with a chance of {bound.chance_of_failure(SHOW_HOURS):.0%}".replace("%", " %")
+        f"would still fail with a chance of {_chance(bound.chance_of_failure(SHOW_HOURS))}"
     )
+
+
+def _chance(share: float) -> str:
+    """Return a chance in whole percent, so that nothing is certain."""
+    return f"{share:.0%}".replace("%", " %") if share < ALL_BUT_CERTAIN else "more than 99 %"
 
 
 def limit_lines(report: Report) -> Iterator[str]:

@@ -115,6 +115,12 @@ def test_supplies_that_were_not_heated_are_told_and_how_to_heat_them(
     ) == bool(why)
 
 
+def test_no_chance_is_told_as_certain(make: Make):
+    """After ten minutes: 1 - 0.05 ** 30 is nearly 1."""
+    words = " ".join(as_text(make(length_s=600), 80).split())
+    assert "would still fail with a chance of more than 99 %" in words
+
+
 def test_the_page_fetches_nothing_and_runs_nothing(stormy: Report):
     """One file, its pictures within it."""
     page = as_html(stormy)

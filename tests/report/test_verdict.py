@@ -56,6 +56,7 @@ def test_failures_far_apart_are_several(make: Make):
     [
         ({"frames_skipped": 1}, "1,440 frames were skipped, of 289,440"),
         ({"frames_failed": 1}, "1,440 frames did not leave whole, of 288,000"),
+        ({"has_carrier": False}, "288,000 frames went to a cable that led nowhere, of 288,000"),
         ({"frames_late": 3}, "1.5 % of the frames were late"),
     ],
 )
