@@ -85,8 +85,8 @@ class NewestFrame:
         mapped, turn, self._turn = self._mapped, self._turn, self._turn + 2
         self._number += 1
         TURN.pack_into(mapped, TURN_AT, turn + 1 & TURN_MASK)
-        mapped[HEADER.itemsize : self._channels_at] = frame.nodes.tobytes()
-        mapped[self._channels_at :] = frame.channels.tobytes()
+        mapped[HEADER.itemsize : self._channels_at] = np.ascontiguousarray(frame.nodes).data
+        mapped[self._channels_at :] = np.ascontiguousarray(frame.channels).data
         NUMBER.pack_into(mapped, NUMBER_AT, self._number)
         TURN.pack_into(mapped, TURN_AT, turn + 2 & TURN_MASK)
 
