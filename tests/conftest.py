@@ -1,6 +1,7 @@
 """Which tests may run at the same time: all but those that use real sockets, or take the whole machine."""
 
 import gc
+import signal
 
 import pytest
 from xdist.remote import Producer
@@ -40,6 +41,14 @@ class Turns(LoadScopeScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:
     """Have the tests dealt out so."""
     return Turns(config, log)
+
+
+def pytest_configure() -> None:
+    """Let commands be ended by Ctrl-C and by a hangup, though `&` or `nohup` have both ignored here."""
+    for number in (signal.SIGINT, signal.SIGHUP):
+        if signal.getsignal(number) is signal.SIG_IGN:
+            # What is ignored is ignored by every process started from here on; what is handled is not.
+            signal.signal(number, lambda *_: None)
 
 
 def pytest_collection_finish() -> None:

@@ -1,6 +1,7 @@
 """A small display on both protocols, and its packets: made by `streamer.wire` alone, without the engine."""
 
 from dataclasses import dataclass, field, replace
+from functools import cache
 from uuid import UUID
 
 import numpy as np
@@ -22,6 +23,7 @@ SOURCE = ("127.0.0.1", 40_000)
 LEVEL = 30
 FRAME_S = 0.025
 DATA, TERMINATION = "data", "termination"
+patch_of = cache(compile_patch)
 
 
 def boathouse() -> Display:
@@ -72,7 +74,7 @@ class Script:
 
     def play(self, show: Show, steps: int, step_s: float) -> None:
         """Send a show's first steps, one every `step_s`."""
-        patch = compile_patch(self.display)
+        patch = patch_of(self.display)
         pattern = get(show.pattern)
         for step in range(steps):
             raw = pattern.render(patch.layout, Moment(step, 0.0), settle(pattern, show.params))
@@ -85,7 +87,7 @@ class Script:
 
     def frame(self, frame: Frame, options: e131.Options = e131.NO_OPTIONS, kind: str = DATA) -> None:
         """Send one frame to both."""
-        patch = compile_patch(self.display)
+        patch = patch_of(self.display)
         slots = np.zeros((2, 512), np.uint8)
         patch.scatter(frame, slots)
         self.now_s += FRAME_S
@@ -103,7 +105,7 @@ class Script:
 
     def end(self) -> None:
         """Send darkness, and the three terminations of ANSI E1.31-2018 clause 6.2.6."""
-        dark = compile_patch(self.display).layout.dark()
+        dark = patch_of(self.display).layout.dark()
         for _ in range(4):
             self.frame(dark)
         for _ in range(3):
@@ -122,7 +124,7 @@ class Trial:
     def hear(self, sent: list[Sent], *, packets: int | None = None, unheard: int = 0) -> Findings:
         """Let the witness hear these packets; `packets` is how many the sender says that it sent."""
         display = self.script.display
-        patch = compile_patch(display)
+        patch = patch_of(display)
         witness, lights = Witness(Setup(display=display), patch), Lights(display, patch)
         looks, waiting = [], [*self.shows, (None, self.end_s, 0)]
         promise, last_step = None, 0

@@ -2,13 +2,13 @@
 
 import contextlib
 import json
-import os
 import shutil
 import signal
 import socket
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from streamer.wire import artnet, e131
 
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 40
+LOOK_S = 0.02
 
 
 @pytest.fixture(autouse=True)
@@ -94,9 +95,10 @@ def test_a_demo_that_is_stopped_early_proves_nothing_and_leaves_nothing_running(
     )
     while not running_engines():
         assert command.poll() is None
+        time.sleep(LOOK_S)
     command.send_signal(number)
     out, err = command.communicate(timeout=LIMIT_S)
     assert (command.returncode, out) == (1, "")
     assert err == "Stopped before the end, so nothing is proven.\n"
     while running_engines():
-        os.sched_yield()
+        time.sleep(LOOK_S)

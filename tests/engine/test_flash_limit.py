@@ -43,8 +43,9 @@ def most_sent(bench: Bench) -> int:
     most = 0
     for packets in shown.values():
         moments = [at_s for at_s, _ in packets]
-        slots = np.array([list(slots) for _, slots in packets], np.uint8)
-        for column in np.unique(slots, axis=1).T.tolist():
+        slots = np.stack([np.frombuffer(slots, np.uint8) for _, slots in packets])
+        lit = slots[:, slots.any(axis=0)]
+        for column in np.unique(lit, axis=1).T.tolist():
             most = max(most, most_in_a_second(flashes(zip(moments, column, strict=True), TENTH)))
     return most
 
