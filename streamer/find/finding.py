@@ -189,11 +189,11 @@ class Finding:
     def possibilities(self, least: float = 0.01, most: int = 5) -> tuple[Possibility, ...]:
         """Return the likeliest hypotheses, first the first, those under `least` left out."""
         table = self.bench.table
-        order = np.argsort(-self.shares, kind="stable")[:most].tolist()
+        others = [row for row in np.argsort(-self.doubtful, kind="stable").tolist() if row != self.leader]
         return tuple(
             Possibility(table.rows[row], table.also[row], float(self.doubtful[row]))
-            for index, row in enumerate(order)
-            if index == 0 or self.doubtful[row] >= least
+            for row in (self.leader, *others[: most - 1])
+            if row == self.leader or self.doubtful[row] >= least
         )
 
     def _weigh(self) -> None:

@@ -123,7 +123,8 @@ class Teller:
         if wiring.skip_by:
             more = "more" if wiring.skip_by > 0 else "fewer"
             nodes = _counted(abs(wiring.skip_by), "node")
-            yield Part(Kind.SKIP, f"{nodes} {more} than planned lie before the string")
+            lie = "lies" if abs(wiring.skip_by) == 1 else "lie"
+            yield Part(Kind.SKIP, f"{nodes} {more} than planned {lie} before the string")
         if wiring.group > 1:
             yield Part(Kind.GROUPED, f"{wiring.group} lights act as one node")
         if wiring.other_addressing:

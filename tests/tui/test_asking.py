@@ -41,7 +41,8 @@ async def until_asked(stage: Stage, place: str):
 
     def is_asked() -> bool:
         sheet = stage.app.screen
-        return isinstance(sheet, Asking) and not sheet._is_closed and place in stage.text
+        is_open = isinstance(sheet, Asking) and not sheet._is_closed and not sheet._is_thinking
+        return is_open and place in stage.text
 
     await stage.until(is_asked)
 
@@ -53,11 +54,11 @@ async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
     table = finding.bench.table
     row = next(index for index, each in enumerate(table.rows) if is_that_row(each))
     for _ in range(30):
+        await until_asked(stage, "")
         if finding.look is None:
             return
         seen = finding.bench.chooser.predicted(finding.look, table.columns)
         looks = len(finding.steps)
-        await until_asked(stage, "")
         await stage.pilot.press(str(int(seen[row])))
         await stage.until(lambda so_far=looks: len(finding.steps) > so_far)
     raise AssertionError("no verdict")

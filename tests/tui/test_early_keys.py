@@ -166,3 +166,17 @@ async def test_the_screen_stays_awake_while_it_thinks_and_keys_are_told(opened: 
         session.thought.set()
         await stage.until(lambda: session.is_closed)
         assert session.given == ["1", "2"]
+
+
+async def test_what_cannot_be_taken_back_or_passed_over_says_so(opened: Open):
+    """Before the first answer, and at a question of which nothing can be passed over."""
+    async with opened() as stage:
+        talk = stage.app.talk
+        session = SlowThinker(Look(talk.setup, talk.show))
+        stage.app.push_screen(Asking(talk, "Slow", lambda: session))
+        await until_asked(stage, "Look 1")
+        await stage.pilot.press("backspace")
+        await stage.until(lambda: "no answer to take back" in stage.text)
+        await until_asked(stage, "Look 1")
+        await stage.pilot.press("s")
+        await stage.until(lambda: "nothing to pass over" in stage.text)

@@ -35,6 +35,9 @@ TIME_TO_SEE_S = 0.3
 THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
 EARLY = "That key came before the look was up, and did nothing. Look first, then answer."
+NOTHING_TO_UNDO = "There is no answer to take back."
+NOTHING_TO_SKIP = "There is nothing to pass over."
+CANT_TELL = "0"
 NONE_OF_THEM = "{} is none of the answers, and did nothing."
 
 
@@ -86,9 +89,9 @@ class Asking(Sheet[None]):
 
     async def _go_on(self, coming: Awaitable[Moment]) -> None:
         """Wait for what is asked next, and put it up."""
+        before, was_closed = self._moment, self._is_closed
         self._is_thinking, self._told = True, ""
         self._close_answers()
-        before = self._moment
         try:
             self._moment = moment = await coming
         except RopewalkError as error:
@@ -96,9 +99,10 @@ class Asking(Sheet[None]):
             if before is None:
                 self.query_one("#asking-place", Static).update(Content(shown(str(error))))
                 return
-            # The look is still up: nothing has changed.
             self._is_thinking = False
-            self._open_answers()
+            if not was_closed:
+                # The look is still up: nothing has changed.
+                self._open_answers()
             return
         self._is_thinking = False
         if moment.look is not None:
@@ -106,6 +110,7 @@ class Asking(Sheet[None]):
         else:
             self.set_timer(TIME_TO_SEE_S, self._open_answers)
         self._show(moment)
+        self._tell_alarm()
 
     def _follow(self) -> None:
         """Take in the news: the look may be up by now."""
@@ -129,7 +134,7 @@ class Asking(Sheet[None]):
         answers = self.query_one(OptionList)
         answers.disabled = False
         if moment.page.answers:
-            answers.focus()
+            answers.focus(scroll_visible=False)
         self._tell_alarm()
 
     def _show(self, moment: Moment) -> None:
@@ -168,6 +173,7 @@ class Asking(Sheet[None]):
             for key, words in page.answers
         )
         answers.display = bool(page.answers)
+        answers.set_class(bool(page.outcome), "is-after")
         # Without answers the arrows scroll the outcome.
         body = self.query_one(VerticalScroll)
         body.can_focus = not page.answers
@@ -231,20 +237,23 @@ class Asking(Sheet[None]):
 
     def action_undo(self) -> None:
         """Take back the last answer."""
-        self._do(lambda session: session.undo())
+        self._do(lambda session: session.undo(), NOTHING_TO_UNDO)
 
     def action_skip(self) -> None:
         """Pass over what is asked about; in a search that is: cannot tell."""
         answers = dict(self._moment.page.answers) if self._moment else {}
 
-        def skip(session: Session) -> None:
-            if not session.skip() and "0" in answers:
-                session.answer("0")
+        def skip(session: Session) -> bool:
+            if session.skip():
+                return True
+            if CANT_TELL in answers:
+                session.answer(CANT_TELL)
+            return CANT_TELL in answers
 
         if self._is_closed:
             self._tell(EARLY)
         else:
-            self._do(skip)
+            self._do(skip, NOTHING_TO_SKIP)
 
     def action_why(self) -> None:
         """Show the reasons in full."""
@@ -255,12 +264,18 @@ class Asking(Sheet[None]):
         if lines:
             self.app.push_screen(Words(tuple(reversed(lines)), "Why"))
 
-    def _do(self, step: Callable[[Session], object]) -> None:
+    def _do(self, step: Callable[[Session], bool | None], unless: str = "") -> None:
+        """Take a step; where it returns False nothing was done, and why is told."""
         if self._is_thinking:
             self._tell(EARLY)
-        else:
-            self._is_thinking = True
-            self.run_worker(self._go_on(self._leader.take(step)))
+            return
+
+        def taken(session: Session) -> None:
+            if step(session) is False:
+                self._told = unless
+
+        self._is_thinking = True
+        self.run_worker(self._go_on(self._leader.take(taken)))
 
     def on_unmount(self) -> None:
         """Give the lights back."""

@@ -4,6 +4,9 @@ from collections.abc import Iterable
 from functools import partial
 from typing import ClassVar
 
+from rich.console import Group
+from rich.padding import Padding
+from rich.text import Text
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
@@ -18,6 +21,8 @@ from tui.plain import shown
 from tui.screens.line import Line
 from tui.screens.sheet import Sheet
 
+HEAD_INDENT, EVENT_INDENT = (0, 0, 0, 2), (0, 0, 0, 4)
+"""Cells above, right, below and left: what is wrapped stays under its own beginning."""
 QUESTIONS = {Kind.FIXED: "What was done about {}?", Kind.NOTE: "What is to be noted about {}?"}
 
 
@@ -70,12 +75,12 @@ class LogSheet(Sheet[None]):
         listed.focus()
 
     @staticmethod
-    def _told(block: Block) -> Content:
+    def _told(block: Block) -> Content | Group:
         if block.is_heading:
             todo = f"\n{shown(block.lines[0])}" if block.lines else ""
             return Content.assemble((shown(block.head), "bold $accent"), (todo, "$quiet"))
-        lines = "".join(f"\n    {shown(line)}" for line in block.lines)
-        return Content.assemble((f"  {shown(block.head)}", "bold"), lines)
+        lines = (Padding(Text(shown(line)), EVENT_INDENT) for line in block.lines)
+        return Group(Padding(Text(shown(block.head), "bold"), HEAD_INDENT), *lines)
 
     @property
     def _chosen(self) -> Block | None:
