@@ -70,8 +70,7 @@ def run_lines(report: Report) -> Iterator[str]:
     offset, ended = facts.utc_offset_minutes, night.run.ended
     began = day_text(night.run.began_at.unix_s, offset)
     last = day_text(night.run.last_at.unix_s, offset)
-    how = ended.reason.value if ended else "not ended"
-    yield f"{facts.display}, run {night.run.number}: {began} to {last}, {how}"
+    yield f"{facts.display}, run {night.run.number}: {began} to {last}, {ended.reason if ended else 'not ended'}"
     yield (
         f"Programme {facts.programme.replace(',', ', ')}, {_counted(len(facts.universes), 'universe')} on "
         f"{_counted(len(facts.controllers), 'controller')}, {facts.rate_hz:g} frames a second, level "
@@ -88,8 +87,7 @@ def run_lines(report: Report) -> Iterator[str]:
 
 def reasons(report: Report) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return the reasons with their headings, those that there are."""
-    judgement = report.judgement
-    pairs = (("Failures", judgement.failures), ("Remarks", judgement.remarks))
+    pairs = (("Failures", report.judgement.failures), ("Remarks", report.judgement.remarks))
     return tuple((heading, told) for heading, told in pairs if told)
 
 
