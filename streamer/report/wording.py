@@ -68,9 +68,9 @@ def run_lines(report: Report) -> Iterator[str]:
     """Yield what the run was."""
     night, facts = report.night, report.night.run.facts
     offset, ended = facts.utc_offset_minutes, night.run.ended
-    began = day_text(night.run.began_at.unix_s, offset)
-    last = day_text(night.run.last_at.unix_s, offset)
-    yield f"{facts.display}, run {night.run.number}: {began} to {last}, {ended.reason if ended else 'not ended'}"
+    began, last = (day_text(at.unix_s, offset) for at in (night.run.began_at, night.run.last_at))
+    how = ended.reason.value if ended else "not ended"
+    yield f"{facts.display}, run {night.run.number}: {began} to {last}, {how}"
     yield (
         f"Programme {facts.programme.replace(',', ', ')}, {_counted(len(facts.universes), 'universe')} on "
         f"{_counted(len(facts.controllers), 'controller')}, {facts.rate_hz:g} frames a second, level "
