@@ -18,7 +18,7 @@ ANSWERS_MOST = 100_000
 UNDER_WAY = 2
 """A poll and an echo whose answers are still to come when the last sample is taken."""
 HOLE_SAMPLES = 3
-"""A sample that stands for a longer time than so many would: of the rest nothing is known."""
+"""After a longer time than so many stand for, a sample stands for itself: of the rest nothing is known."""
 SECONDS_PER_HOUR = 3_600
 ERRORS_LIMIT = 50
 OTHER = "other"
@@ -145,7 +145,9 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
     whole, last_s = _tally(names), 0.0
     p50s, p99s = array("f"), array("f")
     for sample in samples:
-        seconds = min(max(0.0, sample.at.run_s - last_s), HOLE_SAMPLES * run.facts.sample_s)
+        seconds = max(0.0, sample.at.run_s - last_s)
+        if seconds > HOLE_SAMPLES * run.facts.sample_s:
+            seconds = run.facts.sample_s
         # A sample stands for the time before it.
         middle_s = sample.at.run_s - seconds / 2
         for tally in (whole, bins[min(max(0, int(middle_s // bin_s)), len(bins) - 1)]):

@@ -68,8 +68,7 @@ def run_lines(report: Report) -> Iterator[str]:
     """Yield what the run was."""
     night, facts = report.night, report.night.run.facts
     offset, ended = facts.utc_offset_minutes, night.run.ended
-    began = day_text(night.run.began_at.unix_s, offset)
-    last = day_text(night.run.last_at.unix_s, offset)
+    began, last = (day_text(at.unix_s, offset) for at in (night.run.began_at, night.run.last_at))
     how = ended.reason.value if ended else "not ended"
     yield f"{facts.display}, run {night.run.number}: {began} to {last}, {how}"
     yield (
@@ -88,8 +87,7 @@ def run_lines(report: Report) -> Iterator[str]:
 
 def reasons(report: Report) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return the reasons with their headings, those that there are."""
-    judgement = report.judgement
-    pairs = (("Failures", judgement.failures), ("Remarks", judgement.remarks))
+    pairs = (("Failures", report.judgement.failures), ("Remarks", report.judgement.remarks))
     return tuple((heading, told) for heading, told in pairs if told)
 
 

@@ -78,7 +78,8 @@ class Seen:
             return f"It has ended: {self.run.ended.reason.value}."
         if self.is_broken_off:
             silent_s = self.now_unix_s - self.run.last_at.unix_s
-            return f"It was broken off {in_words(silent_s)} ago. To go on: ropewalk soak FILE --resume"
+            again = f"ropewalk soak {self.run.facts.display_file} --resume"
+            return f"It was broken off {in_words(silent_s)} ago. To go on: {again}"
         return "All is well just now." if not self.open else "Wrong just now:"
 
     def _wrong(self) -> tuple[str, ...]:

@@ -79,6 +79,17 @@ def test_what_was_asked_is_in_the_units(tmp_path: Path):
     assert "--until 05:30 --resume --programme full:5m,dark --interface eth0 --level 60\n" in night
 
 
+def test_a_folder_that_is_closed_to_others_is_named(tmp_path: Path):
+    """As homes are on many systems: the unit's own user could not go there."""
+    closed = tmp_path / "home"
+    closed.mkdir(mode=0o700)
+    (closed / "display.toml").write_text(FILE)
+    done = run("soak", closed / "display.toml", "--service")
+    assert f"# {closed} is closed to others: it will not work from there." in done.out.splitlines()
+    closed.chmod(0o755)
+    assert f"# {closed} is closed" not in run("soak", closed / "display.toml", "--service").out
+
+
 def test_a_path_that_no_unit_can_hold_is_refused(tmp_path: Path):
     """A line break would begin another setting."""
     file = tmp_path / "two\nExecStartPre=lines.toml"

@@ -99,7 +99,7 @@ def test_a_hole_in_the_samples_is_not_watched(make: Make):
     """A sample stands for three of its times at the most."""
     given = (each for each in quiet() if not 3_600 <= each.at.run_s < 7_200)
     told = make((), given)
-    assert told.judgement.remarks == ("59 min 50 s of it were not watched",)
+    assert told.judgement.remarks == ("1 h of it were not watched",)
     assert told.night.watched_hours == pytest.approx(7, abs=0.01)
     stream = lanes(told.night, 80)[0]
     assert stream.marks == (Mark.WELL,) * 10 + (Mark.UNWATCHED,) * 9 + (Mark.WELL,) * 61
