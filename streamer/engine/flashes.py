@@ -20,6 +20,8 @@ WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1 counts flashes in any one-second period."""
 
 Mask = NDArray[np.bool_]
+Moments = float | NDArray[np.float64]
+"""One for all lights, or one for each."""
 
 
 class FlashWatch:
@@ -48,16 +50,17 @@ class FlashWatch:
         self._most_per_s = most_per_s
         self._spent_s = float(self._flashes_s[-most_per_s].max(initial=-np.inf))
 
-    def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> bool:
+    def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
-        if now_s - self._spent_s >= WINDOW_S:
+        if float(now_s if isinstance(now_s, float) else now_s.min()) - self._spent_s >= WINDOW_S:
             return True
         mirror = picked(self._mirror, rows)
         lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
         rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
-        return not (now_s - self._flashes_s[-self._most_per_s][_chosen(rows, rises)] < WINDOW_S).any()
+        before_s = self._flashes_s[-self._most_per_s][_chosen(rows, rises)]
+        return not (_of(now_s, rises) - before_s < WINDOW_S).any()
 
-    def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: float) -> None:
+    def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> None:
         """Take note that these lights take on these values at `now_s`."""
         mirror, before = picked(self._mirror, rows), picked(self._lowest, rows)
         seen = values ^ mirror
@@ -73,9 +76,11 @@ class FlashWatch:
             put_back(self._mirror, rows, mirror ^ flipped)
         put_back(self._lowest, rows, lowest)
         if np.count_nonzero(climbs_on):
-            self._flashes_s[-1][_chosen(rows, _any_component(climbs_on))] = now_s
+            climbers = _any_component(climbs_on)
+            climbing_s = _of(now_s, climbers)
+            self._flashes_s[-1][_chosen(rows, climbers)] = climbing_s
             if self._most_per_s == 1:
-                self._spent_s = max(self._spent_s, now_s)
+                self._spent_s = max(self._spent_s, float(np.max(climbing_s)))
 
     def would_turn(self, values: Bytes, swing: int) -> Mask:
         """Say which lights a smaller `swing` would let turn where they are, at these values."""
@@ -102,11 +107,11 @@ class FlashWatch:
             ours[here] = theirs[there]
         self.limit(self._most_per_s)
 
-    def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: float) -> None:
+    def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)
         for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
             earlier[these] = later[these]
-        self._flashes_s[-1][these] = now_s
+        self._flashes_s[-1][these] = _of(now_s, flashed)
         oldest_s = self._flashes_s[-self._most_per_s][these]
         self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
 
@@ -181,6 +186,10 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
 def _chosen(rows: Chosen, mask: Mask) -> Indices:
     (marked,) = mask.nonzero()
     return rows.take(marked) if isinstance(rows, np.ndarray) else marked
+
+
+def _of(moments_s: Moments, mask: Mask) -> Moments:
+    return moments_s if isinstance(moments_s, float) else moments_s[mask]
 
 
 def _any_component(marks: NDArray[Any]) -> Mask:

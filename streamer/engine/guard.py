@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.engine.difference import EVERY, NONE, Chosen, differing_nodes, picked
 from streamer.engine.flashes import FlashWatch, TotalWatch
-from streamer.engine.sequel import Sequel, Step, tenth
+from streamer.engine.following import Step, Watches, follow, follow_by_frame, follow_by_turn
+from streamer.engine.sequel import Sequel
 from streamer.flash_rule import FLASHES_PER_S
 
 BLOCK = 256
@@ -69,7 +70,8 @@ class FlashGuard:
             return self._shown
         values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
         peak = max(_highest(frame.nodes), _highest(frame.channels))
-        if not self._follow(Step(self._nodes, lights, values, frame, sums.tolist(), peak, now_s, now_s)):
+        watches = Watches(self._nodes, self._channels, self._whole)
+        if not follow(watches, Step(lights, values, frame, sums.tolist(), peak, now_s, now_s)):
             self.held += 1
             self._asked = None
             return self._shown
@@ -88,37 +90,29 @@ class FlashGuard:
         """
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
-        part, values, sums = self._nodes.part(lights), sequel.values(lights), self._sums + sequel.more(lights)
-        admitted: list[Frame] = []
-        for number, frame in enumerate(sequel.frames):
-            if sequel.has_changed[number]:
-                chosen, totals = sequel.chosen(number, lights), sums[number].tolist()
-                shows, peak = picked(values[number], chosen), sequel.peaks[number]
-                if not self._follow(
-                    Step(part, chosen, shows, frame, totals, peak, now_s[number], seen_s[number])
-                ):
-                    break
-                self._shown, self._sums, self._asked = frame, sums[number], None
-            admitted.append(self._shown)
-        self._nodes.go_on_from(part, EVERY, lights)
-        return admitted
+        sums = self._sums + sequel.more(lights)
+        by_turn = self._fork(lights)
+        if sequel.has_few_turns(lights) and follow_by_turn(by_turn, sequel, lights, sums, now_s, seen_s):
+            admitted, fork = len(sequel.frames), by_turn
+        else:
+            fork = self._fork(lights)
+            admitted = follow_by_frame(fork, sequel, lights, sums, now_s, seen_s)
+        self._nodes.go_on_from(fork.nodes, EVERY, lights)
+        self._channels, self._whole = fork.channels, fork.whole
+        return self._take_up(sequel, admitted, sums)
 
-    def _follow(self, step: Step) -> bool:
-        """Follow the lights to a frame, unless one may not go there; say whether all may."""
-        frame, peak = step.frame, step.peak
-        swing, total_swing = tenth(peak), max(len(frame.nodes), tenth(peak * len(frame.nodes)))
-        channels = frame.channels[:, None]
-        if peak and not (
-            step.watch.allows(step.lights, step.values, swing, step.now_s)
-            and self._channels.allows(EVERY, channels, swing, step.now_s)
-            and self._whole.allows(step.totals, total_swing, step.now_s)
-        ):
-            return False
-        step.watch.follow(step.lights, step.values, swing, step.seen_s)
-        if channels.size:
-            self._channels.follow(EVERY, channels, swing, step.seen_s)
-        self._whole.follow(step.totals, total_swing, step.seen_s)
-        return True
+    def _fork(self, lights: Chosen) -> Watches:
+        """Return watches that go on from here by themselves: of these lights, the channels and the whole."""
+        return Watches(self._nodes.part(lights), self._channels.copy(), self._whole.copy())
+
+    def _take_up(self, sequel: Sequel, admitted: int, sums: NDArray[np.int64]) -> list[Frame]:
+        """Return so many of these frames, each the same object as the one before where nothing changes."""
+        frames = []
+        for number in range(admitted):
+            if sequel.has_changed[number]:
+                self._shown, self._sums, self._asked = sequel.frames[number], sums[number], None
+            frames.append(self._shown)
+        return frames
 
     def _sums_of(self, frame: Frame, lights: Chosen) -> NDArray[np.int64]:
         """Return the sums of a frame that differs from what is shown in these lights alone."""

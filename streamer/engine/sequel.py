@@ -1,36 +1,21 @@
 """Some frames that follow one another: which lights change in which of them, found out for all at once."""
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
+from streamer.display.slots import Indices
 from streamer.engine.difference import EVERY, FEW_SHARE, MANY_NODES, NONE, Chosen, picked, words_of
 from streamer.engine.flashes import FlashWatch
 
 SWING_PARTS = 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
+FEW_TURNS = 0.3
+"""Of the frames: each turn takes somewhat longer than a frame."""
 MOST_SHARE = 0.5
 """Of more lights than this, all are taken: picking them out would take longer."""
-
-
-class Step(NamedTuple):
-    """A frame that lights are to go on to."""
-
-    watch: FlashWatch
-    lights: Chosen
-    """Of those that are watched."""
-    values: Bytes
-    """What these lights take on, (lights, 4)."""
-    frame: Frame
-    totals: Sequence[int]
-    """Of each component over all lights of the frame."""
-    peak: int
-    """The highest octet of the frame."""
-    now_s: float
-    seen_s: float
 
 
 class Sequel:
@@ -55,13 +40,17 @@ class Sequel:
         ]
         """The highest octet of each."""
 
+        self._turns_unchanged = False
+
     def lights(self, watch: FlashWatch) -> Chosen:
         """Return the lights that any of these frames changes, or that a watch of all has turn in one."""
         changed_to = [peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has]
         concerned: NDArray[np.bool_] = np.logical_or.reduce(self._differs, axis=0)
         if changed_to:
             # A light that stays as it is turns, too, where the swing falls with the peak of the frame.
-            concerned |= watch.would_turn(self._shown.nodes, tenth(min(changed_to)))
+            turns = watch.would_turn(self._shown.nodes, tenth(min(changed_to)))
+            self._turns_unchanged = bool(np.count_nonzero(turns))
+            concerned |= turns
         return (
             EVERY if np.count_nonzero(concerned) > MOST_SHARE * len(concerned) else np.flatnonzero(concerned)
         )
@@ -72,6 +61,37 @@ class Sequel:
         if changes and (count < MANY_NODES or changes > FEW_SHARE * count):
             return EVERY
         return np.flatnonzero(picked(self._differs[number], lights)) if changes else NONE
+
+    @property
+    def steady_peak(self) -> int:
+        """The highest octet of every frame that changes anything, if that is one and the same, else 0.
+
+        0 as well where a light that stays as it is would turn.
+        """
+        peaks = {peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has}
+        return peaks.pop() if len(peaks) == 1 and not self._turns_unchanged else 0
+
+    def by_turn(self, lights: Chosen) -> Iterator[tuple[Indices, Bytes, Indices]]:
+        """Yield the first change of each light, then the second, and so on.
+
+        As (lights, values, frames): which of `lights`, (K,), what they change to, (K, 4), and in which frame,
+        (K,).
+        """
+        differs = self._differs if isinstance(lights, slice) else self._differs[:, lights]
+        turn = np.cumsum(differs, axis=0, dtype=np.uint8)
+        words = self.values(lights).view(np.uint32)[..., 0]
+        for number in range(1, int(turn[-1].max(initial=0)) + 1):
+            frames, rows = np.nonzero(differs & (turn == number))
+            yield rows, words[frames, rows].view(np.uint8).reshape(-1, COMPONENTS), frames
+
+    def has_few_turns(self, lights: Chosen) -> bool:
+        """Whether `by_turn` is quicker than frame by frame, and leads to the same."""
+        if not self.steady_peak:
+            return False
+        differs = self._differs if isinstance(lights, slice) else self._differs[:, lights]
+        return (
+            int(np.add.reduce(differs, axis=0, dtype=np.uint8).max(initial=0)) <= len(self.frames) * FEW_TURNS
+        )
 
     def values(self, lights: Chosen) -> Bytes:
         """Return what these lights show in each frame, (F, lights, 4)."""
