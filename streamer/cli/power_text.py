@@ -7,6 +7,8 @@ from streamer.cli.ruler import TIED, Ruler
 from streamer.plan.electricity import Carried, Inject, Lowest, PortCurrent, Totals
 from streamer.power.injection import NONE_SUFFICES
 
+UNNAMED = "no port or injection names it"
+
 
 def port_power(name: str, current: PortCurrent) -> Iterator[str]:
     """Yield the sentences on one port."""
@@ -30,7 +32,7 @@ def totals_power(totals: Totals, ruler: Ruler) -> Iterator[str]:
     yield from ruler.beside("Power", amps, totals.now)
     for supply in totals.supplies:
         gives = f"{_volts(supply.volts)}, {_tied(f'{supply.rated_a:.3g} A')}: "
-        drawn = "; ".join([*_drawn(supply, level), *_margin(supply, level)])
+        drawn = "; ".join([*_drawn(supply, level), *_margin(supply, level)]) if supply.full_a else UNNAMED
         yield from ruler.beside(f"  {supply.name}", gives + drawn)
     if not totals.supplies:
         yield from ruler.beside("  supplies", "none is described: each port is taken to have what it needs")

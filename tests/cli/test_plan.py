@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 
 from streamer.cli.plan_csv import HEADER, csv_text
 from streamer.cli.plan_text import plan_text
+from streamer.display.electrics import Supply
 from streamer.display.file import load
 from streamer.display.sample import sample_display
 from streamer.plan.asked import Asked, Host
@@ -170,6 +171,14 @@ def test_the_power_of_the_sample_is_told_port_by_port():
     assert done.code == 0
     for words in ("A at 50 %", "V at node 82", "fuse 5 A", "gable box", "left at 50 %", "ask with --now"):
         assert words in done.out
+
+
+def test_a_supply_that_feeds_nothing_is_said_to():
+    """Its name is misspelt at the port, or left out there: "0.00 A" would look as if all were well."""
+    idle = (Supply(name="roof box", volts=5, amps=20),)
+    lake = display(controller(port(1, 1))).model_copy(update={"supplies": idle})
+    text = plan_text(plan_of(lake, Asked(40), Host(), power_of(lake, power_plan(lake, 30), "")), 100)
+    assert "roof box    5 V, 20 A: no port or injection names it" in text
 
 
 @pytest.mark.parametrize("level", ["-1", "101", "nan"])

@@ -197,7 +197,8 @@ class Asking(Sheet[None]):
             return
         strings = self._arriving.look(talk.arrivals, talk.setup.display, moment.page.watched)
         level = talk.show_on.level_percent
-        told = tuple((f"What arrives on {shown(name)}, a cell a node:", nodes) for name, nodes in strings)
+        scale = ", a cell a node" if self.app.size.width >= NARROW else ""
+        told = tuple((f"What arrives on {shown(name)}{scale}:", nodes) for name, nodes in strings)
         arrived.see(told, FULL_PERCENT / level if level else 1.0)
         arrived.visible = not self._is_closed
 
