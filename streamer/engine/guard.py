@@ -131,6 +131,13 @@ class FlashGuard:
         self._shown.channels[:] = before._shown.channels  # noqa: SLF001
         self._sums = _sums(self._shown.nodes)
 
+    def recall(self, earlier: "FlashGuard", ours: NDArray[np.bool_]) -> None:
+        """Remember what an earlier guard of the same patch saw of these nodes, which are dark since."""
+        self._nodes.go_on_from(earlier._nodes, ours, ours)  # noqa: SLF001
+        rows = np.flatnonzero(ours)
+        # When a light falls is of no account: only rises are dated.
+        self._nodes.follow(rows, np.zeros((len(rows), COMPONENTS), np.uint8), 1, 0.0)
+
     def go_on_as_a_whole_from(self, before: "FlashGuard") -> None:
         """Remember what `before` saw of the display as a whole, whose lights are others now."""
         self._whole.go_on_from(before._whole)  # noqa: SLF001

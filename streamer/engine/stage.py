@@ -43,6 +43,8 @@ class Stage:
         self.limiter = CurrentLimiter(display)
         self.guard = FlashGuard(len(layout.place), self.channels, flashes_per_s)
         self.streams = Streams(patch, cid, setup)
+        self.beside: Stage | None = None
+        """The last stage of this display that had lights beside the plan, where this one has none."""
         self._asked: Frame | None = None
         self._limited = layout.dark()
         """What fuses and supplies leave of the frame that was asked for last."""
@@ -54,8 +56,18 @@ class Stage:
         self.streams.go_on_from(before.streams)
 
     def remember(self, before: "Stage") -> None:
-        """Remember which lights of the same display have flashed, and when."""
+        """Remember which lights of the same display have flashed, and when; those beside the plan too."""
+        if self.has_neighbours and before.has_neighbours:
+            everything = np.ones_like(self.planned)
+            self.guard.go_on_from(before.guard, everything, everything)
+            return
         self.guard.go_on_from(before.guard, before.planned, self.planned)
+        if before.has_neighbours:
+            self.beside = before
+        elif self.has_neighbours and before.beside:
+            self.guard.recall(before.beside.guard, ~self.planned)
+        else:
+            self.beside = before.beside
 
     def limit(self, flashes_per_s: int) -> None:
         """Let lights flash so often from now on, 1 to 3 times in any second."""

@@ -134,11 +134,11 @@ def test_a_thousand_ports_on_one_slot_are_told_in_a_bounded_list():
 
 
 def test_a_thousand_universes_are_checked_in_well_under_a_second():
-    """A generous bound, so that only a loop over slots or pairs would break it."""
+    """Of the processor; a generous bound, so that only a loop over slots or pairs would break it."""
     many = controller(*(port(number, 170, number) for number in range(1, 1001)))
-    began = time.perf_counter()
+    began = time.process_time()
     assert found(many) == []
-    assert time.perf_counter() - began < 1.0
+    assert time.process_time() - began < 1.0
 
 
 ports = st.builds(

@@ -116,6 +116,25 @@ def test_what_is_asked_for_is_what_is_had():
     assert most_sent(flash_by_hand(RAISED)) == 6
 
 
+@pytest.mark.parametrize("limit", [1, 2, 3])
+@pytest.mark.parametrize("is_anew", [False, True])
+def test_lights_beside_the_plan_are_remembered_by_patterns_that_have_none(limit: int, is_anew: bool):  # noqa: FBT001
+    """Probe lights universe 2 too, bits does not: going to and fro between them flashes it no more often."""
+    bench = Bench(source=Source(CID))
+    setup = {"flashes_per_s": limit}
+    run = bench.start(play("probe", boathouse(1), setup=setup))
+    for turn in range(12):
+        bench.pass_time(0.05)
+        name = "probe" if turn % 2 else "bits"
+        if is_anew:
+            run = bench.start(play(name, boathouse(1), setup=setup))
+        else:
+            run.change(run.show.model_copy(update={"pattern": name}), bench.now_s)
+    bench.pass_time(0.5)
+    assert 2 in {packet.key.universe for packet in bench.packets}
+    assert most_sent(bench) <= limit
+
+
 @settings(max_examples=50, deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 3), st.booleans(), st.integers(1, 20)), min_size=2, max_size=8))
 def test_a_limit_that_is_turned_down_and_up_again_hides_no_flash(turns: list[tuple[int, bool, int]]):
