@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from patterns.plain import Bytes
+from streamer.display.slots import Indices
 from streamer.find.answers import (
     BLUE_CODE,
     CYAN_CODE,
@@ -27,6 +28,8 @@ from streamer.find.shares import Shares
 LEAST_LEADER = 0.3
 """Before one hypothesis is this likely, nothing is worth confirming."""
 FORGOTTEN = 1e-6
+LIKELIEST = 1500
+"""Of so many it is worked out light by light what they would show. Bounds the time of a choice."""
 MAINS = (
     (WHITE_CODE, RED_CODE, BLUE_CODE),
     (GREEN_CODE, RED_CODE, BLUE_CODE),
@@ -56,8 +59,10 @@ def confirmation(
     """Return the look that would confirm a hypothesis best; None while it is not likely enough."""
     if shares[leader] < LEAST_LEADER:
         return None
-    kept = np.union1d(np.flatnonzero(shares > FORGOTTEN), [leader])
+    kept = np.union1d(_likeliest(shares), [leader])
     thin, thin_shares = columns.only(kept), shares[kept]
+    # Nobody has looked what the others would say: each may say yes as well.
+    unseen = float(shares.sum() - thin_shares.sum())
     at = int(np.searchsorted(kept, leader))
     found = []
     for codes in _codes_for(columns, leader, chooser.painter.lights):
@@ -67,11 +72,16 @@ def confirmation(
         look = Look(picture, Asks.MATCH, expected)
         if asked.allows(look):
             says = sight.matches(expected)
-            others = float(thin_shares[says == YES].sum() - thin_shares[at])
+            others = unseen + float(thin_shares[says == YES].sum() - thin_shares[at])
             if_yes = _if_yes(float(thin_shares[at]), others, chooser.error_rate)
             bits = information(says, thin_shares / thin_shares.sum(), chooser.error_rate, len((YES, NO)))
             found.append(Confirmation(look, if_yes, bits))
     return max(found, key=lambda each: each.if_yes, default=None)
+
+
+def _likeliest(shares: Shares) -> Indices:
+    kept = np.flatnonzero(shares > FORGOTTEN)
+    return kept if len(kept) <= LIKELIEST else np.argpartition(-shares, LIKELIEST)[:LIKELIEST]
 
 
 def _if_yes(leader: float, others_yes: float, error_rate: float) -> float:

@@ -12,7 +12,7 @@ from streamer.errors import PlanError, Problem
 from streamer.find.answers import SIX, YES, Answer, Eyes
 from streamer.find.belief import posterior
 from streamer.find.choice import Asked, Chooser, Weighed
-from streamer.find.confirming import confirmation
+from streamer.find.confirming import Confirmation, confirmation
 from streamer.find.hypotheses import make_table
 from streamer.find.kinds import Kind
 from streamer.find.look import Look
@@ -214,19 +214,25 @@ class Finding:
         if len(self.steps) >= LOOKS_MAX or self._is_confirmed:
             return None, 0.0
         bench, asked = self.bench, self._asked
-        confirm = confirmation(bench.chooser, bench.table.columns, self.doubtful, self.leader, asked)
-        is_worth = confirm is not None and self.certainty >= WORTH_CONFIRMING
-        if confirm and is_worth and confirm.if_yes >= bench.terms.certainty:
+        is_worth = self.certainty >= WORTH_CONFIRMING
+        confirm = self._confirmation(asked) if is_worth else None
+        if confirm and confirm.if_yes >= bench.terms.certainty:
             return confirm.look, confirm.bits
         best: Weighed | None = bench.chooser.best(bench.table.columns, self.shares, asked)
-        if confirm and is_worth and best and confirm.bits > best.worth:
+        if confirm and best and confirm.bits > best.worth:
             return confirm.look, confirm.bits
         if best and best.bits >= LEAST_BITS:
             return best.look, best.bits
         # Some things, such as lights that act in groups, only show in the whole picture.
+        confirm = confirm or self._confirmation(asked)
         if confirm and (confirm.bits >= LEAST_BITS or not self._has_yes):
             return confirm.look, confirm.bits
         return None, 0.0
+
+    def _confirmation(self, asked: Asked) -> Confirmation | None:
+        """Return the look that confirms the likeliest best; dear where much is possible."""
+        columns = self.bench.table.columns
+        return confirmation(self.bench.chooser, columns, self.doubtful, self.leader, asked)
 
     @property
     def _asked(self) -> Asked:

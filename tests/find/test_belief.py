@@ -4,6 +4,9 @@ import numpy as np
 import pytest
 
 from streamer.find.belief import information, likelihood, posterior
+from streamer.find.finding import Bench, Finding
+from streamer.find.kinds import Kind
+from tests.find.conftest import one_string
 
 THREE = np.array([0.5, 0.3, 0.2])
 
@@ -48,3 +51,23 @@ def test_information_is_what_a_sum_over_all_answers_and_hypotheses_gives():
     heard = shares @ chance
     expected = (shares[:, None] * chance * np.log2(chance / heard)).sum()
     assert information(predicted, shares, error, answers) == pytest.approx(expected)
+
+
+def test_it_is_sure_only_of_what_is_so_however_common_each_kind_is():
+    """The lower of two posteriors: kinds as the trade meets them, and each kind as likely as any other."""
+    bench = Bench(one_string(30), "jetty/1")
+    table, finding = bench.table, Finding(bench)
+    alike = table.views[1]
+    kinds = {row.kind for row in table.rows}
+    for kind in kinds:
+        mine = [share for row, share in zip(table.rows, alike, strict=True) if row.kind is kind]
+        assert sum(mine) == pytest.approx(1 / len(kinds))
+    healthy = next(number for number, row in enumerate(table.rows) if row.kind is Kind.HEALTHY)
+    while finding.look:
+        finding.answer(int(bench.chooser.predicted(finding.look, table.columns)[healthy]))
+        told = [step.likelihood for step in finding.steps if step.likelihood is not None]
+        each_view = [posterior(view, told)[finding.leader] for view in table.views]
+        assert finding.certainty == pytest.approx(min(each_view))
+    assert finding.leader == healthy
+    assert finding.is_certain
+    assert min(each_view) < max(each_view)
