@@ -200,6 +200,19 @@ def _queue_full(rig: NightRig) -> None:
     near.run(*f"tc qdisc del dev {near.interface} root".split())
 
 
+def _firewall_shut(rig: NightRig) -> None:
+    near = rig.cable.near
+    near.run("nft", "add table inet shut; add chain inet shut out { type filter hook output priority 0; }")
+    near.run("nft", "add rule inet shut out udp dport { 5568, 6454 } drop")
+    time.sleep(SECONDS)
+    near.run("nft", "delete table inet shut")
+
+
+needs_nft = pytest.mark.skipif(
+    shutil.which("nft") is None and "CI" not in os.environ, reason="needs nft, to shut a firewall"
+)
+
+
 @pytest.mark.parametrize(
     ("fault", "kind", "subject"),
     [
@@ -209,6 +222,7 @@ def _queue_full(rig: NightRig) -> None:
         (_address_changed, EventKind.ADDRESS_CHANGED, "shed0"),
         (_route_gone, EventKind.NO_ROUTE, "10.61.0.2 and 1 more"),
         (_queue_full, EventKind.SEND_ERROR, "ENOBUFS"),
+        pytest.param(_firewall_shut, EventKind.SEND_ERROR, "EPERM", marks=needs_nft),
     ],
 )
 def test_a_fault_of_the_network_is_ridden_through_and_told_from_when_to_when(

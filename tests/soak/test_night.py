@@ -178,6 +178,14 @@ def test_an_engine_that_stands_still_is_told_since_it_was_heard_last(rig: Rig):
     assert (event.began_at.run_s, event.length_s) == (pytest.approx(5), pytest.approx(7))
 
 
+def test_an_engine_that_is_slow_to_begin_has_not_stopped(rig: Rig):
+    """On a busy machine a process takes seconds to start; nothing was lit before."""
+    rig.clocks.go(8)
+    rig.night.tick(*rig.clocks.now)
+    rig.go(5)
+    assert rig.events() == []
+
+
 def test_a_stop_that_no_receiver_notices_is_lateness_and_spoils_no_night(rig: Rig):
     """ANSI E1.31-2018 clause 6.7.1: a source is lost after 2.5 s."""
     rig.go(5)

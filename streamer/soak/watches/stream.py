@@ -91,6 +91,8 @@ class Stream(Quiet):
         except BaseException:
             self.end()
             raise
+        # How long it took to begin is no silence: that counts from the first look on.
+        self._heard_s = math.inf
 
     def _wait_for_the_first(self, now_s: float) -> None:
         for _ in range(FIRST_TURNS):
@@ -121,6 +123,7 @@ class Stream(Quiet):
             if not self.stopped_by and now_s - self._tried_s >= AGAIN_S:
                 self._relaunch(now_s)
             return
+        self._heard_s = min(self._heard_s, now_s)
         before_s, frames, was_stopped = self._heard_s, self.frames, bool(self._stopped)
         try:
             self._link.flush()
