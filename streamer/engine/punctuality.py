@@ -124,14 +124,19 @@ def _be_nice() -> None:
     os.setpriority(os.PRIO_PROCESS, 0, NICE)
 
 
+def ask_for_short_turns(process: int) -> None:
+    """Give a process, 0 for this one, usual scheduling with short turns, as far as Linux knows them."""
+    if platform.machine() in SCHED_SETATTR:
+        nice = os.getpriority(os.PRIO_PROCESS, process)
+        wanted = SCHED_ATTR.pack(SCHED_ATTR.size, os.SCHED_OTHER, 0, nice, 0, SLICE_NS, 0, 0, 0, 0)
+        ctypes.CDLL(None).syscall(SCHED_SETATTR[platform.machine()], process, wanted, 0)
+
+
 def _keep_memory() -> None:
     """Keep timers sharp, turns short, what is in memory there, and what a frame has freed for the next."""
     libc = ctypes.CDLL(None, use_errno=True)
     libc.prctl(PR_SET_TIMERSLACK, SLACK_NS, 0, 0, 0)
-    if platform.machine() in SCHED_SETATTR:
-        nice = os.getpriority(os.PRIO_PROCESS, 0)
-        wanted = SCHED_ATTR.pack(SCHED_ATTR.size, os.SCHED_OTHER, 0, nice, 0, SLICE_NS, 0, 0, 0, 0)
-        libc.syscall(SCHED_SETATTR[platform.machine()], 0, wanted, 0)
+    ask_for_short_turns(0)
     # Not what is mapped later: under a limit of locked memory that would make growing fail.
     libc.mlockall(MCL_CURRENT | MCL_ONFAULT)
     if hasattr(libc, "mallopt"):
