@@ -208,8 +208,6 @@ class Desk:
         if self._run:
             self._run.end("another run began", now_s, run.keys)
             self._leaving.append(self._run)
-        for leaving in self._leaving:
-            leaving.recall(run.keys)
         run.begin(self._run or self._last)
         self._run, self._is_measuring = run, False
 

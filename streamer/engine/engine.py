@@ -49,10 +49,11 @@ class Run:
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
         self._farewells = Farewells(source, self._outbound)
+        source.recalls.append(self._farewells.recall)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
-        self.stage.streams.resume(self._source.sequences)
+        self._take_up()
         if before:
             self._clock.put_off_to(before.next_frame_s)
         if before and before.setup.display == self.setup.display:
@@ -84,17 +85,17 @@ class Run:
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
-        self.recall(stage.streams.keys)
-        stage.streams.resume(self._source.sequences)
         self.stage, self._ahead = stage, Ahead(stage, self.outlet.data)
+        self._take_up()
+
+    def _take_up(self) -> None:
+        """Have all streams to itself, each going on from its last number, whoever sent it."""
+        self._source.recall(self.keys)
+        self.stage.streams.resume(self._source.sequences)
 
     def _retire(self, stage: Stage, going_on: frozenset[StreamKey], now_s: float) -> None:
         self._source.sequences |= stage.streams.sequences()
         self._farewells.begin(stage.streams.leave(going_on, now_s))
-
-    def recall(self, keys: frozenset[StreamKey]) -> None:
-        """Say no farewell to these streams: they are wanted again."""
-        self._farewells.recall(keys)
 
     def end(self, reason: str, now_s: float, going_on: frozenset[StreamKey] = frozenset()) -> None:
         """Begin to end: dark, then terminated. Asking twice changes nothing.
@@ -261,4 +262,5 @@ class Run:
 
     def close(self) -> None:
         """Close the sockets."""
+        self._source.recalls.remove(self._farewells.recall)
         self.outlet.close()

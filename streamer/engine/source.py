@@ -1,5 +1,6 @@
 """What an engine is on the network from its first run to its last: one source, whatever it plays."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from uuid import UUID
 
@@ -19,3 +20,10 @@ class Source:
     sync_sequences: dict[int, int] = field(default_factory=dict)
     """The last number of every synchronization address, counted apart from any data (clause 6.3.2)."""
     discovery: Discovery = field(default_factory=Discovery)
+    recalls: list[Callable[[frozenset[StreamKey]], None]] = field(default_factory=list)
+    """For every run that is not closed, how the streams that it says farewell to are had back."""
+
+    def recall(self, keys: frozenset[StreamKey]) -> None:
+        """Let no run say farewell to these streams any more: they are wanted again."""
+        for recall in self.recalls:
+            recall(keys)

@@ -84,8 +84,6 @@ class Bench:
         before = self.runs[-1] if self.runs else None
         if before:
             before.end("another run began", self.now_s, run.keys)
-        for each in self.runs:
-            each.recall(run.keys)
         run.begin(before)
         self.runs.append(run)
         return run

@@ -108,6 +108,19 @@ def test_streams_handed_from_run_to_run_and_back_go_on_counting(bench: Bench):
     assert bench.of(3)[-1].is_terminated
 
 
+def test_a_change_has_streams_back_that_the_run_before_is_saying_farewell_to(bench: Bench):
+    """Probe lights universe 2 beside universe 1, bits does not; nobody else darkens what is lit again."""
+    bench.start(play("probe", boathouse(1), pace=0))
+    bench.pass_time(0.04)
+    bench.start(play("bits", boathouse(1)))
+    bench.pass_time(0.04)
+    shows(bench, "probe", pace=0)
+    after = [packet for packet in bench.pass_time(1) if packet.key.universe == 2]
+    assert after
+    assert not any(is_dark(packet.slots) or packet.is_terminated for packet in after)
+    assert_unbroken(bench.packets)
+
+
 def test_a_run_to_another_destination_ends_the_streams_to_the_old_one(bench: Bench):
     """The same universe at another address is another stream."""
     bench.start(play("level", boathouse(1)))
