@@ -1,6 +1,7 @@
 """Which tests may run at the same time: all but those that use real sockets, or take the whole machine."""
 
 import gc
+import os
 import signal
 
 import pytest
@@ -16,8 +17,8 @@ BY_TURNS = tuple(
     )
 )
 """Some of these want ports 5568 and 6454 for themselves, others count groups that all sockets share."""
-USUAL = "not rig and not long"
-"""The marks that `pytest` goes by when nothing else is asked for; rigs and long tests want the machine."""
+USUAL = ("not rig and not long and not slow", "slow and not rig and not long")
+"""What is asked for: nothing, or the rest of what only computes. Rigs and long tests want the machine."""
 HOSTS = "tests/rig/"
 """But for these, which have addresses of their own, and mostly wait."""
 APART = ("test_soak.py", "test_doctor.py")
@@ -32,10 +33,15 @@ class Turns(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         path = nodeid.partition("::")[0]
-        is_usual = self.config.getoption("markexpr") == USUAL
+        is_usual = self.config.getoption("markexpr") in USUAL
         if path.startswith(HOSTS):
             return nodeid if path.endswith(APART) else path
         return "by turns" if path.startswith(BY_TURNS) or not is_usual else path
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """Have one more than there are cores: those that take turns at sockets mostly wait."""
+    return (os.cpu_count() or 1) + 1
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Turns:

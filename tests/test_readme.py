@@ -133,6 +133,7 @@ def test_every_command_that_the_readme_names_exists_with_its_options():
         assert {word for word in words if re.fullmatch(r"--?[a-z][a-z-]*", word)} <= options
 
 
+@pytest.mark.slow
 def test_the_quick_commands_run_as_they_stand():
     """Those that write, check and list."""
     quick = [

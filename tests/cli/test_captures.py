@@ -16,6 +16,8 @@ from streamer.wire.e131 import DataPacket, SyncPacket
 from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, begin, run
 from tests.replay.test_survey import blinking
 
+pytestmark = pytest.mark.slow
+
 SEND = ("send", "count", "-u", "7,8", "--to", ADDRESS, "--seconds", "0.6")
 
 

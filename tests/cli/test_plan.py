@@ -124,6 +124,7 @@ def wordy_plans() -> list[DisplayPlan]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [30, 40, 60, 80, 100])
 def test_no_line_is_longer_than_the_terminal(width: int):
     """On any terminal from 30 columns on; what is wider than 100 is not used."""

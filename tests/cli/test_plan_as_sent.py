@@ -5,6 +5,8 @@ import time
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 from streamer.display.file import load
 from streamer.display.model import Display, Protocol
 from streamer.display.sample import sample_display
@@ -17,6 +19,8 @@ from streamer.plan.report import plan_of
 from streamer.plan.traffic import level_octets, wire_octets
 from streamer.wire import artnet, e131
 from tests.cli.conftest import begin, run
+
+pytestmark = pytest.mark.slow
 
 SAMPLE = Path(__file__).parents[2] / "streamer/display/sample.toml"
 SECONDS = "0.8"

@@ -111,6 +111,7 @@ edits = st.one_of(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=250, deadline=None)
 @given(st.lists(edits, min_size=1, max_size=4))
 def test_a_damaged_file_loads_or_is_a_plan_error(changes: list[tuple[str, int, object]]):

@@ -60,6 +60,7 @@ def _played(
         return [sent._replace(at_s=round(sent.at_s, 6)) for sent in bench.packets], counts
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     first=st.sampled_from(PATTERNS),

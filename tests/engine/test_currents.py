@@ -70,6 +70,7 @@ moves = st.one_of(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(PATTERNS), st.lists(moves, max_size=12))
 def test_no_pattern_and_no_hand_gets_round_the_limits(first: str, done: Sequence[tuple[str, object]]):

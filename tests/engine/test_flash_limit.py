@@ -135,6 +135,7 @@ def test_lights_beside_the_plan_are_remembered_by_patterns_that_have_none(limit:
     assert most_sent(bench) <= limit
 
 
+@pytest.mark.slow
 @settings(max_examples=50, deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 3), st.booleans(), st.integers(1, 20)), min_size=2, max_size=8))
 def test_a_limit_that_is_turned_down_and_up_again_hides_no_flash(turns: list[tuple[int, bool, int]]):

@@ -53,6 +53,7 @@ def test_nothing_flashes_more_than_three_times_in_any_second(frames: list[tuple[
     assert_calm(shown)
 
 
+@pytest.mark.slow
 @settings(max_examples=400)
 @given(
     frames=st.lists(st.tuples(PAUSES_S, PICTURES), min_size=1, max_size=40),
@@ -92,6 +93,7 @@ def test_frames_that_are_looked_at_together_pass_as_one_after_the_other(
                 return
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(
     st.integers(1, 8),

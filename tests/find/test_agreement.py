@@ -14,6 +14,8 @@ from tests.find.closed_loop import Lawn
 from tests.find.conftest import bench_of
 from tests.find.draws import faults_of
 
+pytestmark = pytest.mark.slow
+
 PORTS = ["boathouse/2", "boathouse/3", "boathouse/4", "lake/1", "lake/3"]
 """Fed at the end; skipped nodes; two universes; RGBW, packed; a node split between two Port-Addresses."""
 AT_ONE_LIGHT = frozenset({Kind.DEAD, Kind.STUCK, Kind.COLOUR})

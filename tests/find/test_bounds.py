@@ -10,6 +10,8 @@ from tests.find.closed_loop import Lawn, search
 from tests.find.conftest import one_string
 from tests.find.draws import faults_of
 
+pytestmark = pytest.mark.slow
+
 BREAKS = frozenset({Kind.BREAK, Kind.NOTHING})
 COLOURS = 6
 

@@ -13,6 +13,7 @@ from tests.find.trial import trial
 COUNTED = (Kind.FEWER, Kind.MORE)
 
 
+@pytest.mark.slow
 def test_the_right_fault_is_named_at_its_place():
     """Of 20 draws (display, fault) with truthful answers, none is taken for another."""
     found = trial(20, seed=5)

@@ -213,6 +213,7 @@ def test_the_logbook_s_own_findings_are_told(make: Make):
     assert "a logbook" in as_text(make((), None, Findings(problem="this is no a logbook")), 100)
 
 
+@pytest.mark.slow
 def test_a_thousand_controllers_and_events_leave_a_page(make: Make):
     """What has no room is counted."""
     names = tuple(f"board {number}" for number in range(1_000))

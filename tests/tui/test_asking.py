@@ -73,6 +73,7 @@ async def test_find(opened: Open, size: tuple[int, int]):
         stage.check(f"find-{size[0]}x{size[1]}")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_search_answered_by_number_keys_names_the_break(opened: Open, size: tuple[int, int]):
     """The right answers lead to the break after node 57, with what to check in order."""

@@ -200,6 +200,7 @@ async def test_names_from_the_network_steer_nothing(opened: Open):
         assert "[red]�" in stage.text
 
 
+@pytest.mark.slow
 async def test_no_size_breaks_the_sheets(opened: Open):
     """From 1x1 on, with and without anything heard."""
     async with opened(display=by_groups()) as stage:

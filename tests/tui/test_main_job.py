@@ -92,6 +92,7 @@ async def test_the_main_job_by_taps(opened: Open):
         await stage.until(lambda: stage.engine.asked[-1] == Stop())
 
 
+@pytest.mark.slow
 async def test_dark_works_on_every_sheet_and_while_text_is_typed(opened: Open):
     """F8 and the dark cap work everywhere; Space does too, except where it belongs to a text."""
     async with opened() as stage:

@@ -62,6 +62,7 @@ async def test_a_letter_jumps_to_the_choice_that_begins_with_it(opened: Open):
         await stage.until(lambda: "no colours at all" in stage.text)
 
 
+@pytest.mark.slow
 async def test_all_ports_are_gone_through_each_on_its_own_slots(opened: Open, tmp_path: Path):
     """Each port's looks are a run on that port's canvas; s leaves one out; in the end comes the summary."""
     path = tmp_path / "pier.toml"

@@ -153,6 +153,7 @@ async def test_that_more_than_one_limit_dims_is_seen_at_every_width(
         await stage.until(lambda: all(each in stage.text for each in told))
 
 
+@pytest.mark.slow
 async def test_no_size_breaks_it(opened: Open):
     """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
     async with opened(has_yard=True) as stage:

@@ -123,6 +123,7 @@ def test_a_signal_gives_the_terminal_back(terminal: Callable[..., Terminal], num
     assert STOPS_MOUSE in started.said
 
 
+@pytest.mark.slow
 def test_a_signal_ends_it_even_while_a_terminal_that_reads_nothing_holds_up_the_closing(
     terminal: Callable[..., Terminal],
 ):
