@@ -124,7 +124,7 @@ class FindSession:
         teller = Teller(thinking)
         possible = (
             f"{certainty_text(each.share)}  {teller.sentence(each.row)}"
-            for each in sorted(self._finding.possibilities(most=POSSIBLE_MOST), key=lambda each: -each.share)
+            for each in self._finding.possibilities(most=POSSIBLE_MOST)
         )
         return (*possible, *self._dimmed_words)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from streamer.display.model import Display
+from streamer.display.slots import Indices
 from streamer.errors import PlanError, Problem
 from streamer.find.answers import SIX, YES, Answer, Eyes
 from streamer.find.belief import posterior
@@ -24,6 +25,7 @@ from streamer.find.wiring import Wiring, slots_taken
 
 ERROR_RATE = 0.05
 CERTAINTY = 0.99
+ALIKE_DIGITS = 9
 LEAST_BITS = 0.005
 """When no look is expected to tell more than this, what is left cannot be told apart by looking."""
 WORTH_CONFIRMING = 0.8
@@ -122,9 +124,11 @@ class Finding:
     bits: float = 0.0
     """What the answer to `look` is expected to tell."""
     shares: Shares = field(default_factory=lambda: np.zeros(0))
-    """How likely each hypothesis of the table is."""
+    """How likely each hypothesis of the table is, by the mean of all views of how often kinds are met."""
+    at_least: Shares = field(default_factory=lambda: np.zeros(0))
+    """How likely each is at the least, whichever view is taken; a share of over a half leads by all views."""
     doubtful: Shares = field(default_factory=lambda: np.zeros(0))
-    """The same by the view that has most doubts about the likeliest."""
+    """How likely each is by the view that has most doubts about the likeliest."""
 
     def __post_init__(self) -> None:
         """Choose the first look."""
@@ -168,12 +172,17 @@ class Finding:
     @property
     def leader(self) -> int:
         """Which hypothesis is the likeliest."""
-        return int(self.shares.argmax())
+        return int(self._order[0])
+
+    @property
+    def _order(self) -> Indices:
+        """Return all hypotheses, the likeliest first; of those that are alike at the least, by the mean."""
+        return np.lexsort((-self.shares, -self.at_least.round(ALIKE_DIGITS)))
 
     @property
     def certainty(self) -> float:
         """How likely the likeliest is at the least, whatever view is taken of how often kinds are met."""
-        return float(self.doubtful[self.leader])
+        return float(self.at_least[self.leader])
 
     @property
     def is_certain(self) -> bool:
@@ -189,11 +198,11 @@ class Finding:
     def possibilities(self, least: float = 0.01, most: int = 5) -> tuple[Possibility, ...]:
         """Return the likeliest hypotheses, first the first, those under `least` left out."""
         table = self.bench.table
-        others = [row for row in np.argsort(-self.doubtful, kind="stable").tolist() if row != self.leader]
+        order = self._order[:most].tolist()
         return tuple(
-            Possibility(table.rows[row], table.also[row], float(self.doubtful[row]))
-            for row in (self.leader, *others[: most - 1])
-            if row == self.leader or self.doubtful[row] >= least
+            Possibility(table.rows[row], table.also[row], float(self.at_least[row]))
+            for row in order
+            if row == order[0] or self.at_least[row] >= least
         )
 
     def _weigh(self) -> None:
@@ -201,6 +210,7 @@ class Finding:
         table = self.bench.table
         self.shares = posterior(table.prior, likelihoods)
         views = [posterior(each, likelihoods) for each in table.views]
+        self.at_least = np.min(views, axis=0)
         self.doubtful = min(views, key=lambda each: float(each[self.leader]))
 
     def _go_on(self) -> None:
