@@ -29,17 +29,20 @@ PACKET_SETTINGS = ("slots", *E131_ONLY, *ARTNET_ONLY)
 """One stream has one of each."""
 
 
-def check(display: Display, locate: Locate, *, with_power: bool = True) -> list[Problem]:
+def check(
+    display: Display, locate: Locate, *, with_power: bool = True, may_be_empty: bool = False
+) -> list[Problem]:
     """Return everything wrong with a display; `locate` gives the place of a key path in it.
 
-    Without `with_power`, what feeds it is not looked at: its supplies are known to be wrong already.
+    Without `with_power`, what feeds it is not looked at: its supplies are known to be wrong already. It
+    `may_be_empty` where what it had is known to be wrong.
     """
     too_many = list(_too_many_nodes(display, locate))
     if too_many:
         return too_many
     geometry = geometry_of(display)
     return [
-        *_empty(display, locate),
+        *(() if may_be_empty else _empty(display, locate)),
         *_names(display, locate),
         *_controllers(display, locate),
         *_ports(display, locate),

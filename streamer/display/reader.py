@@ -55,8 +55,8 @@ class Reader:
         )
         lit = any(controller.ports or controller.fixtures for controller in display.controllers)
         # A display left empty only by its other problems is not also told that it is empty.
-        emptied = self._problems and not lit and self._data.get("controllers")
-        found = [] if emptied else check(display, self._locate, with_power=is_head_whole)
+        is_emptied = bool(self._problems and not lit and self._data.get("controllers"))
+        found = check(display, self._locate, with_power=is_head_whole, may_be_empty=is_emptied)
         if self._problems or found:
             raise PlanError(self._told([*self._problems, *found]))
         return display

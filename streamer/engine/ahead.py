@@ -223,8 +223,10 @@ class Ahead:
                 np.stack(each) for each in zip(*(ready.frame for ready, _ in self._sent), strict=True)
             )
             sent_s = [at_s for _, at_s in self._sent]
-            shown = stage.guard.admit_each(nodes, channels, sent_s, sent_s)
-            for frame, changed, at_s in zip(shown, self._changed, sent_s, strict=False):
+            # They were judged when they were made, and have gone: none is held now, whenever that was.
+            shown = stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent_s), sent_s)
+            changes = self._changed[: len(sent_s)]
+            for frame, changed, at_s in zip(shown, changes, sent_s, strict=True):
                 streams.at_written_frame(frame, changed, at_s)
 
 

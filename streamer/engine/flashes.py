@@ -16,12 +16,19 @@ from streamer.display.slots import Indices
 from streamer.engine.difference import EVERY, Chosen, picked, put_back
 from streamer.flash_rule import FLASHES_PER_S
 
+SWING_PARTS = 10
+"""WCAG's definition of a general flash: 10 % of the maximum."""
 WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1 counts flashes in any one-second period."""
 
 Mask = NDArray[np.bool_]
 Moments = float | NDArray[np.float64]
 """One for all lights, or one for each."""
+
+
+def swing_of(peak: int) -> int:
+    """Return by how much a light rises at the least in a flash, where the brightest value is `peak`."""
+    return max(1, -(-peak // SWING_PARTS))
 
 
 class FlashWatch:

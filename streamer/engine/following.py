@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from patterns.plain import Bytes, Frame
 from streamer.engine.difference import EVERY, Chosen, picked
-from streamer.engine.flashes import FlashWatch, TotalWatch
-from streamer.engine.sequel import Sequel, tenth
+from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
+from streamer.engine.sequel import Sequel
 
 
 class Watches(NamedTuple):
@@ -39,7 +39,7 @@ class Step(NamedTuple):
 def follow(watches: Watches, step: Step) -> bool:
     """Follow the lights to a frame, unless one may not go there; say whether all may."""
     lights, frame, peak = step.lights, step.frame, step.peak
-    swing, total_swing = tenth(peak), max(len(frame.nodes), tenth(peak * len(frame.nodes)))
+    swing, total_swing = swing_of(peak), max(len(frame.nodes), swing_of(peak * len(frame.nodes)))
     channels = frame.channels[:, None]
     if peak and not (
         (lights is None or watches.nodes.allows(lights, step.values, swing, step.now_s))
@@ -90,7 +90,7 @@ def follow_by_turn(  # noqa: PLR0913, PLR0917  each is another side of the same 
     Where each light changes in few frames that is a few calls in all; a light depends on no other. If not
     all may be shown, the watches are of no use any more.
     """
-    moments_s, late_s, swing = np.array(now_s), np.array(seen_s), tenth(sequel.steady_peak)
+    moments_s, late_s, swing = np.array(now_s), np.array(seen_s), swing_of(sequel.steady_peak)
     for rows, values, frames in sequel.by_turn(lights):
         if not watches.nodes.allows(rows, values, swing, moments_s[frames]):
             return False

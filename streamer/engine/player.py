@@ -144,7 +144,7 @@ class Player:
         frame = self._rendered.get(step)
         if frame is None:
             frame = self._pattern.render(self._layout, self._moment, self._params)
-            if len(self._rendered) * frame.nodes.nbytes > RENDERED_OCTETS:
+            if len(self._rendered) * (frame.nodes.nbytes + frame.channels.nbytes) > RENDERED_OCTETS:
                 del self._rendered[next(iter(self._rendered))]
             self._rendered[step] = frame
         return frame

@@ -8,10 +8,8 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.slots import Indices
 from streamer.engine.difference import EVERY, FEW_SHARE, MANY_NODES, NONE, Chosen, picked, words_of
-from streamer.engine.flashes import FlashWatch
+from streamer.engine.flashes import FlashWatch, swing_of
 
-SWING_PARTS = 10
-"""WCAG's definition of a general flash: 10 % of the maximum."""
 FEW_TURNS = 0.3
 """Of the frames: each turn takes somewhat longer than a frame."""
 MOST_SHARE = 0.5
@@ -48,7 +46,7 @@ class Sequel:
         concerned: NDArray[np.bool_] = np.logical_or.reduce(self._differs, axis=0)
         if changed_to:
             # A light that stays as it is turns, too, where the swing falls with the peak of the frame.
-            turns = watch.would_turn(self._shown.nodes, tenth(min(changed_to)))
+            turns = watch.would_turn(self._shown.nodes, swing_of(min(changed_to)))
             self._turns_unchanged = bool(np.count_nonzero(turns))
             concerned |= turns
         return (
@@ -113,8 +111,3 @@ def _differs(values: NDArray[np.generic], first: NDArray[np.generic]) -> NDArray
     np.not_equal(values[0], first, out=differs[0])
     np.not_equal(values[1:], values[:-1], out=differs[1:])
     return differs
-
-
-def tenth(total: int) -> int:
-    """Return a tenth, rounded up, and not less than 1."""
-    return max(1, -(-total // SWING_PARTS))

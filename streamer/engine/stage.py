@@ -43,8 +43,8 @@ class Stage:
         self.limiter = CurrentLimiter(display)
         self.guard = FlashGuard(len(layout.place), self.channels, flashes_per_s)
         self.streams = Streams(patch, cid, setup)
-        self.beside: Stage | None = None
-        """The last stage of this display that had lights beside the plan, where this one has none."""
+        self.beside: FlashGuard | None = None
+        """The last guard of this display's lights beside the plan too, where this stage has none of them."""
         self._asked: Frame | None = None
         self._limited = layout.dark()
         """What fuses and supplies leave of the frame that was asked for last."""
@@ -63,9 +63,9 @@ class Stage:
             return
         self.guard.go_on_from(before.guard, before.planned, self.planned)
         if before.has_neighbours:
-            self.beside = before
+            self.beside = before.guard
         elif self.has_neighbours and before.beside:
-            self.guard.recall(before.beside.guard, ~self.planned)
+            self.guard.recall(before.beside, ~self.planned)
         else:
             self.beside = before.beside
 

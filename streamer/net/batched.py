@@ -211,10 +211,6 @@ class BatchedSender(UdpSender):
         """Return the socket of a kind, or raise OSError."""
         return self._outgoing.of(kind)
 
-    def accepted(self, octets: int, packets: int) -> None:
-        """Count packets that have gone."""
-        self._accepted(octets, packets)
-
     def _socket(self, kind: Kind) -> socket.socket | None:
         """Return the socket of that kind; without one, sendto will say for each packet why there is none."""
         try:

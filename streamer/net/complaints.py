@@ -103,7 +103,8 @@ class Accounts:
         """How packets go to each address, where the sender chooses among several ways."""
         return {}
 
-    def _accepted(self, octets: int, packets: int = 1) -> None:
+    def accepted(self, octets: int, packets: int = 1) -> None:
+        """Count packets that have gone."""
         self.counters.packets += packets
         self.counters.octets += octets
 

@@ -130,7 +130,7 @@ class UdpSender(Accounts):
             self._refused(errno_name(error.errno), destination)
             return
         try:
-            self._accepted(sock.sendto(packet, name))
+            self.accepted(sock.sendto(packet, name))
         except OSError as error:
             self._send_again(sock, packet, destination, errno_name(error.errno))
 
@@ -140,7 +140,7 @@ class UdpSender(Accounts):
         """Try once more where the refusal was news of an earlier datagram: then this one was not sent."""
         if self._take_late_errors(sock):
             try:
-                self._accepted(sock.sendto(packet, socket_name(destination)))
+                self.accepted(sock.sendto(packet, socket_name(destination)))
             except OSError as error:
                 refusal = errno_name(error.errno)
             else:
@@ -188,7 +188,7 @@ class RecordingSender(Accounts):
             self._refused(errno_name(self.failures[destination]), destination)
         else:
             self.sent.append((bytes(packet), destination))
-            self._accepted(len(packet))
+            self.accepted(len(packet))
 
     def close(self) -> None:
         """Note that it was closed."""

@@ -14,6 +14,9 @@ from streamer.power.loads import Load, Loads, PortLoad
 from streamer.power.margins import CONTINUOUS_WORDS, fuse_limit_a, supply_limit_a
 
 FULL_PERCENT = 100
+KNOWN_LIMIT = 1000
+_known: dict[tuple[object, ...], InjectionAdvice | None] = {}
+"""Kept from plan to plan: a display is planned again at every level, and the search takes half a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,11 +138,6 @@ def _supply(loads: Loads, row: int, level: Load, white: Load, now: Load | None) 
         white.supply_a[row],
         now.supply_a[row] if now else None,
     )
-
-
-KNOWN_LIMIT = 1000
-_known: dict[tuple[object, ...], InjectionAdvice | None] = {}
-"""Kept from plan to plan: a display is planned again at every level, and the search takes half a second."""
 
 
 def _advices(loads: Loads) -> list[InjectionAdvice | None]:

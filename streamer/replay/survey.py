@@ -7,8 +7,7 @@ import numpy as np
 
 from streamer.capture.datagram import Datagram
 from streamer.engine.difference import EVERY
-from streamer.engine.flashes import FlashWatch, TotalWatch
-from streamer.engine.sequel import tenth
+from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
 from streamer.replay.contents import Stream, has_levels, playable, stream_of
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import SLOTS_MAX, DataPacket
@@ -80,7 +79,7 @@ class _Flashes:
         values[: len(slots), 0] = np.frombuffer(slots, np.uint8)
         watch = self._watches.setdefault(stream, FlashWatch(SLOTS_MAX, 1))
         self._peak = max(self._peak, max(slots, default=0))
-        swing, total_swing = tenth(self._peak), tenth(self._peak * SLOTS_MAX * len(self._watches))
+        swing, total_swing = swing_of(self._peak), swing_of(self._peak * SLOTS_MAX * len(self._watches))
         self._total += sum(slots) - self._sums.get(stream, 0)
         self._sums[stream] = sum(slots)
         is_allowed = watch.allows(EVERY, values, swing, now_s)

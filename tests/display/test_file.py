@@ -191,6 +191,20 @@ def test_everything_wrong_is_told_at_once_in_the_order_of_the_file():
     assert [problem.line for problem in problems(text)] == [1, 11, 14, 24, 0]
 
 
+def test_an_address_is_told_too_where_no_port_is_right():
+    """Nor is a display whose ports are all wrong called an empty one."""
+    bad = (
+        GOOD.replace('"multicast"', '"10.0.0.300"')
+        .replace("universe = ", "universe = -")
+        .replace("port_address = ", "port_adress = ")
+    )
+    with pytest.raises(PlanError) as caught:
+        parse(bad, "boathouse.toml")
+    told = [problem.what for problem in caught.value.problems]
+    assert any("'10.0.0.300', which is not an IPv4 address" in what for what in told)
+    assert not any("no port and no fixture" in what for what in told)
+
+
 @pytest.mark.parametrize(
     ("text", "line", "what", "instead"),
     [

@@ -357,6 +357,18 @@ def test_a_display_without_nodes_is_guarded_by_its_channels():
     assert guard.held == 1
 
 
+def test_frames_that_have_gone_are_followed_whatever_they_did():
+    """Four flashes in a second are not held after the event, and leave no room for a fifth."""
+    nodes = np.stack([np.full((9, 4), 255 * (k % 2 == 0), np.uint8) for k in range(8)])
+    channels, sent_s = np.zeros((8, 0), np.uint8), [10 + k / 20 for k in range(8)]
+    guard = FlashGuard(9, 0)
+    assert len(guard.admit_each(nodes, channels, sent_s, sent_s)) == 6
+    guard = FlashGuard(9, 0)
+    assert len(guard.admit_each(nodes, channels, [np.inf] * 8, sent_s)) == 8
+    assert not guard.admit(alike(9, 255), 10.5).nodes.any()
+    assert guard.admit(alike(9, 255), 11.2).nodes.all()
+
+
 def test_a_single_flash_is_dated_when_its_rise_last_went_on():
     """One in a second is allowed: a light that took 0.6 s to rise may not rise again 1 s after it began.
 

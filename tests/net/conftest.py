@@ -6,6 +6,7 @@ from contextlib import ExitStack
 
 import pytest
 
+from streamer.net.batched import BatchedSender
 from streamer.net.interfaces import Interface, find_interface
 from streamer.net.receiver import Datagram, UdpReceiver
 from streamer.net.sender import UdpSender
@@ -23,6 +24,19 @@ def _sender(lo: Interface) -> Iterator[UdpSender]:
     sender = UdpSender(lo)
     yield sender
     sender.close()
+
+
+@pytest.fixture(name="opened")
+def _opened(lo: Interface) -> Iterator[Callable[..., BatchedSender]]:
+    """Open senders that are closed when the test ends."""
+    with ExitStack() as stack:
+
+        def opened(**choices: object) -> BatchedSender:
+            sender = BatchedSender(lo, **choices)
+            stack.callback(sender.close)
+            return sender
+
+        yield opened
 
 
 @pytest.fixture(name="listen")

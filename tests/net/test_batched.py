@@ -2,8 +2,7 @@
 
 import errno
 import socket
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -26,19 +25,6 @@ LO = "127.0.0.1"
 Heard = Callable[[UdpReceiver, int], list[Datagram]]
 Listen = Callable[..., UdpReceiver]
 Open = Callable[..., BatchedSender]
-
-
-@pytest.fixture(name="opened")
-def _opened(lo: Interface) -> Iterator[Open]:
-    """Open senders that are closed when the test ends."""
-    with ExitStack() as stack:
-
-        def opened(**choices: object) -> BatchedSender:
-            sender = BatchedSender(lo, **choices)
-            stack.callback(sender.close)
-            return sender
-
-        yield opened
 
 
 @dataclass

@@ -2,34 +2,19 @@
 
 import errno
 import socket
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 
 from streamer.net.batched import BatchedSender, Kernel
 from streamer.net.hosts import SILENT_S
-from streamer.net.interfaces import Interface
 from streamer.net.linux import IS_LINUX
 from streamer.net.ways import Way
 from tests.net.test_batched import LO, SO_NO_CHECK, Heard, Listen, Refusing, matrix, octets
 
 pytestmark = pytest.mark.skipif(not IS_LINUX, reason="the calls are Linux's")
 Open = Callable[..., BatchedSender]
-
-
-@pytest.fixture(name="opened")
-def _opened(lo: Interface) -> Iterator[Open]:
-    """Open senders that are closed when the test ends."""
-    with ExitStack() as stack:
-
-        def opened(**choices: object) -> BatchedSender:
-            sender = BatchedSender(lo, **choices)
-            stack.callback(sender.close)
-            return sender
-
-        yield opened
 
 
 @pytest.mark.parametrize("only", [None, *Way])
