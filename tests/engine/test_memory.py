@@ -26,7 +26,7 @@ class CountingSender(Accounts):
     def send(self, packets: object, rows: object, _destinations: object) -> None:
         """Count packets."""
         for row in rows.tolist():
-            self._accepted(len(packets[row]))
+            self.accepted(len(packets[row]))
 
     def prepare(self, packets: object, rows: object, destinations: object) -> Callable[[], None]:
         """Return what sends these."""
@@ -34,7 +34,7 @@ class CountingSender(Accounts):
 
     def send_one(self, packet: bytes, _destination: object) -> None:
         """Count a packet."""
-        self._accepted(len(packet))
+        self.accepted(len(packet))
 
     def close(self) -> None:
         """Release nothing."""
