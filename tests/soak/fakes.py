@@ -55,7 +55,8 @@ class Engine(FakeLink):
         try:
             return super().receive()
         except BlockingIOError:
-            return []
+            said, self._waiting = self._waiting, []
+            return said
 
     def status(self, state: State = State.RUNNING) -> Status:
         """Return the engine's state."""

@@ -1,6 +1,7 @@
 """Stand-ins for the engine and the yard: they keep what was asked and answer with what a test gives them."""
 
 import socket
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -71,6 +72,9 @@ class FakeLink:
             self.is_open = False
         said, self._waiting = self._waiting, []
         return said
+
+    def give_back(self, reports: Sequence[BaseModel]) -> None:
+        self._waiting = [*reports, *self._waiting]
 
     def vanish(self) -> None:
         self._theirs.close()
