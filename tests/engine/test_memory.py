@@ -2,7 +2,7 @@
 
 import gc
 import tracemalloc
-from collections.abc import Callable
+from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
@@ -13,6 +13,7 @@ from streamer.engine.messages import Setup
 from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
 from streamer.net.complaints import Accounts
+from streamer.net.prepared import Departure, Piece
 from tests.engine.bench import CID, play
 
 GROWTH_OCTETS = 24_000
@@ -28,9 +29,9 @@ class CountingSender(Accounts):
         for row in rows.tolist():
             self.accepted(len(packets[row]))
 
-    def prepare(self, packets: object, rows: object, destinations: object) -> Callable[[], None]:
-        """Return what sends these."""
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these."""
+        return [partial(self.send, *piece) for piece in pieces]
 
     def send_one(self, packet: bytes, _destination: object) -> None:
         """Count a packet."""
