@@ -13,6 +13,11 @@ from streamer.hear.ears import Ears
 from streamer.hear.messages import SourceHeard
 from streamer.hear.table import Table
 from streamer.net.interfaces import find_interface
+from streamer.soak.journal import journal_path, reading
+from streamer.soak.records import Event, EventKind, Severity
+from tests.rig import faults
+from tests.rig.faults import have
+from tests.rig.night_rig import NightRig, night_rig
 from tests.rig.relay import Done, Rules
 from tests.rig.relayed import Relay, relayed
 
@@ -142,3 +147,46 @@ def test_what_this_machine_dropped_is_told_apart_from_what_the_cable_lost(cable)
     assert [each.out_of_order for each in heard] == [each.swapped for each in done]
     assert sum(each.lost_here for each in heard) == dropped
     assert dropped > UNREAD
+
+
+ANSWERS = Rules(way="back", seed=64, lose=0.2, delay_s=0.02)
+OF_CONTROLLERS = {EventKind.CONTROLLER_GONE, EventKind.CONTROLLER_REBOOTED, EventKind.NOTE}
+
+
+def test_a_fifth_of_the_answers_lost_is_no_controller_that_is_gone_and_a_true_one_is_told(cable):  # noqa: ANN001
+    """Replies to ArtPoll and echoes come back by a cable that loses; then one controller is taken away."""
+    with relayed(cable, ANSWERS) as relay, night_rig(cable) as rig:
+        rig.begin("--for", "36s", "--programme", "data")
+        time.sleep(15)
+        assert of_controllers(rig) == []
+        began_s, ended_s = have(rig, faults.controller_gone, 10)
+        rig.finish()
+        assert relay.done()["10.61.0.2 10.61.0.1 icmp"].lost > 0
+        answered, came = answers_of_jetty(rig), came_through(relay)
+        (gone,) = of_controllers(rig)
+    assert (gone.kind, gone.subject) == (EventKind.CONTROLLER_GONE, "roof")
+    assert gone.ended_at is not None
+    assert gone.began_at.unix_s == pytest.approx(began_s, abs=4)
+    assert gone.ended_at.unix_s == pytest.approx(ended_s, abs=4)
+    # What came after the last sample, and a reply to nobody's poll, are not counted.
+    assert answered == pytest.approx(came, abs=2)
+
+
+def of_controllers(rig: NightRig) -> list[Event]:
+    """Return what the journal says of controllers."""
+    events = [event for kind in OF_CONTROLLERS for event in rig.events(kind)]
+    return [each for each in events if each.severity is not Severity.NOTICE]
+
+
+def answers_of_jetty(rig: NightRig) -> tuple[int, int]:
+    """Return how many polls and echoes the journal says were answered."""
+    with reading(journal_path(rig.file)) as reader:
+        told = [each for sample in reader.samples(1) for each in sample.controllers if each.name == "jetty"]
+    return sum(each.polls_answered for each in told), sum(each.echoes_answered for each in told)
+
+
+def came_through(relay: Relay) -> tuple[int, int]:
+    """Return how many of its replies and echoes the relay let through."""
+    done = relay.done()
+    replies, echoes = (done[f"10.61.0.2 10.61.0.1 {port}"] for port in ("6454", "icmp"))
+    return replies.seen - replies.lost, echoes.seen - echoes.lost

@@ -10,8 +10,8 @@ from streamer.soak.probes import Answer, Probe
 from streamer.soak.records import ControllerSample, EventKind, Sample, Severity
 
 GONE_S = 7.0
-"""Two polls, the 3 s that a device may take to answer the second (Art-Net 4, ArtPoll), and seven echoes: where
-a fifth of all answers is lost on the way, so many in a row are lost about once in a hundred nights."""
+"""Two polls, the 3 s that a device may take to answer the second (Art-Net 4, ArtPoll), and seven echoes:
+where a fifth of all answers is lost on the way, so many in a row are lost about once in a hundred nights."""
 UNECHOED_GONE_S = 18.0
 """Of one that answers no echo: six polls, which all are lost as seldom where a tenth is."""
 HANGS_S = 30.0
