@@ -52,6 +52,15 @@ class ControllerRow(NamedTuple):
     round_trip: str
 
 
+class SupplyRow(NamedTuple):
+    """One supply through the night."""
+
+    name: str
+    most: str
+    limit: str
+    share: str
+
+
 def verdict_line(report: Report) -> str:
     """Return the verdict in one line: what, how long, and the first reason."""
     judgement, night = report.judgement, report.night
@@ -115,7 +124,7 @@ def host_lines(night: Night) -> Iterator[str]:
     """Yield how this machine and the supplies did, what is known of it."""
     whole = night.whole
     if whole.amps is not None:
-        yield f"Called for at most {whole.amps:.2f} A"
+        yield f"The frames called for at most {whole.amps:.2f} A at once, reckoned and not measured"
     machine = [
         f"load up to {whole.load:.1f}" if whole.load is not None else "",
         f"up to {whole.temperature_c:.0f} °C" if whole.temperature_c is not None else "",
@@ -174,6 +183,19 @@ def _controller_row(name: str, night: Night) -> ControllerRow:
         str(restarts) if restarts else "none",
         "" if answers.round_trip_ms is None else f"{answers.round_trip_ms:.1f} ms",
     )
+
+
+def supply_rows(night: Night) -> tuple[SupplyRow, ...]:
+    """Return what the frames called for of each supply, where the display file says who feeds what."""
+    told = night.whole.supplies_a.items()
+    return tuple(_supply_row(name, amps, night) for name, amps in told if amps is not None)
+
+
+def _supply_row(name: str, amps: float, night: Night) -> SupplyRow:
+    limit_a = night.run.facts.supply_limits_a.get(name)
+    if not limit_a:
+        return SupplyRow(name, f"{amps:.2f} A", "not known", "")
+    return SupplyRow(name, f"{amps:.2f} A", f"{limit_a:.2f} A", f"{amps / limit_a:.0%}".replace("%", " %"))
 
 
 def _percent(share: float) -> str:

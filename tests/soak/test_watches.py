@@ -356,6 +356,22 @@ def test_currents_are_the_most_that_the_frames_called_for_by_supply():
     assert watch.add_to(Sample(AT)).amps == {}
 
 
+@pytest.mark.parametrize(("rated_a", "is_over"), [(7.5, True), (7.6, False)])
+def test_a_supply_of_which_more_is_called_for_than_it_carries_is_told(rated_a: float, *, is_over: bool):
+    """6.1 A of 80 % of its rating: NEC 210.20(A) for fuses; for supplies common practice, no source."""
+    port = Port(name="jetty/1", number=1, universe=1, segments=(Segment(nodes=100),), supply="shed")
+    controller = Controller(name="jetty", protocol=Protocol.E131, address=JETTY, ports=(port,))
+    supply = Supply(name="shed", volts=5, amps=rated_a)
+    display = Display(name="jetty", controllers=(controller,), supplies=(supply,))
+    frames = [np.full((100, 4), value, np.uint8) for value in (255, 0)]
+    watch = CurrentWatch(display, lambda: frames.pop(0) if frames else None)
+    watch.look(0.0)
+    assert [each.subject for each in watch.findings()] == (["supply shed"] if is_over else [])
+    assert all("call for 6.10 A" in each.words for each in watch.findings())
+    watch.look(1.0)
+    assert watch.findings() == []
+
+
 def test_the_host_is_read_for_each_sample():
     """Its load, its temperature, our memory; what a machine does not have is None."""
     watch = HostWatch(Readings(lambda: 0.5, lambda: None, lambda: 90_000_000))
