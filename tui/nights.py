@@ -26,11 +26,24 @@ def begin(file: Path, setup: Setup, level_percent: float, until: str, programme:
     how_long = _how_long(until)
     if programme:
         parse_programme(programme, "programme")
-    words = ["soak", str(file.resolve()), *how_long, "--level", f"{level_percent:g}"]
+    words = [*how_long, "--level", f"{level_percent:g}"]
     words += ["--programme", programme] if programme else []
     words += ["--interface", setup.interface] if setup.interface else []
     words += ["--flashes", str(setup.flashes_per_s)] if setup.flashes_per_s else []
-    command = [sys.executable, "-P", "-c", "from tui.command import main; main()", *words]
+    _start(file, words)
+
+
+def go_on(file: Path) -> None:
+    """Go on in the run that was broken off, as it was asked for; LinkError where there is none such."""
+    before = seen(file, time.time())
+    if before is None or not before.may_go_on:
+        raise LinkError("No run was broken off whose time is not over. Begin one: Enter.")
+    _start(file, ["--resume"])
+
+
+def _start(file: Path, words: list[str]) -> None:
+    start = [sys.executable, "-P", "-c", "from tui.command import main; main()"]
+    command = [*start, "soak", str(file.resolve()), *words]
     with log_path().open("wb") as log:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
         subprocess.Popen(  # noqa: S603  our own command, in this interpreter

@@ -38,6 +38,21 @@ def test_it_is_begun_until_a_time_or_for_so_long(
     )
 
 
+def test_one_that_was_broken_off_is_gone_on_with_as_it_was_asked_for(
+    tmp_path: Path, begun: list[list[str]], monkeypatch: pytest.MonkeyPatch
+):
+    """Its journal knows the rest; where none was broken off nothing is begun."""
+    file = tmp_path / "display.toml"
+    with pytest.raises(LinkError, match="No run was broken off"):
+        nights.go_on(file)
+    with Journal(journal_path(file)) as journal:
+        journal.begin(facts(), NOW_S, 0.0)
+    monkeypatch.setattr("time.time", lambda: NOW_S + 600)
+    nights.go_on(file)
+    (command,) = begun
+    assert " ".join(command[4:]) == f"soak {file} --resume"
+
+
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])
 def test_what_is_written_wrong_begins_nothing(
     tmp_path: Path, begun: list[list[str]], until: str, programme: str
