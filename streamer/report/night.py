@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import median
 
-from streamer.soak.records import Event, RunRecord, Sample
+from streamer.soak.records import UNNAMED_SUPPLY, Event, RunRecord, Sample
 
 BINS, BINS_LEAST = 240, 24
 ANSWERS_MOST = 100_000
@@ -147,7 +147,7 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
     bin_s = max(length_s / count, run.facts.sample_s)
     # What is left over at the end and too short for a sample is no bin of its own.
     bins_used = int(length_s // bin_s) + (length_s % bin_s >= run.facts.sample_s)
-    supplies = run.facts.supplies
+    supplies = (*run.facts.supplies, UNNAMED_SUPPLY)
     bins = [_tally(names, supplies) for _ in range(max(1, bins_used))]
     whole, last_s = _tally(names, supplies), 0.0
     p50s, p99s = array("f"), array("f")

@@ -20,6 +20,7 @@ SHOW_HOURS = 5.0
 SEASON_SHOWS = 30
 ALL_BUT_CERTAIN = 0.99
 MANY = 1_000
+UNNAMED = "none in the display file"
 UNWATCHED = (
     "Nobody looked at the lights: that frames left this machine and that controllers answered does not say "
     "that a string shows them. Walk round while it plays, and note what you see with ropewalk log"
@@ -194,7 +195,7 @@ def supply_rows(night: Night) -> tuple[SupplyRow, ...]:
 def _supply_row(name: str, amps: float, night: Night) -> SupplyRow:
     limit_a = night.run.facts.supply_limits_a.get(name)
     if not limit_a:
-        return SupplyRow(name, f"{amps:.2f} A", "not known", "")
+        return SupplyRow(name or UNNAMED, f"{amps:.2f} A", "not known", "")
     return SupplyRow(name, f"{amps:.2f} A", f"{limit_a:.2f} A", f"{amps / limit_a:.0%}".replace("%", " %"))
 
 

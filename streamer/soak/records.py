@@ -160,6 +160,10 @@ class Sample:
     """Which of `RunFacts.steps` was up."""
 
 
+UNNAMED_SUPPLY = ""
+"""Stands in `Sample.amps` for whatever feeds the ports whose supply the display file does not name."""
+
+
 class EventKind(StrEnum):
     """What happened. One that lasts is one event, with its beginning and its end."""
 

@@ -13,7 +13,7 @@ from streamer.errors import NetworkError
 from streamer.net.echo import EchoNotAllowedError
 from streamer.net.interfaces import Interface, Ipv4
 from streamer.soak.probes import Restart
-from streamer.soak.records import EventKind, Moment, Sample, Severity
+from streamer.soak.records import UNNAMED_SUPPLY, EventKind, Moment, Sample, Severity
 from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch
 from streamer.soak.watches.host import HostWatch, Readings
@@ -370,6 +370,23 @@ def test_a_supply_of_which_more_is_called_for_than_it_carries_is_told(rated_a: f
     assert all("call for 6.10 A" in each.words for each in watch.findings())
     watch.look(1.0)
     assert watch.findings() == []
+
+
+def test_what_no_supply_in_the_file_feeds_is_told_apart():
+    """Two strings of 100 nodes, one with its supply named; together they are the whole."""
+    segments = (Segment(nodes=100),)
+    ports = (
+        Port(name="jetty/1", number=1, universe=1, segments=segments, supply="shed"),
+        Port(name="jetty/2", number=2, universe=2, segments=segments),
+    )
+    controller = Controller(name="jetty", protocol=Protocol.E131, address=JETTY, ports=ports)
+    supplies = (Supply(name="shed", volts=5, amps=20),)
+    display = Display(name="jetty", controllers=(controller,), supplies=supplies)
+    watch = CurrentWatch(display, lambda: np.full((200, 4), 255, np.uint8))
+    watch.look(0.0)
+    told = watch.add_to(Sample(AT))
+    assert told.amps == pytest.approx({"shed": 6.1, UNNAMED_SUPPLY: 6.1})
+    assert told.amps_total == pytest.approx(12.2)
 
 
 def test_the_host_is_read_for_each_sample():

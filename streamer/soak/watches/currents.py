@@ -1,5 +1,6 @@
 """What currents the frames call for, by supply: reckoned once a second from the newest frame sent."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +15,7 @@ from streamer.power.basis import basis_of
 from streamer.power.feed_currents import FeedCurrents
 from streamer.power.margins import supply_limit_a
 from streamer.soak.findings import Finding, Quiet
-from streamer.soak.records import EventKind, Sample
+from streamer.soak.records import UNNAMED_SUPPLY, EventKind, Sample
 
 LOOK_EACH_S = 1.0
 OVER_SHARE = 1.01
@@ -40,7 +41,7 @@ class CurrentWatch(Quiet):
         self._currents: FeedCurrents | None = None
         if any(port.supply or port.node_kind for port in display.ports):
             self._currents = FeedCurrents(tuple(basis_of(display, port) for port in display.ports))
-            self._supplies = np.array([feed.supply or "" for feed in self._currents.feeds])
+            self._supplies = np.array([feed.supply or UNNAMED_SUPPLY for feed in self._currents.feeds])
 
     def look(self, now_s: float) -> None:
         """Reckon the currents of the newest frame."""
@@ -53,10 +54,10 @@ class CurrentWatch(Quiet):
             return
         feed_a = self._currents.idle_a + self._currents.dimmable_a(nodes)
         self._total_a = max(self._total_a or 0.0, float(feed_a.sum()))
-        for supply in filter(None, dict.fromkeys(self._supplies.tolist())):
+        for supply in dict.fromkeys(self._supplies.tolist()):
             amps = float(feed_a[self._supplies == supply].sum())
             self._most_a[supply] = max(self._most_a.get(supply, 0.0), amps)
-            if amps > self._limits_a[supply] * OVER_SHARE:
+            if amps > self._limits_a.get(supply, math.inf) * OVER_SHARE:
                 self._over[supply] = amps
 
     def findings(self) -> Sequence[Finding]:
