@@ -3,7 +3,9 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from streamer.display.places import plain
 from streamer.logbook.wording import event as logbook_event
+from streamer.net.complaints import SENTENCES
 from streamer.report.bounds import hours_needed
 from streamer.report.made import Report
 from streamer.report.night import SECONDS_PER_HOUR, Night
@@ -111,14 +113,18 @@ def frame_lines(night: Night) -> Iterator[str]:
     if whole.to_nowhere:
         yield f"{whole.to_nowhere:,} of them were sent while a cable led nowhere, and lost"
     if whole.errors:
-        told = ", ".join(f"{count:,} x {name}" for name, count in whole.errors.most_common())
-        yield f"Refused by the system: {told}"
+        yield f"Refused by the system: {'; '.join(_refused(*each) for each in whole.errors.most_common())}"
     if night.samples:
         yield (
             f"Lateness: usually {night.usual_p50_ms:.2f} ms at the median and {night.usual_p99_ms:.2f} ms at "
             f"99 %; in the worst {night.run.facts.sample_s:g} s {whole.lateness_p99_ms:.1f} ms at 99 % and "
             f"{whole.lateness_p999_ms:.1f} ms at 99.9 %; the latest of all {whole.lateness_max_ms:.1f} ms"
         )
+
+
+def _refused(name: str, count: int) -> str:
+    what, _ = SENTENCES.get(name, ("", ""))
+    return f"{_counted(count, 'packet')} with {plain(name)}{f', {what}' if what else ''}"
 
 
 def host_lines(night: Night) -> Iterator[str]:

@@ -88,6 +88,14 @@ def test_the_text_fits_and_says_it_all(stormy: Report, width: int):
         assert said in words, said
 
 
+def test_what_the_system_refused_is_told_in_words(make: Make):
+    """By its name and what that means: errno(3). A name that is none is quoted."""
+    refused = {"ENETUNREACH": 1_200, "EOWN\x1b": 1}
+    text = " ".join(as_text(make((), [replace(quiet(5)[0], errors=refused)], length_s=5), 80).split())
+    assert "1,200 packets with ENETUNREACH, this machine has no way to that network; 1 packet with " in text
+    assert "\x1b" not in text
+
+
 def test_a_quiet_night_says_what_it_proves(make: Make):
     """The exact bound, and the rule of three beside it."""
     words = " ".join(as_text(make(), 80).split())
