@@ -71,9 +71,9 @@ class Seen:
         return sum(event.severity is severity for event in self.events)
 
     def lines(self, columns: int) -> tuple[str, ...]:
-        """Return it in words, the bar first, no line longer than `columns` by itself."""
-        told = (*self._showing(), *self._gap(), self._now(), *self._wrong(), self._so_far())
-        return (self._bar(columns), *told)
+        """Return it in words, the bar first while it has not ended, which is no longer than `columns`."""
+        bar = () if self.run.ended else (self._bar(columns),)
+        return (*bar, *self._showing(), self._now(), *self._wrong(), *self._gap(), self._so_far())
 
     def _bar(self, columns: int) -> str:
         text = f" {self.share * PERCENT:.0f} %, {in_words(float(round(self.left_s)))} left"

@@ -123,7 +123,7 @@ def test_a_run_that_has_ended_says_why(file: Path, clocks: Clocks):
         pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.STOPPED))
     night = looked(file, clocks.unix_s + HOUR_S)
     assert not night.is_running
-    assert night.lines(80)[1] == "It has ended: stopped by hand."
+    assert night.lines(80)[0] == "It has ended: stopped by hand."
 
 
 @pytest.mark.parametrize("columns", [20, 40, 80, 200])
