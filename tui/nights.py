@@ -1,5 +1,7 @@
 """Begins and ends a night run for the screen: a command of its own, which outlives the screen."""
 
+import os
+import signal
 import subprocess
 import sys
 import time
@@ -76,13 +78,28 @@ def last_words() -> str:
 
 def end(file: Path) -> None:
     """Have its lights go dark and the run end; LinkError when it does not answer."""
-    link = attach(run_name(file), client_name("screen"), control=False)
+    try:
+        link = attach(run_name(file), client_name("screen"), control=False)
+    except LinkError:
+        # Its engine is just being started, for the first time or anew: the run itself heeds this as well.
+        run = seen(file, time.time())
+        if run is None or run.run.ended or not run.process:
+            raise
+        _ask_to_end(run.process)
+        return
     try:
         link.send(TakeControl())
         link.send(Stop())
         wait_for(link, Ended)
     finally:
         link.close()
+
+
+def _ask_to_end(process: int) -> None:
+    try:
+        os.kill(process, signal.SIGTERM)
+    except OSError as error:
+        raise LinkError(f"The run's process {process} cannot be asked to end ({error.strerror}).") from error
 
 
 def need_file(file: Path | None) -> Path:

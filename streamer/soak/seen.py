@@ -27,8 +27,8 @@ class Seen:
     run: RunRecord
     events: tuple[Event, ...]
     now_unix_s: float
-    is_alive: bool = False
-    """Whether the process that writes it is known to live."""
+    process: int = 0
+    """That writes it; 0 where none is known to live."""
 
     @property
     def is_running(self) -> bool:
@@ -38,7 +38,7 @@ class Seen:
     @property
     def is_broken_off(self) -> bool:
         """Whether it stopped without a word."""
-        return self.run.ended is None and not self.is_alive and self.silent_s > GONE_S
+        return self.run.ended is None and not self.process and self.silent_s > GONE_S
 
     @property
     def silent_s(self) -> float:
@@ -46,10 +46,14 @@ class Seen:
         return max(0.0, self.now_unix_s - self.run.last_at.unix_s)
 
     @property
+    def passed_s(self) -> float:
+        """How much of its time has passed: of one that has not ended, by now."""
+        return self.run.last_at.run_s + (0.0 if self.run.ended else self.silent_s)
+
+    @property
     def left_s(self) -> float:
         """How long it has still to go: of one that was broken off, if it went on now."""
-        passed_s = self.run.last_at.run_s + (self.silent_s if self.is_broken_off else 0.0)
-        return max(0.0, self.run.facts.asked_s - passed_s)
+        return max(0.0, self.run.facts.asked_s - self.passed_s)
 
     @property
     def may_go_on(self) -> bool:
@@ -59,7 +63,7 @@ class Seen:
     @property
     def share(self) -> float:
         """How much of its time has passed, from 0 to 1."""
-        return min(1.0, self.run.last_at.run_s / max(1.0, self.run.facts.asked_s))
+        return min(1.0, self.passed_s / max(1.0, self.run.facts.asked_s))
 
     @property
     def open(self) -> tuple[Event, ...]:
@@ -139,4 +143,4 @@ def seen(display_file: Path, now_unix_s: float) -> Seen | None:
         if not runs:
             return None
         number = runs[-1].number
-        return Seen(runs[-1], reader.events(number), now_unix_s, reader.is_being_written(number))
+        return Seen(runs[-1], reader.events(number), now_unix_s, reader.writing_process(number))

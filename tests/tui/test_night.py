@@ -136,6 +136,21 @@ async def test_what_it_says_when_it_cannot_begin_is_shown(
         await stage.until(lambda: "screen already sends universe 7" in stage.text)
 
 
+async def test_one_that_was_begun_here_and_broken_off_is_offered_to_go_on_with(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks
+):
+    """What the command said at its beginning is no longer what matters."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks, said="Caution: real lights change")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "Caution" in stage.text)
+        two_hours(file, clocks)
+        await stage.until(lambda: "25 %" in stage.text and "Caution" not in stage.text)
+        clocks.go(60)
+        await stage.until(lambda: "F5 goes on in the same run" in stage.text)
+        assert "Caution" not in stage.text
+
+
 async def test_f9_ends_it_and_a_refusal_is_told(opened: Open, file: Path, nights: Nights, clocks: Clocks):
     """Escape only closes the sheet: the night goes on."""
     async with opened(size=(80, 24)) as stage:

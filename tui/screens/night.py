@@ -117,6 +117,7 @@ class NightSheet(Sheet[None]):
         except RopewalkError as error:
             self.query_one("#stands", Static).update(Content(f"! {shown(str(error))}"))
             return
+        self._is_begun = self._is_begun and not (night and night.is_running)
         self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
         (cap,) = (each for each in self.query(Keycap) if each.does == GOES_ON)
         cap.display = night is not None and night.may_go_on
