@@ -54,10 +54,10 @@ class Loop:
         self._desk = Desk(self._identity.cid, open_outlet, self._share, host, time.monotonic())
         self._server: LinkServer[Request] = LinkServer(self._path, REQUESTS)
 
-    def _share(self, nodes: int, channels: int) -> NewestFrame:
+    def _share(self, nodes: int, channels: int, laid_by: int) -> NewestFrame:
         self._frames += 1
         path = self._path.with_name(f"{self._path.name}.{self._frames}.frame")
-        return NewestFrame.create(path, nodes, channels)
+        return NewestFrame.create(path, nodes, channels, laid_by)
 
     def run(self) -> None:
         """Run until the desk is done; however this ends, the lights go dark and the streams end."""

@@ -125,10 +125,10 @@ class Stage:
         self.guard.admit(self._layout.dark(), now_s)
 
     def seen(self, frame: Frame) -> Frame:
-        """Return a frame of the planned nodes alone."""
+        """Return a frame, or some at once, of the planned nodes alone."""
         if not self.has_neighbours:
             return frame
-        return Frame(frame.nodes[self.planned], frame.channels)
+        return Frame(frame.nodes[..., self.planned, :], frame.channels)
 
     @property
     def nodes(self) -> int:

@@ -13,7 +13,7 @@ from patterns.registry import all_patterns
 from streamer.engine import ahead
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
 
 PATTERNS = [pattern.name for pattern in all_patterns()]
 Move = tuple[str, object]
@@ -86,6 +86,25 @@ def test_there_are_frames_made_ahead(bench: Bench):
     bench.tick()
     assert run.attention_s == pytest.approx(bench.now_s + ahead.FRAMES / 40)
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
+
+
+def test_each_picture_is_shown_as_it_goes(bench: Bench):
+    """Once, made ahead or not, and through changes, beside the packets that carry it."""
+    bench.start(play("walk", boathouse(10), pace=8.0))
+    bench.pass_time(1.3)
+    bench.runs[-1].player.step_by(3)
+    bench.pass_time(0.6)
+    shows(bench, "probe")
+    bench.pass_time(0.6)
+    sent = [packet.slots[1 : 50 * 3 : 3] for packet in bench.of(10)]
+    shown = [frame.nodes[:, 1].tobytes() for frame in bench.window.frames]
+    assert _pictures(shown) == _pictures(sent)
+    assert len(shown) == len(_pictures(shown)) == 13
+
+
+def _pictures(frames: Sequence[bytes]) -> list[bytes]:
+    """Return each that is another than the one before."""
+    return [frame for number, frame in enumerate(frames) if not number or frame != frames[number - 1]]
 
 
 def test_dark_comes_with_the_next_frame(bench: Bench):

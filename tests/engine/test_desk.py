@@ -316,7 +316,7 @@ def test_a_run_that_cannot_be_had_leaves_the_one_in_progress(office: Office):
     assert not any(packet.is_terminated for packet in office.bench.packets)
 
 
-def no_room(_nodes: int, _channels: int) -> NewestFrame:
+def no_room(_nodes: int, _channels: int, _laid_by: int) -> NewestFrame:
     """Refuse to make a shared frame."""
     raise LinkError("no room")
 
