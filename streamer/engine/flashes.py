@@ -50,7 +50,7 @@ class FlashWatch:
         self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
-        """No light has flashed as often as it may since a later moment than that: a second after it, all may."""
+        """No light has flashed as often as it may since later than this: a second after it, all may."""
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
