@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from patterns.registry import all_patterns
 from streamer.engine import ahead
+from streamer.engine.difference import EVERY
+from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
@@ -78,6 +80,17 @@ def test_the_same_packets_arrive_at_the_same_moments(
     if not made_counts.held:
         assert made == plain
         assert made_counts == plain_counts
+
+
+@pytest.mark.slow
+@settings(max_examples=60, deadline=None)
+@given(first=st.sampled_from(PATTERNS), done=st.lists(st.tuples(waits, moves), max_size=8))
+def test_what_a_picture_is_known_to_change_leaves_nothing_out(first: str, done: Sequence[tuple[int, Move]]):
+    """Frame by frame: the same packets as when the flash guard looks at every light each time."""
+    with patch("streamer.engine.difference.MANY_NODES", 1):
+        known = _played(first, done, 0, lets_depart=False)
+        with patch.object(FlashGuard, "_differing", lambda *_: EVERY):
+            assert _played(first, done, 0, lets_depart=False) == known
 
 
 def test_there_are_frames_made_ahead(bench: Bench):
