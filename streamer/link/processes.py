@@ -87,7 +87,7 @@ def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the proc
             stdin=telling,
             stdout=said,
             stderr=said,
-            env={**ONE_THREAD, **os.environ},
+            env={**os.environ, **ONE_THREAD},
             start_new_session=True,
         )
     _children.append(process)
