@@ -21,19 +21,18 @@ from streamer.display.slots import Indices
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
 from streamer.engine.copies import Copies
-from streamer.engine.guard import FlashGuard
 from streamer.engine.pacing import Wait
 from streamer.engine.player import Player, Reached
-from streamer.engine.stage import Stage
-from streamer.net.prepared import Departure
+from streamer.engine.stage import Foreseen, Stage
+from streamer.net.prepared import Departure, Piece
 from streamer.net.sender import Sender
 
-FRAMES = 16
-"""At 40 a second: 0.4 s, and so two statuses. What is asked for meanwhile costs making them again."""
+FRAMES = 32
+"""At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
 STREAMS_MOST = 64
 """Such frames go in one piece. Of more streams, several fill the caches, and nothing is won."""
 BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 128 matrices of packets: one for each batch of each frame."""
+"""A sender keeps what it has worked out for 256 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
@@ -62,7 +61,6 @@ Sent = tuple[Ready, float]
 class _Before:
     """How all was when frames began to be made ahead."""
 
-    guard: FlashGuard
     cadences: list[Cadence]
     written: Frame | None
 
@@ -117,40 +115,59 @@ class Ahead:
         if not moments_s or streams.wake_s < moments_s[0]:
             return
         cadences = [cadence.copy() for cadence in streams.cadences]
-        self._before = _Before(stage.guard.copy(), cadences, streams.written)
-        frames, reached = stage.foresee(moments_s, clock.latest_s)
-        if len(frames) < len(moments_s):
-            self._has_gone_on, self._not_before_s = True, moments_s[len(frames)] + PAUSE_S
-        if frames:
-            self._lay_out(moments_s, frames, reached)
+        self._before = _Before(cadences, streams.written)
+        foreseen = stage.foresee(moments_s, clock.latest_s)
+        if len(foreseen.frames) < len(moments_s):
+            self._has_gone_on, self._not_before_s = True, moments_s[len(foreseen.frames)] + PAUSE_S
+        if foreseen.frames:
+            self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
         self._wished = _wish(stage.player)
 
-    def _lay_out(self, moments_s: Sequence[float], frames: list[Frame], reached: list[Reached]) -> None:
+    def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
         """Write and number the packets of these frames; none that a keep-alive comes before."""
         if not self._copies:
             self._copies = [Copies(batch, FRAMES) for batch in self.stage.streams.batches]
-        nodes, channels = (np.stack(each) for each in zip(*frames, strict=True))
-        changed = [copies.write(nodes, channels) for copies in self._copies]
-        streams = self.stage.streams
-        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=False)):
+        before = self.stage.streams.written
+        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
+        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
+        self._has_gone_on |= len(rows_of_frames) < len(foreseen.frames)
+        departures = iter(self.sender.prepare(self._pieces(rows_of_frames)))
+        for number, rows_of_batches in enumerate(rows_of_frames):
+            frame = foreseen.frames[number]
+            seen = None if frame is before else self.stage.seen(frame)
+            before, moment_s, reached = frame, moments_s[number], foreseen.reached[number]
+            of_frame = [next(departures) for rows in rows_of_batches if len(rows)]
+            self._ready.append(Ready(number, moment_s, of_frame, frame, seen, reached))
+        self._ready.reverse()
+
+    def _numbered(
+        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
+    ) -> list[list[Indices]]:
+        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
+        streams, rows_of_frames = self.stage.streams, []
+        every = streams.at_written_frames(frames, changed, moments_s)
+        if every:
+            for copies in self._copies:
+                copies.number_all(len(frames))
+            self._changed = [[each[number] for each in changed] for number in range(len(frames))]
+            return every
+        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
             if streams.wake_s < moment_s:
-                self._has_gone_on = True
                 break
             is_new = frame is not streams.written
             self._changed.append([each[number] if is_new else None for each in changed])
-            rows = streams.at_written_frame(frame, self._changed[-1], moment_s)
-            seen = self.stage.seen(frame) if is_new else None
-            departures = self._departures(number, rows)
-            self._ready.insert(0, Ready(number, moment_s, departures, frame, seen, reached[number]))
+            rows_of_frames.append(streams.at_written_frame(frame, self._changed[-1], moment_s))
+            for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
+                copies.number(number, rows)
+        return rows_of_frames
 
-    def _departures(self, number: int, rows_of_batches: Sequence[Indices]) -> list[Departure]:
-        departures = []
-        for copies, rows in zip(self._copies, rows_of_batches, strict=True):
-            copies.number(number, rows)
-            if len(rows):
-                packets, to = copies.of_frame[number], copies.batch.destinations
-                departures.append(self.sender.prepare(packets, rows, to))
-        return departures
+    def _pieces(self, rows_of_frames: list[list[Indices]]) -> list[Piece]:
+        return [
+            (copies.of_frame[number], rows, copies.batch.destinations)
+            for number, rows_of_batches in enumerate(rows_of_frames)
+            for copies, rows in zip(self._copies, rows_of_batches, strict=True)
+            if len(rows)
+        ]
 
     def depart(self, clock: FrameClock, wait: Wait, until_s: float, show: Show) -> bool:
         """Send what is ready, each frame at its moment, for as long as `wait` lets it, and before `until_s`.
@@ -210,13 +227,14 @@ class Ahead:
                 copies.batch.packets[:] = copies.of_frame[number]
         if self._before and (self._ready or self._has_gone_on):
             self._go_back_to(self._before)
+        elif self._before:
+            self.stage.guard.keep()
         self._before, self._ready, self._sent, self._noted = None, [], [], 0
         self._changed, self._has_gone_on = [], False
 
     def _go_back_to(self, before: _Before) -> None:
         """Let guard and cadences follow what has been sent, and nothing else."""
         stage, streams = self.stage, self.stage.streams
-        stage.guard = before.guard
         streams.go_back_to(before.cadences, before.written)
         if self._sent:
             nodes, channels = (

@@ -131,6 +131,8 @@ class TotalWatch:
 
     def __init__(self, components: int, most_per_s: int = FLASHES_PER_S) -> None:
         self._most_per_s = most_per_s
+        self._settled: tuple[Sequence[int], int] | None = None
+        """The values and the swing followed last: once more, and nothing would be other than it is."""
         self._is_up = [False] * components
         self._lowest = [0] * components
         self._flashes_s = [-math.inf] * _kept(most_per_s)
@@ -141,7 +143,7 @@ class TotalWatch:
 
     def allows(self, values: Sequence[int], swing: int, now_s: float) -> bool:
         """Say whether it may take on these values at `now_s`."""
-        if now_s - self._flashes_s[-self._most_per_s] >= WINDOW_S:
+        if self._settled == (values, swing) or now_s - self._flashes_s[-self._most_per_s] >= WINDOW_S:
             return True
         components = zip(values, self._is_up, self._lowest, strict=True)
         return not any(
@@ -149,7 +151,10 @@ class TotalWatch:
         )
 
     def follow(self, values: Sequence[int], swing: int, now_s: float) -> None:
-        """Take note that it takes on these values at `now_s`."""
+        """Take note that it takes on these values at `now_s`; they are not changed afterwards."""
+        if self._settled == (values, swing):
+            return
+        self._settled = values, swing
         has_risen = climbs_on = False
         for component, value in enumerate(values):
             is_up, before = self._is_up[component], self._lowest[component]
@@ -177,6 +182,7 @@ class TotalWatch:
         self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
         known = before._flashes_s[-len(self._flashes_s) :]  # noqa: SLF001
         self._flashes_s[-len(known) :] = known
+        self._settled = before._settled  # noqa: SLF001
 
 
 def _kept(most_per_s: int) -> int:

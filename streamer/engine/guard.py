@@ -7,8 +7,8 @@ frame counts. Each light is watched, and the display as a whole, so that neither
 turn can flash. Time is an argument.
 """
 
-import copy
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +20,20 @@ from streamer.engine.following import Step, Watches, follow, follow_by_frame, fo
 from streamer.engine.sequel import Sequel
 from streamer.flash_rule import FLASHES_PER_S
 
+NONE_YET = -1
 BLOCK = 256
 """So many octets add up to less than 2 ** 16."""
+
+
+class _Foreseen(NamedTuple):
+    """Where some frames to come lead."""
+
+    lights: Chosen
+    """Those that any of them concerns."""
+    watches: Watches
+    """Of these lights, the channels and the whole, as they will be."""
+    shown: Frame
+    sums: NDArray[np.int64]
 
 
 class FlashGuard:
@@ -37,6 +49,7 @@ class FlashGuard:
         self._whole = TotalWatch(COMPONENTS, most_per_s)
         self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
+        self._foreseen: _Foreseen | None = None
         self.held = 0
         self.altered: Chosen = EVERY
         """The only nodes in which the frame returned last may differ from the one before."""
@@ -46,14 +59,6 @@ class FlashGuard:
         self.most_per_s = most_per_s
         for watch in (self._nodes, self._channels, self._whole):
             watch.limit(most_per_s)
-
-    def copy(self) -> "FlashGuard":
-        """Return another that has seen the same."""
-        # What has been shown or asked for is never written to.
-        other = copy.copy(self)
-        other._nodes, other._channels = self._nodes.copy(), self._channels.copy()  # noqa: SLF001
-        other._whole = self._whole.copy()  # noqa: SLF001
-        return other
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
@@ -88,6 +93,14 @@ class FlashGuard:
         `nodes` are (F, N, 4) and `channels` (F, C); they belong to the guard from then on. A frame that is
         not sent yet goes at `now_s` or later, and is dated `seen_s`: at the latest.
         """
+        frames = self.foresee(nodes, channels, now_s, seen_s)
+        self.keep()
+        return frames
+
+    def foresee(
+        self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
+    ) -> list[Frame]:
+        """Return what `admit_each` would, as if nothing had been asked; until `keep`, if it comes to that."""
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
         sums = self._sums + sequel.more(lights)
@@ -97,22 +110,28 @@ class FlashGuard:
         else:
             fork = self._fork(lights)
             admitted = follow_by_frame(fork, sequel, lights, sums, now_s, seen_s)
-        self._nodes.go_on_from(fork.nodes, EVERY, lights)
-        self._channels, self._whole = fork.channels, fork.whole
-        return self._take_up(sequel, admitted, sums)
+        frames, changed = [], NONE_YET
+        for number in range(admitted):
+            if sequel.has_changed[number]:
+                changed = number
+            frames.append(self._shown if changed == NONE_YET else sequel.frames[changed])
+        newest = (self._shown, self._sums) if changed == NONE_YET else (frames[-1], sums[changed])
+        self._foreseen = _Foreseen(lights, fork, *newest)
+        return frames
+
+    def keep(self) -> None:
+        """Take it that all frames foreseen last have been shown."""
+        if self._foreseen:
+            lights, watches, shown, self._sums = self._foreseen
+            self._nodes.go_on_from(watches.nodes, EVERY, lights)
+            self._channels, self._whole = watches.channels, watches.whole
+            if shown is not self._shown:
+                self._shown, self._asked = shown, None
+            self._foreseen = None
 
     def _fork(self, lights: Chosen) -> Watches:
         """Return watches that go on from here by themselves: of these lights, the channels and the whole."""
         return Watches(self._nodes.part(lights), self._channels.copy(), self._whole.copy())
-
-    def _take_up(self, sequel: Sequel, admitted: int, sums: NDArray[np.int64]) -> list[Frame]:
-        """Return so many of these frames, each the same object as the one before where nothing changes."""
-        frames = []
-        for number in range(admitted):
-            if sequel.has_changed[number]:
-                self._shown, self._sums, self._asked = sequel.frames[number], sums[number], None
-            frames.append(self._shown)
-        return frames
 
     def _sums_of(self, frame: Frame, lights: Chosen) -> NDArray[np.int64]:
         """Return the sums of a frame that differs from what is shown in these lights alone."""

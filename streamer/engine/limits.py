@@ -39,12 +39,12 @@ class Limits:
         self._given = frame.nodes
         return Frame(self._limited, self._scale_channels(frame.channels))
 
-    def apply_each(self, nodes: Bytes, channels: Bytes) -> tuple[Bytes, Bytes]:
-        """Return the nodes, (F, N, 4), and channels, (F, C), of some frames as they may be sent."""
-        scaled = self._scale(nodes).reshape(nodes.shape)
+    def applied(self, frame: Frame) -> Frame:
+        """Return the frame as it may be sent, made anew."""
+        scaled = self._scale(frame.nodes)
         if len(self._unlit):
-            scaled[:, self._unlit] = 0
-        return scaled, np.where(self._scaled, self._table[channels], channels)
+            scaled[self._unlit] = 0
+        return Frame(scaled, self._scale_channels(frame.channels))
 
     def _scale_channels(self, channels: Bytes) -> Bytes:
         return np.where(self._scaled, self._table[channels], channels) if len(channels) else channels

@@ -16,7 +16,7 @@ from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
 from streamer.net.complaints import Accounts
 from streamer.net.destinations import Destination
-from streamer.net.prepared import Departure
+from streamer.net.prepared import Departure, Piece
 from streamer.net.sender import Packet
 from tests.engine.bench import CID, play
 
@@ -38,9 +38,9 @@ class CountingSender(Accounts):
         for row in rows.tolist():
             self.accepted(len(packets[row]))
 
-    def prepare(self, packets: Bytes, rows: Indices, destinations: Sequence[Destination]) -> Departure:
-        """Return what sends these."""
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these."""
+        return [partial(self.send, *piece) for piece in pieces]
 
     def send_one(self, packet: Packet, destination: Destination) -> None:  # noqa: ARG002  as a sender takes it
         """Count a packet."""

@@ -238,8 +238,8 @@ class Failing:
         if self._left == 0:
             raise ZeroDivisionError("a fault of our own")
         self._sender.send(packets, rows, destinations)
-    def prepare(self, packets, rows, destinations):
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces):
+        return [partial(self.send, *piece) for piece in pieces]
     def close(self):
         self._sender.close()
 
