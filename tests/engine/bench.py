@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 import numpy as np
@@ -45,7 +45,11 @@ def boathouse(*universes: int) -> Display:
 
 
 def play(
-    pattern: str = "level", display: Display | None = None, *, setup: dict | None = None, **show: object
+    pattern: str = "level",
+    display: Display | None = None,
+    *,
+    setup: dict[str, Any] | None = None,
+    **show: Any,
 ) -> Play:
     """Return the request to play a pattern."""
     return Play(
@@ -197,7 +201,7 @@ def assert_unbroken(packets: Sequence[Sent]) -> None:
         last[packet.key] = packet.sequence
 
 
-def shows(bench: Bench, pattern: str, **show: object) -> None:
+def shows(bench: Bench, pattern: str, **show: Any) -> None:
     """Change to a pattern, at the present moment."""
     bench.runs[-1].change(Show(**{"pattern": pattern, "level_percent": 100, **show}), bench.now_s)
 

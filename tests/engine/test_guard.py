@@ -108,7 +108,8 @@ def test_any_limit_is_kept_also_by_a_guard_that_goes_on_from_one_with_another(
     second: list[tuple[float, list[int]]],
 ):
     """No more than the limit before and after; across the change no more than the larger of the two."""
-    guard, now_s, shown = FlashGuard(2, 1, most), 50.0, []
+    guard, now_s = FlashGuard(2, 1, most), 50.0
+    shown: list[tuple[float, Frame]] = []
     after = FlashGuard(2, 1, then)
     everything = np.array([True, True])
     for part, frames in enumerate((first, second)):
