@@ -138,6 +138,7 @@ class Run:
                 self._send_frame(now_s)
             self._make_ahead(now_s)
         elif now_s >= self.stage.streams.wake_s:
+            self._ahead.settle()
             keep_alives = self.stage.streams.between_frames(now_s)
             self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
         self._source.discovery.tick(

@@ -111,6 +111,9 @@ class FlashGuard:
         self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
     ) -> list[Frame]:
         """Return what `admit_each` would, as if nothing had been asked; until `keep`, if it comes to that."""
+        self._foreseen = None
+        if not len(nodes):
+            return []
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
         sums = self._sums + sequel.more(lights)
