@@ -73,7 +73,8 @@ class Shown:
 
     def __init__(self) -> None:
         self.frames: list[Frame] = []
-        self._laid_by = 0
+        self.laid_by: list[Callable[[], None]] = []
+        self._newest: Frame | None = None
 
     def write(self, frame: Frame) -> None:
         """Keep a frame."""
@@ -81,14 +82,13 @@ class Shown:
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
         """Return what keeps each of these, until others are laid by."""
-        self._laid_by += 1
-        return [
-            partial(self._show, self._laid_by, Frame(*each)) for each in zip(nodes, channels, strict=True)
-        ]
+        self._newest = every = Frame(nodes, channels)
+        self.laid_by = [partial(self._show, number, every) for number in range(len(nodes))]
+        return self.laid_by
 
-    def _show(self, laid_by: int, frame: Frame) -> None:
-        assert laid_by == self._laid_by, "others have been laid by since"
-        self.write(frame)
+    def _show(self, number: int, of: Frame) -> None:
+        assert of is self._newest, "others have been laid by since"
+        self.write(Frame(of.nodes[number], of.channels[number]))
 
 
 @dataclass

@@ -101,6 +101,15 @@ def test_there_are_frames_made_ahead(bench: Bench):
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
 
 
+@pytest.mark.parametrize(("streams", "frames"), [(25, 32), (26, 30), (100, 8), (101, 0)])
+def test_of_more_streams_fewer_frames_are_made_ahead(bench: Bench, streams: int, frames: int):
+    """Making them must not make the next one late; what goes in pieces is not made ahead at all."""
+    run = bench.start(play("walk", boathouse(*range(1, streams)), pace=40.0))
+    bench.tick()
+    assert run.frames_ahead == frames
+    assert len(bench.window.laid_by) == frames
+
+
 def test_each_picture_is_shown_as_it_goes(bench: Bench):
     """Once, made ahead or not, and through changes, beside the packets that carry it."""
     bench.start(play("walk", boathouse(10), pace=8.0))
