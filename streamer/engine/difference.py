@@ -27,12 +27,18 @@ class Change(NamedTuple):
     """What is known of a frame by those who made it out of another."""
 
     before: Frame | None
-    """The other: the very object. None if there is none."""
+    """The other; None if there is none."""
+    frame: Frame | None
+    """The one made of it: both are the very objects."""
     altered: Chosen
-    """The only nodes in which the frame may differ from it."""
+    """The only nodes in which they may differ."""
+
+    def is_about(self, before: Frame | None, frame: Frame) -> bool:
+        """Whether it tells how `before` became `frame`."""
+        return before is not None and before is self.before and frame is self.frame
 
 
-ANYTHING = Change(None, EVERY)
+ANYTHING = Change(None, None, EVERY)
 
 
 def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:

@@ -103,7 +103,7 @@ class FlashGuard:
 
     def _differing(self, frame: Frame, change: Change) -> Chosen:
         """Return which nodes of a frame may differ from those shown, or `EVERY`."""
-        if change.before and change.before is self._asked:
+        if change.is_about(self._asked, frame):
             return change.altered
         return differing_nodes(frame.nodes, self._shown.nodes)
 

@@ -114,7 +114,10 @@ class Player:
         if self._pictured is None or self._pictured[0] != step:
             before = self._pictured[1] if self._pictured else None
             frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
-            self._pictured, self.change_of_picture = (step, frame), Change(before, self._limits.altered)
+            self._pictured, self.change_of_picture = (
+                (step, frame),
+                Change(before, frame, self._limits.altered),
+            )
         return self._pictured[1]
 
     def _reach(self, moment_s: float) -> None:

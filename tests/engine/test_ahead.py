@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patterns.registry import all_patterns
+from streamer.display.patch import StreamKey
 from streamer.engine import ahead
 from streamer.engine.difference import EVERY
 from streamer.engine.guard import FlashGuard
@@ -138,6 +139,30 @@ def test_dark_comes_with_the_next_frame(bench: Bench):
     assert all(is_dark(packet.slots) for packet in after)
     assert {packet.key.universe for packet in after} == {1, 2, 7}
     assert_unbroken(bench.packets)
+
+
+@pytest.mark.parametrize("universes", [2, 120])
+@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("before_s", [0.0, 0.3])
+def test_every_light_is_dark_within_two_frames(bench: Bench, pattern: str, universes: int, before_s: float):
+    """Made ahead or not, few lights or many, just after something else was asked for, and back again."""
+    display = boathouse(*range(1, universes))
+    run = bench.start(play(pattern, display))
+    bench.pass_time(before_s)
+    run.player.step_by(1)
+    bench.pass_time(0.04)
+    lit = _last_of_each(bench)
+    run.show_dark(bench.now_s, on=True)
+    bench.pass_time(0.05)
+    assert all(map(is_dark, _last_of_each(bench).values()))
+    run.show_dark(bench.now_s, on=False)
+    bench.pass_time(1.1)
+    assert lit == _last_of_each(bench)
+
+
+def _last_of_each(bench: Bench) -> dict[StreamKey, bytes]:
+    """Return what each stream has shown last."""
+    return {packet.key: packet.slots for packet in bench.packets}
 
 
 def test_a_late_engine_skips_frames_that_were_made_ahead(bench: Bench):
