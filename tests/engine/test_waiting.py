@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from streamer.engine.client import EngineLink
-from streamer.engine.messages import REPORTS, Ended, Plan, Refused, State, Status
+from streamer.engine.messages import REPORTS, Ended, Plan, Refused, Report, State, Status
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.link.channel import Channel
@@ -18,7 +18,7 @@ SOON_S = 0.01
 
 
 @pytest.fixture(name="ends")
-def _ends() -> Iterator[tuple[EngineLink, Channel]]:
+def _ends() -> Iterator[tuple[EngineLink, Channel[Report]]]:
     here, there = socket.socketpair()
     link, engine = Channel(here, REPORTS), Channel(there, REPORTS)
     yield link, engine
@@ -26,7 +26,7 @@ def _ends() -> Iterator[tuple[EngineLink, Channel]]:
     engine.close()
 
 
-def test_what_came_in_the_same_batch_is_there_for_the_next_who_asks(ends: tuple[EngineLink, Channel]):
+def test_what_came_in_the_same_batch_is_there_for_the_next_who_asks(ends: tuple[EngineLink, Channel[Report]]):
     """Before what was waited for as well as after it, in the order in which it came."""
     link, engine = ends
     for report in (STATUS, PLAN, LATER):
@@ -37,7 +37,7 @@ def test_what_came_in_the_same_batch_is_there_for_the_next_who_asks(ends: tuple[
     assert reports(link, SOON_S) == []
 
 
-def test_nothing_is_lost_by_a_refusal_or_by_waiting_in_vain(ends: tuple[EngineLink, Channel]):
+def test_nothing_is_lost_by_a_refusal_or_by_waiting_in_vain(ends: tuple[EngineLink, Channel[Report]]):
     """The refusal is told and taken; all else stays."""
     link, engine = ends
     for report in (STATUS, Refused(request="change", reason="no such pattern"), LATER):

@@ -15,6 +15,7 @@ from typing import Any
 
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import Event, EventKind, RunRecord
+from tests.rig.cable import Cable
 
 HERE = Path(__file__).parent
 LIMIT_S = 60
@@ -44,7 +45,7 @@ segments = [{ nodes = 100 }]
 class NightRig:
     """A run on the near host, two controllers on the far one."""
 
-    def __init__(self, cable, folder: Path) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, folder: Path) -> None:
         self.cable, self.folder = cable, folder
         self.file = folder / "volume" / "display.toml"
         self.file.parent.mkdir()
@@ -57,11 +58,11 @@ class NightRig:
         self.run: subprocess.Popen[bytes] = self.lawns[0]
         self._held: tuple[int, ...] = ()
 
-    def start(self, namespace: str, *words: str | Path, **more: object) -> "subprocess.Popen[bytes]":
+    def start(self, namespace: str, *words: str | Path, **more: Any) -> "subprocess.Popen[bytes]":
         """Start a command in a host, to be ended with the rig."""
         settings = (f"ROPEWALK_RUNTIME_DIR={self.folder}/r", f"ROPEWALK_CONFIG_DIR={self.folder}/c")
         command = ["ip", "netns", "exec", namespace, "env", *settings, *map(str, words)]
-        process = subprocess.Popen(command, **more)  # type: ignore[call-overload]
+        process: subprocess.Popen[bytes] = subprocess.Popen(command, **more)
         self._processes.append(process)
         return process
 
@@ -69,11 +70,11 @@ class NightRig:
         log = self.folder / f"{address}.log"
         return self.start(self.cable.far.namespace, sys.executable, HERE / "lawn.py", address, log)
 
-    def begin(self, *options: str, **more: object) -> None:
+    def begin(self, *options: str, **more: Any) -> None:
         """Start the run, and wait until it plays."""
         if not self.file.exists():
             self.file.write_text(DISPLAY)
-        words = (HERE / "with_clock.py", self.clock, "soak", self.file, *options)
+        words: tuple[str | Path, ...] = (HERE / "with_clock.py", self.clock, "soak", self.file, *options)
         with (self.folder / "told").open("ab") as told:
             more = {"stdin": subprocess.DEVNULL, "stdout": told, "stderr": subprocess.STDOUT, **more}
             self.run = self.start(self.cable.near.namespace, sys.executable, *words, **more)
@@ -154,7 +155,7 @@ class NightRig:
 
 
 @contextmanager
-def night_rig(cable) -> Iterator[NightRig]:  # noqa: ANN001  a Cable, from conftest.py
+def night_rig(cable: Cable) -> Iterator[NightRig]:
     """Have it in a folder of its own, and end what is left of it."""
     folder = Path(tempfile.mkdtemp(prefix="rw"))
     rig = NightRig(cable, folder)

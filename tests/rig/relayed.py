@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import pytest
 
+from tests.rig.cable import Cable
 from tests.rig.relay import Done, Rules
 
 RELAY = Path(__file__).with_name("relay.py")
@@ -37,7 +37,7 @@ class Relay:
 
 
 @contextmanager
-def relayed(cable: Any, rules: Rules) -> Iterator[Relay]:  # noqa: ANN401  a Cable, from conftest.py
+def relayed(cable: Cable, rules: Rules) -> Iterator[Relay]:
     """Put a relay into a cable: its two interfaces keep their names and addresses."""
     if not Path("/dev/net/tun").exists():
         pytest.skip("needs /dev/net/tun, to put a relay into a cable")

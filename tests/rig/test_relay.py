@@ -16,6 +16,7 @@ from streamer.net.interfaces import find_interface
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import Event, EventKind, Severity
 from tests.rig import faults
+from tests.rig.cable import Cable
 from tests.rig.faults import have
 from tests.rig.night_rig import NightRig, night_rig
 from tests.rig.relay import Done, Rules
@@ -52,7 +53,7 @@ def artdmx(universe: int, number: int) -> tuple[bytes, tuple[str, int]]:
 class Listening:
     """A listener on the far host, read when the test says so."""
 
-    def __init__(self, cable, stack: ExitStack, buffer_octets: int) -> None:  # noqa: ANN001  a Cable
+    def __init__(self, cable: Cable, stack: ExitStack, buffer_octets: int) -> None:
         asked = {Protocol.E131: UNIVERSES, Protocol.ARTNET: (1,)}
         interface = find_interface(cable.far.interface)
         table = Table(asked, time.monotonic(), interface.name)
@@ -76,7 +77,7 @@ def only(sources: tuple[SourceHeard, ...]) -> SourceHeard:
     return source
 
 
-def send(cable, relay: Relay, numbers: range, listening: Listening | None) -> None:  # noqa: ANN001  a Cable
+def send(cable: Cable, relay: Relay, numbers: range, listening: Listening | None) -> None:
     """Send these of all universes by both protocols, no faster than the relay passes them on."""
     with cable.near.inside(), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton(cable.near.address))
@@ -108,7 +109,7 @@ DELAYED = Rules(seed=62, lose=0.01, swap=0.2, delay_s=0.05, first=UNTOUCHED, las
 
 
 @pytest.mark.parametrize("rules", [RULES, DELAYED], ids=["a twentieth each", "delayed"])
-def test_what_a_cable_lost_and_swapped_is_counted_exactly_by_both_protocols(cable, rules: Rules):  # noqa: ANN001
+def test_what_a_cable_lost_and_swapped_is_counted_exactly_by_both_protocols(cable: Cable, rules: Rules):
     """By sequence numbers: ANSI E1.31-2018 clause 6.7.2; Art-Net 4, ArtDmx. What came late is not lost."""
     with ExitStack() as stack:
         relay = stack.enter_context(relayed(cable, rules))
@@ -127,7 +128,7 @@ def test_what_a_cable_lost_and_swapped_is_counted_exactly_by_both_protocols(cabl
     assert dropped == 0
 
 
-def test_what_this_machine_dropped_is_told_apart_from_what_the_cable_lost(cable):  # noqa: ANN001  a Cable
+def test_what_this_machine_dropped_is_told_apart_from_what_the_cable_lost(cable: Cable):
     """The kernel's own count of a full buffer (SO_RXQ_OVFL, socket(7)) against what is missing beyond."""
     rules = Rules(seed=63, lose=0.1, swap=0.05, behind_most=3, first=UNTOUCHED, last=500 - UNTOUCHED)
     with ExitStack() as stack:
@@ -153,7 +154,7 @@ ANSWERS = Rules(way="back", seed=64, lose=0.2, delay_s=0.02)
 OF_CONTROLLERS = {EventKind.CONTROLLER_GONE, EventKind.CONTROLLER_REBOOTED, EventKind.NOTE}
 
 
-def test_a_fifth_of_the_answers_lost_is_no_controller_that_is_gone_and_a_true_one_is_told(cable):  # noqa: ANN001
+def test_a_fifth_of_the_answers_lost_is_no_controller_that_is_gone_and_a_true_one_is_told(cable: Cable):
     """Replies to ArtPoll and echoes come back by a cable that loses; then one controller is taken away."""
     with relayed(cable, ANSWERS) as relay, night_rig(cable) as rig:
         rig.begin("--for", "36s", "--programme", "data")

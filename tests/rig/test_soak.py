@@ -19,6 +19,7 @@ import pytest
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, EventKind
 from tests.rig import faults
+from tests.rig.cable import Cable
 from tests.rig.faults import have
 from tests.rig.night_rig import DISPLAY, LAWN_SECOND_S, LIMIT_S, NightRig, night_rig
 
@@ -39,7 +40,7 @@ Fault = Callable[[NightRig], AbstractContextManager[None]]
 
 
 @pytest.fixture(name="rig")
-def _rig(cable) -> Iterator[NightRig]:  # noqa: ANN001  a Cable, from conftest.py
+def _rig(cable: Cable) -> Iterator[NightRig]:
     with night_rig(cable) as rig:
         yield rig
 
@@ -286,6 +287,7 @@ def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
     os.kill(rig.engine(), signal.SIGKILL)
     rig.finish()
     (event,) = rig.events(EventKind.STREAM_STOPPED)
+    assert event.length_s is not None
     assert event.length_s < 4
     assert rig.longest_gap_s() < 4
 
