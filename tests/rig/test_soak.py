@@ -20,6 +20,7 @@ import pytest
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, Event, EventKind, RunRecord
 from tests.rig.cable import Cable
+from tests.rig.files import JETTY
 
 pytestmark = pytest.mark.rig
 
@@ -32,24 +33,16 @@ DARK_S = 2.0
 """What is promised: from kill -9 to the last lit frame."""
 LAWN_SECOND_S = 1.1
 """What the lawn writes is of one second, and a little more on a busy machine."""
-DISPLAY = """
+DISPLAY = f"""
 name = "Jetty and roof"
-[[controllers]]
-name = "jetty"
-protocol = "e131"
-address = "10.61.0.2"
-[[controllers.ports]]
-number = 1
-universe = 1
-segments = [{ nodes = 100 }]
-[[controllers]]
+{JETTY}[[controllers]]
 name = "roof"
 protocol = "artnet"
 address = "10.61.0.3"
 [[controllers.ports]]
 number = 1
 port_address = 19
-segments = [{ nodes = 100 }]
+segments = [{{ nodes = 100 }}]
 """
 
 
