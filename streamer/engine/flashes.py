@@ -50,7 +50,7 @@ class FlashWatch:
         self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
-        """The latest moment since which some light has flashed as often as it may in a second."""
+        """No light has flashed as often as it may since later than this: a second after it, all may."""
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
@@ -112,7 +112,10 @@ class FlashWatch:
         newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
         for ours, theirs in newest_first:
             ours[here] = theirs[there]
-        self.limit(self._most_per_s)
+        if before._most_per_s == self._most_per_s:  # noqa: SLF001
+            self._spent_s = max(self._spent_s, before._spent_s)  # noqa: SLF001
+        else:
+            self.limit(self._most_per_s)
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)

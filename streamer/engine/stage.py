@@ -118,17 +118,17 @@ class Stage:
             nodes = self.limiter.limit(frame.nodes)
             self._asked = frame
             self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
-        return self.guard.admit(self._limited, now_s)
+        return self.guard.admit(self._limited, now_s, self.player.change_of_picture)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""
         self.guard.admit(self._layout.dark(), now_s)
 
     def seen(self, frame: Frame) -> Frame:
-        """Return a frame of the planned nodes alone."""
+        """Return a frame, or some at once, of the planned nodes alone."""
         if not self.has_neighbours:
             return frame
-        return Frame(frame.nodes[self.planned], frame.channels)
+        return Frame(frame.nodes[..., self.planned, :], frame.channels)
 
     @property
     def nodes(self) -> int:

@@ -47,10 +47,10 @@ class Office:
         host = Host("as the test likes it", lambda: self.cpu_s)
         self.desk = Desk(CID, self.bench.outlet, self.share, host, self.now_s)
 
-    def share(self, nodes: int, channels: int) -> NewestFrame:
+    def share(self, nodes: int, channels: int, laid_by: int) -> NewestFrame:
         """Make a shared frame in the folder of the test."""
         path = self.folder / f"{len(self.frames)}.frame"
-        self.frames.append(NewestFrame.create(path, nodes, channels))
+        self.frames.append(NewestFrame.create(path, nodes, channels, laid_by))
         return self.frames[-1]
 
     def come(self, name: str = "screen", *, control: bool = True) -> FakeClient:

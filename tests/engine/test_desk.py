@@ -45,6 +45,23 @@ def test_the_first_who_wants_control_has_it_and_the_next_one_watches(office: Off
     assert first.last(Status).yours
 
 
+def test_a_status_that_is_nearly_due_is_told_with_the_frame_at_hand(office: Office):
+    """So the process is woken once, not twice; where nobody listens, nothing is to be told."""
+    client = office.come()
+    office.ask(client, play("walk"))
+    office.desk.tick(office.connected, office.now_s)
+    told, told_s = client.count(Status), office.now_s
+    assert not office.desk.has_to_tell(told_s + 0.17)
+    office.now_s = told_s + 0.19
+    assert office.desk.has_to_tell(office.now_s)
+    office.desk.tick(office.connected, office.now_s)
+    assert client.count(Status) == told + 1
+    assert not office.desk.has_to_tell(office.now_s)
+    office.connected.clear()
+    office.desk.tick(office.connected, office.now_s)
+    assert not office.desk.has_to_tell(office.now_s + 1)
+
+
 @pytest.mark.parametrize(
     "request_",
     [play(), Change(show=Show(pattern="walk")), Step(by=1), Dark(on=True), Stop(), Loosen(leash=Leash.FREE)],
@@ -319,7 +336,7 @@ def test_a_run_that_cannot_be_had_leaves_the_one_in_progress(office: Office):
     assert not any(packet.is_terminated for packet in office.bench.packets)
 
 
-def no_room(_nodes: int, _channels: int) -> NewestFrame:
+def no_room(_nodes: int, _channels: int, _laid_by: int) -> NewestFrame:
     """Refuse to make a shared frame."""
     raise LinkError("no room")
 

@@ -84,7 +84,7 @@ def play_until(run: Run, now_s: float, until_s: float) -> None:
     while now_s < until_s:
         run.tick(now_s)
         run.counts()
-        run.depart(wait, run.attention_s, lambda _: None)
+        run.depart(wait, run.attention_s)
         wait(run.wake_s)
 
 

@@ -323,6 +323,12 @@ def test_a_second_engine_of_a_live_name_is_refused(engine: Begin):
     assert wait_for(link, Status)
 
 
+def test_an_engine_has_one_thread(engine: Begin):
+    """None of a library's, which would take the processor from it."""
+    _, process = engine()
+    assert psutil.Process(process.pid).num_threads() == 1
+
+
 @pytest.mark.rig
 def test_an_engine_that_idles_takes_hardly_any_time(engine: Begin):
     """With a client attached and nothing to play: less than a twentieth of a core."""
