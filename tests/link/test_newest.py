@@ -163,8 +163,10 @@ def test_any_octets_give_a_frame_or_a_refusal(tmp_path_factory: pytest.TempPathF
 
 
 def test_a_frame_that_cannot_be_made_is_told(tmp_path: Path):
-    """No such folder, no room on the disk."""
-    with pytest.raises(LinkError, match="cannot be made"):
+    """No such folder, no room on the disk; and what to do next."""
+    with pytest.raises(
+        LinkError, match=r"cannot be made \(No such file.*\)\. Make room there, or set ROPEWALK_R"
+    ):
         NewestFrame.create(tmp_path / "nowhere" / "one.frame", 1, 0)
     with pytest.raises(LinkError, match="cannot be made"):
         NewestFrame.create(Path("/dev/full/one.frame"), 1, 0)

@@ -1,6 +1,7 @@
 """What is prepared goes as if it had been sent then and there, whatever has become of the way meanwhile."""
 
 import errno
+import gc
 import socket
 from collections.abc import Callable
 
@@ -9,7 +10,9 @@ import pytest
 
 from streamer.net.batched import BatchedSender, Kernel
 from streamer.net.hosts import SILENT_S
+from streamer.net.interfaces import Interface
 from streamer.net.linux import IS_LINUX
+from streamer.net.mailing import DISPATCHES_KEPT, MAILINGS_KEPT
 from streamer.net.ways import Way
 from tests.net.test_batched import LO, SO_NO_CHECK, Heard, Listen, Refusing, matrix, octets
 
@@ -97,3 +100,29 @@ def test_of_a_cold_host_one_packet_goes_first(opened: Open):
         now_s[0] += passing_s
         sender.prepare([(packets, every, destinations)])[0]()
     assert sent == [1, 10, 10, 1]
+
+
+@pytest.mark.parametrize("refusals", [[], [errno.ENETUNREACH], [errno.EAGAIN, errno.ENOBUFS], [errno.EIO]])
+@pytest.mark.parametrize(("choices", "matrices"), [(2 * DISPATCHES_KEPT, 1), (2, 2 * MAILINGS_KEPT)])
+def test_what_is_of_no_use_any_more_is_let_go(
+    lo: Interface, refusals: list[int], choices: int, matrices: int
+):
+    """In an engine nothing collects garbage: what is prepared and what is refused holds on to nothing."""
+    calls = Refusing(is_real=False)
+    sender, every = BatchedSender(lo, kernel=calls.kernel()), np.arange(choices + 1)
+    gc.collect()
+    gc.disable()
+    try:
+        for _ in range(matrices):
+            packets, destinations = matrix(choices + 1, 8), ((LO, 9),) * (choices + 1)
+            for first in range(choices):
+                calls.errors = [*refusals]
+                sender.prepare([(packets, every[first:], destinations)])[0]()
+                calls.errors = [*refusals]
+                sender.send(packets, every[first:], destinations)
+        assert gc.collect() == 0
+        sender.close()
+        del sender
+        assert gc.collect() == 0
+    finally:
+        gc.enable()

@@ -16,29 +16,22 @@ from typing import Any
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import Event, EventKind, RunRecord
 from tests.rig.cable import Cable
+from tests.rig.files import JETTY
 
 HERE = Path(__file__).parent
 LIMIT_S = 60
 LAWN_SECOND_S = 1.1
 """What the lawn writes is of one second, and a little more on a busy machine."""
-DISPLAY = """
+DISPLAY = f"""
 name = "Jetty and roof"
-[[controllers]]
-name = "jetty"
-protocol = "e131"
-address = "10.61.0.2"
-[[controllers.ports]]
-number = 1
-universe = 1
-segments = [{ nodes = 100 }]
-[[controllers]]
+{JETTY}[[controllers]]
 name = "roof"
 protocol = "artnet"
 address = "10.61.0.3"
 [[controllers.ports]]
 number = 1
 port_address = 19
-segments = [{ nodes = 100 }]
+segments = [{{ nodes = 100 }}]
 """
 
 
