@@ -92,6 +92,10 @@ class Desk:
             moments.append(self._attendance.grace_over_s)
         return min(moments, default=self._status_s)
 
+    def has_to_tell(self, now_s: float) -> bool:
+        """Whether a status is due at `now_s`, or so soon that it is told now."""
+        return bool(self._attendance.names) and now_s >= self._status_s - STATUS_EARLY_S
+
     @property
     def is_done(self) -> bool:
         """Whether the engine has no more to do: no run, and nobody who could ask for one."""

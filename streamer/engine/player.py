@@ -11,6 +11,7 @@ import numpy as np
 
 from patterns.plain import COMPONENTS, Bytes, Frame, Layout, Moment, Pattern, PatternError
 from patterns.registry import get, settle
+from streamer.engine.difference import ANYTHING, Change
 from streamer.engine.limits import Limits
 from streamer.engine.messages import RATE_HIGH_HZ, Show, State
 from streamer.flash_rule import FLASHES_PER_S
@@ -55,6 +56,8 @@ class Player:
         self.pace = min(pace, pace_limit(pattern, self._flashes_per_s))
         self.show, self._pattern, self._params, self._limits = show, pattern, params, limits
         self._pictured: tuple[int, Frame] | None = None
+        self.change_of_picture = ANYTHING
+        """What has changed with the last other `picture` that was not the dark."""
         self._kept: dict[int, Frame] = {}
 
     def limit(self, flashes_per_s: int) -> None:
@@ -109,8 +112,12 @@ class Player:
             return self._layout.dark()
         step = self.step % self.steps
         if self._pictured is None or self._pictured[0] != step:
+            before = self._pictured[1] if self._pictured else None
             frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
-            self._pictured = step, frame
+            self._pictured, self.change_of_picture = (
+                (step, frame),
+                Change(before, frame, self._limits.altered),
+            )
         return self._pictured[1]
 
     def _reach(self, moment_s: float) -> None:

@@ -99,7 +99,7 @@ class Loop:
         self._to_write = self._server.waiting_filenos()
         attention_s = self._desk.attention_s
         has_all_gone = self._desk.depart(self._wait_until, attention_s)
-        if not self._is_called:
+        if not self._is_called and not self._desk.has_to_tell(time.monotonic()):
             self._wait_until(attention_s if has_all_gone else self._desk.wake_s)
 
     def _wait_until(self, moment_s: float) -> float | None:

@@ -118,7 +118,7 @@ class Stage:
             nodes = self.limiter.limit(frame.nodes)
             self._asked = frame
             self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
-        return self.guard.admit(self._limited, now_s)
+        return self.guard.admit(self._limited, now_s, self.player.change_of_picture)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""

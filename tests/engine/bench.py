@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 import numpy as np
@@ -45,7 +45,11 @@ def boathouse(*universes: int) -> Display:
 
 
 def play(
-    pattern: str = "level", display: Display | None = None, *, setup: dict | None = None, **show: object
+    pattern: str = "level",
+    display: Display | None = None,
+    *,
+    setup: dict[str, Any] | None = None,
+    **show: Any,
 ) -> Play:
     """Return the request to play a pattern."""
     return Play(
@@ -69,7 +73,8 @@ class Shown:
 
     def __init__(self) -> None:
         self.frames: list[Frame] = []
-        self._laid_by = 0
+        self.laid_by: list[Callable[[], None]] = []
+        self._newest: Frame | None = None
 
     def write(self, frame: Frame) -> None:
         """Keep a frame."""
@@ -77,14 +82,13 @@ class Shown:
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
         """Return what keeps each of these, until others are laid by."""
-        self._laid_by += 1
-        return [
-            partial(self._show, self._laid_by, Frame(*each)) for each in zip(nodes, channels, strict=True)
-        ]
+        self._newest = every = Frame(nodes, channels)
+        self.laid_by = [partial(self._show, number, every) for number in range(len(nodes))]
+        return self.laid_by
 
-    def _show(self, laid_by: int, frame: Frame) -> None:
-        assert laid_by == self._laid_by, "others have been laid by since"
-        self.write(frame)
+    def _show(self, number: int, of: Frame) -> None:
+        assert of is self._newest, "others have been laid by since"
+        self.write(Frame(of.nodes[number], of.channels[number]))
 
 
 @dataclass
@@ -197,7 +201,7 @@ def assert_unbroken(packets: Sequence[Sent]) -> None:
         last[packet.key] = packet.sequence
 
 
-def shows(bench: Bench, pattern: str, **show: object) -> None:
+def shows(bench: Bench, pattern: str, **show: Any) -> None:
     """Change to a pattern, at the present moment."""
     bench.runs[-1].change(Show(**{"pattern": pattern, "level_percent": 100, **show}), bench.now_s)
 

@@ -10,15 +10,19 @@ from typing import NamedTuple
 
 import pytest
 
+from patterns.plain import Bytes
+from streamer.display.slots import Indices
 from streamer.engine.engine import Run
 from streamer.engine.messages import Setup
 from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
 from streamer.net.batched import BatchedSender
 from streamer.net.complaints import Accounts
+from streamer.net.destinations import Destination
 from streamer.net.kernel import Kernel
 from streamer.net.linux import IS_LINUX
 from streamer.net.prepared import Departure, Piece
+from streamer.net.sender import Packet
 from tests.engine.bench import CID, play
 
 GROWTH_OCTETS = 24_000
@@ -29,7 +33,12 @@ SHOWS = ("probe", "walk", "tint", "level")
 class CountingSender(Accounts):
     """Counts what it is given, and keeps nothing."""
 
-    def send(self, packets: object, rows: object, _destinations: object) -> None:
+    def send(
+        self,
+        packets: Bytes,
+        rows: Indices,
+        destinations: Sequence[Destination],  # noqa: ARG002  as a sender takes them
+    ) -> None:
         """Count packets."""
         for row in rows.tolist():
             self.accepted(len(packets[row]))
@@ -38,7 +47,7 @@ class CountingSender(Accounts):
         """Return what sends each of these."""
         return [partial(self.send, *piece) for piece in pieces]
 
-    def send_one(self, packet: bytes, _destination: object) -> None:
+    def send_one(self, packet: Packet, destination: Destination) -> None:  # noqa: ARG002  as a sender takes it
         """Count a packet."""
         self.accepted(len(packet))
 
@@ -60,7 +69,7 @@ class Hour:
         data = BatchedSender(None, kernel=kernel, clock=lambda: self.now_s) if self._is_batched else None
         return Outlet(data or CountingSender(), (CountingSender(),), "nowhere")
 
-    def _sendmsg(self, _sock: object, buffers: list, *_rest: object) -> int:
+    def _sendmsg(self, _sock: object, buffers: list[bytes], *_rest: object) -> int:
         self._refuse_some()
         return len(buffers[0])
 

@@ -1,5 +1,7 @@
 """What is told of a universe's sources. Source: ANSI E1.31-2018, clauses beside each promise; Art-Net 4."""
 
+from typing import Any
+
 import pytest
 
 from streamer.display.model import Protocol
@@ -121,7 +123,7 @@ def test_when_the_winner_goes_the_next_one_wins():
 
 
 @pytest.mark.parametrize("more", [{"options": Options.PREVIEW_DATA}, {"start_code": 0xDD}])
-def test_previews_and_other_start_codes_win_nothing(more: dict):
+def test_previews_and_other_start_codes_win_nothing(more: dict[str, Any]):
     """6.2.6: a preview must not drive live output; ANSI E1.11: only START code 0 means levels."""
     bench = Bench()
     bench.give(data(cid=A, priority=200, **more), data(cid=B, priority=1))
@@ -244,6 +246,7 @@ def test_the_history_of_a_slot_is_kept_packet_by_packet():
         bench.now += 0.025
         bench.give(data(number, slots=bytes([0, number * 10, 0])), data(number, universe=2))
     watched = bench.table.heard([], bench.now).watched
+    assert watched is not None
     assert [level for _, level in watched.history] == [10, 20, 30, 40, 50]
     assert watched.levels == (0, 50, 0)
     assert watched.history[-1][0] == pytest.approx(0.125)

@@ -84,9 +84,9 @@ def test_news_of_earlier_datagrams_is_blamed_on_those(opened: Open, listen: List
 
 def test_of_a_cold_host_one_packet_goes_first(opened: Open):
     """As unprepared: the rest of a first frame is lost while its hardware address is asked for."""
-    now_s, sent = [100.0], []
+    now_s, sent = [100.0], list[int]()
 
-    def sendmsg(_sock: object, buffers: list, *_rest: object) -> int:
+    def sendmsg(_sock: object, buffers: list[memoryview], *_rest: object) -> int:
         sent.append(len(buffers[0]) // 638)
         return len(buffers[0])
 

@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
@@ -14,6 +15,7 @@ import pytest
 from streamer.logbook.records import Entry, Kind, Sort
 from streamer.report.made import Findings, Report, findings_of
 from streamer.report.markdown import as_markdown
+from streamer.report.night import Night
 from streamer.report.page import as_html
 from streamer.report.plots import lateness_svg, loss_svg, timeline_svg
 from streamer.report.table import as_dict
@@ -165,7 +167,7 @@ def test_names_do_no_harm_in_a_terminal(make: Make):
 
 
 @pytest.mark.parametrize("draw", [timeline_svg, lateness_svg, loss_svg])
-def test_the_pictures_are_whole_and_the_same_each_time(make: Make, draw):  # noqa: ANN001  one of three
+def test_the_pictures_are_whole_and_the_same_each_time(make: Make, draw: Callable[[Night], str]):
     """XML that parses, names as text, no formula made of a dollar sign, no date in it."""
     night = hostile(make).night
     svg = draw(night)

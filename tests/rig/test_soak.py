@@ -13,11 +13,13 @@ import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, Event, EventKind, RunRecord
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -54,7 +56,7 @@ segments = [{ nodes = 100 }]
 class NightRig:
     """A run on the near host, two controllers on the far one."""
 
-    def __init__(self, cable, folder: Path) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, folder: Path) -> None:
         self.cable, self.folder = cable, folder
         self.file = folder / "volume" / "display.toml"
         self.file.parent.mkdir()
@@ -66,10 +68,10 @@ class NightRig:
         self.lawns = [self._lawn(address) for address in ("10.61.0.2", "10.61.0.3")]
         self.run: subprocess.Popen[bytes] = self.lawns[0]
 
-    def _start(self, namespace: str, *words: str | Path, **more: object) -> "subprocess.Popen[bytes]":
+    def _start(self, namespace: str, *words: str | Path, **more: Any) -> "subprocess.Popen[bytes]":
         settings = (f"ROPEWALK_RUNTIME_DIR={self.folder}/r", f"ROPEWALK_CONFIG_DIR={self.folder}/c")
         command = ["ip", "netns", "exec", namespace, "env", *settings, *map(str, words)]
-        process = subprocess.Popen(command, **more)  # type: ignore[call-overload]
+        process: subprocess.Popen[bytes] = subprocess.Popen(command, **more)
         self._processes.append(process)
         return process
 
@@ -77,11 +79,11 @@ class NightRig:
         log = self.folder / f"{address}.log"
         return self._start(self.cable.far.namespace, sys.executable, HERE / "lawn.py", address, log)
 
-    def begin(self, *options: str, **more: object) -> None:
+    def begin(self, *options: str, **more: Any) -> None:
         """Start the run, and wait until it plays."""
         if not self.file.exists():
             self.file.write_text(DISPLAY)
-        words = (HERE / "with_clock.py", self.clock, "soak", self.file, *options)
+        words: tuple[str | Path, ...] = (HERE / "with_clock.py", self.clock, "soak", self.file, *options)
         with (self.folder / "told").open("ab") as told:
             more = {"stdin": subprocess.DEVNULL, "stdout": told, "stderr": subprocess.STDOUT, **more}
             self.run = self._start(self.cable.near.namespace, sys.executable, *words, **more)
@@ -143,7 +145,7 @@ class NightRig:
 
 
 @pytest.fixture(name="rig")
-def _rig(cable) -> Iterator[NightRig]:  # noqa: ANN001  a Cable, from conftest.py
+def _rig(cable: Cable) -> Iterator[NightRig]:
     folder = Path(tempfile.mkdtemp(prefix="rw"))
     rig = NightRig(cable, folder)
     try:
@@ -428,6 +430,7 @@ def test_an_engine_that_is_killed_is_started_anew(rig: NightRig):
     os.kill(rig.engine(), signal.SIGKILL)
     rig.finish()
     (event,) = rig.events(EventKind.STREAM_STOPPED)
+    assert event.length_s is not None
     assert event.length_s < 4
     assert rig.longest_gap_s() < 4
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -66,7 +67,7 @@ def sample(at: Moment, controllers: tuple[str, ...] = NODES, seed: float = 0.123
     )
 
 
-def event(kind: EventKind, at: Moment, subject: str = "", **more: object) -> Event:
+def event(kind: EventKind, at: Moment, subject: str = "", **more: Any) -> Event:
     """Return an event that is open, unless it says when it ended."""
     return Event(
         **{
@@ -77,7 +78,7 @@ def event(kind: EventKind, at: Moment, subject: str = "", **more: object) -> Eve
             "began_at": at,
             **more,
         }
-    )  # type: ignore[arg-type]
+    )
 
 
 @dataclass

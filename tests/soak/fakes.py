@@ -13,6 +13,7 @@ from streamer.engine.messages import (
     LatenessBin,
     Plan,
     Play,
+    Report,
     Setup,
     Show,
     State,
@@ -27,7 +28,7 @@ from tests.tui.fakes import FakeLink
 SETUP = Setup(display=display_from_ranges(parse_ranges("1", Protocol.E131), Protocol.E131, ("127.0.0.1",)))
 
 
-class Engine(FakeLink):
+class Engine(FakeLink[Report]):
     """An engine's link that plays as soon as it is asked, and counts what the test lets pass."""
 
     def __init__(self) -> None:
@@ -50,7 +51,7 @@ class Engine(FakeLink):
         self.is_gone = True
         super().vanish()
 
-    def receive(self) -> list:
+    def receive(self) -> list[Report]:
         """Return what was said, if anything was."""
         try:
             return super().receive()

@@ -1,13 +1,14 @@
 """What each watch finds, from what the system would say; no socket, no clock."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from streamer.display.electrics import Supply
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
-from streamer.engine.messages import Counts, Lateness, LatenessBin, State, Status
+from streamer.engine.messages import Counts, Lateness, LatenessBin, Show, State, Status
 from streamer.errors import NetworkError
 from streamer.net.echo import EchoNotAllowedError
 from streamer.net.interfaces import Interface, Ipv4
@@ -43,10 +44,10 @@ class Machine:
         )
         self.look()
 
-    def look(self, **changed: object) -> list[tuple[EventKind, str]]:
+    def look(self, **changed: Any) -> list[tuple[EventKind, str]]:
         """Change the interface, look, and return what is found, with what has happened."""
         if changed:
-            self.interface = replace(self.interface or HERE, **changed)  # type: ignore[arg-type]
+            self.interface = replace(self.interface or HERE, **changed)
         self.now_s += 1
         self.watch.look(self.now_s)
         return [(each.kind, each.words) for each in (*self.watch.findings(), *self.watch.news())]
@@ -247,14 +248,14 @@ def test_an_interface_made_anew_has_the_sockets_made_anew():
     assert lawn.polls.closed == lawn.echoes.closed == 1
 
 
-def test_echoes_that_are_not_allowed_are_told_once_and_polls_go_on():
+def test_echoes_that_are_not_allowed_are_told_once_and_polls_go_on(monkeypatch: pytest.MonkeyPatch):
     """On most systems the user must be in net.ipv4.ping_group_range: icmp(7)."""
     lawn = Lawn()
 
     def refuse(_: float) -> None:
         raise EchoNotAllowedError("not allowed", "asking for an echo", "sysctl")
 
-    lawn.echoes.ask = refuse  # type: ignore[assignment,method-assign]
+    monkeypatch.setattr(lawn.echoes, "ask", refuse)
     ((kind, subject, _),) = lawn.go(5)
     assert (kind, subject) == (EventKind.NOTE, "echo")
     assert lawn.go(30) == []
@@ -299,7 +300,7 @@ def test_lateness_is_that_of_the_frames_since_the_last_sample():
     stream.close()
 
 
-def show():
+def show() -> Show:
     """Return anything that can be shown."""
     from streamer.soak.programme import usual_programme
 

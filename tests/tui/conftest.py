@@ -4,6 +4,7 @@ from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from textual.css.stylesheet import Stylesheet
@@ -22,7 +23,7 @@ _rules: dict[tuple[object, ...], object] = {}
 def _styles_are_parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the apps of all tests have the same rules: each would parse all of its styles twice."""
 
-    def parsed(sheet: Stylesheet, css: str, *place: object, **more: object) -> object:
+    def parsed(sheet: Stylesheet, css: str, *place: Any, **more: Any) -> object:
         key = (css, *place, *sorted(more.items()), *sorted(sheet._variables.items()))
         if key not in _rules:
             _rules[key] = _parse_rules(sheet, css, *place, **more)

@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import Any
 
 from textual.app import App
 
@@ -10,7 +11,7 @@ RENEW = "ROPEWALK_RENEW_SCREENS"
 """Set this variable to store anew what the screens look like; then read the difference."""
 
 
-def text_of(app: App) -> str:
+def text_of(app: App[Any]) -> str:
     """Return the screen, a line a row, without the spaces at the ends."""
     width, height = app.size
     lines = []
@@ -20,7 +21,7 @@ def text_of(app: App) -> str:
     return "\n".join(lines) + "\n"
 
 
-def check(app: App, name: str) -> None:
+def check(app: App[Any], name: str) -> None:
     """Compare the screen with the stored one of this name."""
     path = STORED / f"{name}.txt"
     now = text_of(app)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from textual.pilot import Pilot
 
 from streamer.display.model import Display
+from streamer.engine.messages import Setup
 from tests.tui import dump
 from tests.tui.fakes import FakeEngine, FakeYard
 from tui.app import RopewalkApp
@@ -21,9 +22,9 @@ class Stage:
     """The app under test, its fakes, and the pilot that presses and taps."""
 
     app: RopewalkApp
-    pilot: Pilot
+    pilot: Pilot[int]
     engine: FakeEngine
-    yard: FakeYard
+    _yard: FakeYard | None
     display: Display
 
     async def until(self, is_so: Callable[[], bool]) -> None:
@@ -34,6 +35,29 @@ class Stage:
                 await self.pilot.pause()
                 return
         raise AssertionError(f"it did not come to be so:\n{self.text}")
+
+    async def until_read(self, words: str) -> None:
+        """Let the app work until these words are on the screen, on however many lines."""
+        await self.until(lambda: " ".join(words.split()) in " ".join(self.text.split()))
+
+    @property
+    def walk(self) -> Walk:
+        """The main screen, whatever lies over it."""
+        walk = self.app.screen_stack[0]
+        assert isinstance(walk, Walk)
+        return walk
+
+    @property
+    def yard(self) -> FakeYard:
+        """The yard of a stage that has one."""
+        assert self._yard is not None
+        return self._yard
+
+    @property
+    def setup(self) -> Setup:
+        """What is in hand: a display, and how it is sent to."""
+        assert self.app.talk.setup is not None
+        return self.app.talk.setup
 
     @property
     def text(self) -> str:
@@ -51,10 +75,8 @@ class Stage:
 
     async def look(self, times: int = 1) -> None:
         """Look at the shared frames, without waiting for the timer."""
-        walk = self.app.screen_stack[0]
-        assert isinstance(walk, Walk)
         for _ in range(times):
-            walk.look()
+            self.walk.look()
         await self.pilot.pause()
 
 
