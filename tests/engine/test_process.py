@@ -93,7 +93,7 @@ def test_stopped_by_its_client_it_ends_well_and_waits_for_more(hearing: Hearing,
     assert ended.counts.packets == len(hearing.octets)
     assert ended.counts.errors == {}
     link.send(play("walk", hearing.display()))
-    assert wait_for(link, Plan).number == 2
+    assert [wait_for(link, Plan).number for _ in range(2)] == [1, 2]
 
 
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])

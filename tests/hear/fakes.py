@@ -1,6 +1,7 @@
 """Stand-ins for listeners: they keep what was asked, and say what a test gives them."""
 
 import errno
+from collections.abc import Sequence
 
 from pydantic import BaseModel
 
@@ -25,6 +26,10 @@ class FakeListener:
         """Say it."""
         said, self.says = self.says, []
         return said
+
+    def give_back(self, reports: Sequence[Heard | Refused], /) -> None:
+        """Say them again."""
+        self.says = [*reports, *self.says]
 
     def flush(self) -> None:
         """Nothing waits."""

@@ -46,13 +46,15 @@ def _link() -> Iterator[HearLink]:
 
 
 def next_report(link: HearLink, kind: type[Kind], is_it: Callable[[Kind], bool] = lambda _: True) -> Kind:
-    """Wait for a report of a kind that is the one."""
+    """Wait for a report of a kind that is the one; what came after it is there for the next call."""
     limit_s = time.monotonic() + LIMIT_S
     while time.monotonic() < limit_s:
-        select.select([link.fileno()], [], [], 0.1)
-        for report in link.receive():
+        arrived = link.receive()
+        for place, report in enumerate(arrived):
             if isinstance(report, kind) and is_it(report):
+                link.give_back(arrived[place + 1 :])
                 return report
+        select.select([link.fileno()], [], [], 0.1)
     raise AssertionError("not told in time")
 
 

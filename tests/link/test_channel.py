@@ -48,6 +48,21 @@ def test_a_flood_is_read_in_pieces_and_nothing_of_it_is_lost(ends: tuple[Channel
     assert sum(map(len, pieces)) == 2
 
 
+def test_what_is_given_back_comes_first_and_in_order(ends: tuple[Channel[Word], socket.socket]):
+    """Before what arrives meanwhile, also where the other end has gone."""
+    channel, theirs = ends
+    theirs.sendall(LINE)
+    first, second = channel.receive()
+    channel.give_back([second])
+    channel.give_back([first])
+    theirs.sendall(LINE)
+    theirs.close()
+    assert channel.receive() == [first, second, first, second]
+    channel.give_back([second])
+    assert not channel.is_open
+    assert channel.receive() == [second]
+
+
 @pytest.mark.parametrize(
     "junk", [b"\n", b"{}\n", b"\xff\xfe\n", b"[1,2]\n", b'{"text":1}\n', b"GET / HTTP/1.1\r\n"]
 )

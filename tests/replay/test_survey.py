@@ -74,6 +74,7 @@ def test_previews_other_start_codes_and_ends_light_nothing():
         assert survey(frames, 1.0).flashes_from_s is None
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.integers(0, 400), st.binary(min_size=2, max_size=8)), max_size=60))
 def test_it_agrees_with_a_slow_count_of_rises(steps: list[tuple[int, bytes]]):
     """What is found safe has no slot that rises by its full swing more than three times in a second."""

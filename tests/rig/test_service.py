@@ -17,6 +17,7 @@ from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, EventKind
 from tests.rig.cable import Cable
 from tests.rig.confined import NOBODY
+from tests.rig.files import JETTY
 
 pytestmark = pytest.mark.rig
 
@@ -24,17 +25,7 @@ ROOT = Path(__file__).parents[2]
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 REACHABLE = (ROOT, Path(sys.prefix), Path(sys.base_prefix))
 LIMIT_S = 60
-DISPLAY = """
-name = "Jetty"
-[[controllers]]
-name = "jetty"
-protocol = "e131"
-address = "10.61.0.2"
-[[controllers.ports]]
-number = 1
-universe = 1
-segments = [{ nodes = 100 }]
-"""
+DISPLAY = f'name = "Jetty"\n{JETTY}'
 
 
 class Unit:

@@ -43,6 +43,7 @@ def facts(universes: int = 4, controllers: tuple[str, ...] = NODES, asked_s: flo
         rate_hz=40,
         level_percent=30,
         supplies=("boathouse", "jetty"),
+        supply_limits_a={"boathouse": 16.0, "jetty": 8.0},
         steps=("all dark", "full level"),
     )
 

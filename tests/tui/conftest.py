@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -11,11 +12,14 @@ from textual.css.stylesheet import Stylesheet
 
 from streamer.display.model import Display
 from streamer.engine.messages import Setup, Show
+from streamer.find.finding import Bench
 from tests.tui import fakes
+from tests.tui.quiet import until_quiet
 from tests.tui.stage import Open, Stage
 from tui.app import RopewalkApp
 
 _parse_rules = Stylesheet._parse_rules
+_bench = cache(Bench)
 _rules: dict[tuple[object, ...], object] = {}
 
 
@@ -30,6 +34,19 @@ def _styles_are_parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return _rules[key]
 
     monkeypatch.setattr(Stylesheet, "_parse_rules", parsed)
+
+
+@pytest.fixture(autouse=True)
+def _rest_is_told_by_the_loop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the pilot wait for what is still to do, not for the processor to be idle."""
+    for user in ("app", "pilot"):
+        monkeypatch.setattr(f"textual.{user}.wait_for_idle", until_quiet)
+
+
+@pytest.fixture(autouse=True)
+def _benches_are_shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let all searches of one port begin at the same bench: it remembers looks, and no search."""
+    monkeypatch.setattr("tui.finding.Bench", _bench)
 
 
 @pytest.fixture(autouse=True)
@@ -67,6 +84,8 @@ def opened(tmp_path: Path) -> Open:
         app = RopewalkApp(engine, setup, show, yard, plays_at_once=plays_at_once)
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
-            yield Stage(app, pilot, engine, yard, shown)
+            stage = Stage(app, pilot, engine, yard, shown)
+            yield stage
+            assert stage.text, "whatever it shows at the end can be drawn"
 
     return open_stage

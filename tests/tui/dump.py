@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 from typing import Any
 
+from textual._context import visible_screen_stack
 from textual.app import App
 
 STORED = Path(__file__).parent / "screens"
@@ -15,6 +16,8 @@ def text_of(app: App[Any]) -> str:
     """Return the screen, a line a row, without the spaces at the ends."""
     width, height = app.size
     lines = []
+    # What lies beneath a sheet is taken from this list as it is drawn.
+    visible_screen_stack.set(app._background_screens)
     for y, strip in enumerate(app.screen._compositor.render_strips()):
         if y < height:
             lines.append("".join(segment.text for segment in strip)[:width].rstrip())

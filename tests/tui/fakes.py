@@ -1,6 +1,7 @@
 """Stand-ins for the engine and the yard: they keep what was asked and answer with what a test gives them."""
 
 import socket
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -78,6 +79,9 @@ class FakeLink(Generic[Said]):
             self.is_open = False
         said, self._waiting = self._waiting, []
         return said
+
+    def give_back(self, reports: Sequence[Said], /) -> None:
+        self._waiting = [*reports, *self._waiting]
 
     def last(self, kind: type[Kind]) -> Kind:
         """Return what was asked last, which is of this kind."""

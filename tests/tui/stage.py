@@ -1,5 +1,7 @@
 """The app under test with its fakes, and the pilot that presses and taps."""
 
+import asyncio
+import time
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
@@ -13,8 +15,10 @@ from tests.tui.fakes import FakeEngine, FakeYard
 from tui.app import RopewalkApp
 from tui.screens.walk import Walk
 
-TURNS = 200
-"""Turns of the event loop that an answer may take."""
+LIMIT_S = 60.0
+"""How long something may take to come to be so, on a machine that is as busy as can be."""
+TURNS_S = (0.005, 0.05)
+"""How long timers and threads are left alone before it is looked again: longer each time."""
 
 
 @dataclass
@@ -29,11 +33,13 @@ class Stage:
 
     async def until(self, is_so: Callable[[], bool]) -> None:
         """Let the app work until something is so."""
-        for _ in range(TURNS):
+        limit_s, (turn_s, most_s) = time.monotonic() + LIMIT_S, TURNS_S
+        while time.monotonic() < limit_s:
             await self.pilot.pause()
             if is_so():
-                await self.pilot.pause()
                 return
+            await asyncio.sleep(turn_s)
+            turn_s = min(1.5 * turn_s, most_s)
         raise AssertionError(f"it did not come to be so:\n{self.text}")
 
     async def until_read(self, words: str) -> None:

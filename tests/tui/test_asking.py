@@ -214,5 +214,5 @@ async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: P
         assert (entry.kind, entry.verdict, entry.name) == (Kind.FOUND, Verdict.FAULT, "pier/1")
         assert "17" in entry.words
         await stage.pilot.press("backspace")
-        await stage.pilot.pause()
+        await until_asked(stage, "")
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.FOUND, Kind.UNDONE]

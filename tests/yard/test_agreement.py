@@ -1,6 +1,7 @@
 """The yard and the patch, which were written apart, agree about every display."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -84,6 +85,7 @@ def random_frame(patch: Patch, seed: int) -> Frame:
     return Frame(nodes, random.integers(1, 256, len(patch.layout.channel_roles), np.uint8))
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(displays(), st.integers(0, 2**32 - 1))
 def test_what_the_patch_lays_out_the_yard_shows(display: Display, seed: int):

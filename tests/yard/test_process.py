@@ -18,7 +18,7 @@ import pytest
 from streamer.display.model import Protocol
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
-from streamer.yard.client import YardLink, attach, running_yards, start
+from streamer.yard.client import YardLink, attach, running_yards, start, yard_processes
 from streamer.yard.faults import Break, DeadNode
 from streamer.yard.messages import Close, Refused, Report, SetFaults, YardStatus
 from streamer.yard.process import main, yard_command
@@ -204,6 +204,7 @@ def test_what_a_killed_yard_leaves_is_cleared_away(shed: Shed, folder: Path):
     """After kill -9 the next look for yards finds none, and takes its socket and frame away."""
     process, link = shed
     assert Path(first_status(link).frame_path).parent == folder
+    assert yard_processes() == {process.pid}
     process.kill()
     process.wait(LIMIT_S)
     assert list(folder.glob("shed*"))
