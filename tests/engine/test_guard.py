@@ -413,3 +413,18 @@ def test_what_was_foreseen_is_no_flash_until_it_is_kept():
     assert not guard.foresee(nodes, channels, [10.9, 10.95], [10.9, 10.95])
     guard.keep()
     assert not guard.admit(alike(2, 255), 10.9).nodes.any()
+
+
+def test_a_flash_that_was_foreseen_is_dated_as_late_as_it_may_be():
+    """One light of twenty, looked at by its changes: due at 10.0, sent by 10.09, again from 11.09 on."""
+    guard, unlit = FlashGuard(20, 0, 1), np.zeros((20, 4), np.uint8)
+    unlit[1] = 255
+    lit = unlit.copy()
+    lit[0] = 255
+    guard.admit(Frame(unlit, NO_CHANNELS), 1.0)
+    due_s = [10 + number / 100 for number in range(10)]
+    guard.foresee(np.stack([lit] * 10), np.zeros((10, 0), np.uint8), due_s, [at_s + 0.09 for at_s in due_s])
+    guard.keep()
+    guard.admit(Frame(unlit, NO_CHANNELS), 10.5)
+    assert not guard.admit(Frame(lit, NO_CHANNELS), 11.05).nodes[0].any()
+    assert guard.admit(Frame(lit, NO_CHANNELS), 11.1).nodes[0].any()
