@@ -9,7 +9,7 @@ import numpy as np
 from patterns.plain import Bytes
 from streamer.find.answers import Answer, Eyes
 from streamer.find.belief import information, likelihood
-from streamer.find.hypotheses import Columns
+from streamer.find.columns import Columns
 from streamer.find.look import Look
 from streamer.find.picture import Painter, Picture
 from streamer.find.questions import Asks, answers_to
