@@ -1,4 +1,4 @@
-"""All hypotheses for one port as columns of numbers, so that a look is weighed against all of them at once."""
+"""All hypotheses for one port as columns of numbers: a look is weighed against all of them at once."""
 
 from dataclasses import dataclass
 from functools import cached_property

@@ -24,6 +24,7 @@ Words = NDArray[np.uint64]
 WIRINGS = 1024
 """Wirings remembered; most hypotheses share a few."""
 
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """Every hypothesis that a picture can tell from the others: H rows."""

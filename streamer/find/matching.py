@@ -40,7 +40,7 @@ def matches(columns: Columns, seen: Bytes, odd: Bytes, expected: Bytes) -> NDArr
 
 
 def _lined_up(columns: Columns, expected: Bytes) -> tuple[Indices, Bytes, Indices]:
-    """Return G groups of hypotheses: wiring (G,), what is expected as the data runs (G, M); whose is which (H,).
+    """Return G groups: wiring (G,), what is expected as the data runs (G, M); and whose is which, (H,).
 
     A string fed at its last light is turned about its end, so each length of it is a group of its own.
     """

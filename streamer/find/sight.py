@@ -18,6 +18,7 @@ from streamer.find.matching import matches
 from streamer.find.questions import Asks
 
 Lit = NDArray[np.bool_]
+Places = NDArray[np.int32]
 NONE, UNSTEADY = np.uint8(Answer.NONE), np.uint8(Answer.UNSTEADY)
 YES_OCTET, NO_OCTET = np.uint8(YES), np.uint8(NO)
 
@@ -56,7 +57,7 @@ class Sight:
         return np.asarray(found, np.uint8)
 
     @cached_property
-    def _before(self) -> Indices:
+    def _before(self) -> Places:
         """(B, M + 1): the last lit light before each place, -1 for none."""
         lights = self._columns.lights
         found = np.full((len(self._seen), lights + 1), -1, np.int32)
@@ -65,7 +66,7 @@ class Sight:
         return found
 
     @cached_property
-    def _after(self) -> Indices:
+    def _after(self) -> Places:
         """(B, M + 1): the first lit light from each place on, M for none."""
         lights = self._columns.lights
         found = np.full((len(self._seen), lights + 1), lights, np.int32)
@@ -80,9 +81,7 @@ class Sight:
         first = self._after.take(columns.start_of_gaps).astype(np.intp)
         mine = first[odd]
         beyond = self._after.take(columns.start_of_gaps[odd] + at + 1)
-        first[odd] = np.where(
-            self._odd != NONE, np.minimum(mine, at), np.where(mine == at, beyond, mine)
-        )
+        first[odd] = np.where(self._odd != NONE, np.minimum(mine, at), np.where(mine == at, beyond, mine))
         return np.where(first < columns.reach, first, columns.lights)
 
     @cached_property
@@ -145,7 +144,7 @@ class Sight:
 
     @property
     def _turned(self) -> Lit:
-        return self._columns.is_flipped != self._planned_reversed
+        return np.not_equal(self._columns.is_flipped, self._planned_reversed)
 
     def _rest(self) -> Bytes:
         beyond = np.where(self._turned, self._nearest, self._columns.hung - 1 - self._furthest)
@@ -179,10 +178,10 @@ class Sight:
         Values are answers: colours, NONE for dark, UNSTEADY for what flickers.
         """
         columns = self._columns
-        seen = self._seen[columns.wiring[one]].copy()
+        seen: Bytes = self._seen[columns.wiring[one]].copy()
         seen[columns.reach[one] :] = NONE
         seen[self._odd_at[columns.odd == one]] = self._odd[columns.odd == one]
-        seen[columns.unsteady_from[one] :][seen[columns.unsteady_from[one] :] != NONE] = UNSTEADY
+        seen[(seen != NONE) & (np.arange(columns.lights) >= columns.unsteady_from[one])] = UNSTEADY
         hung = int(columns.hung[one])
         seen[hung:] = NONE
         if columns.is_flipped[one]:

@@ -9,7 +9,7 @@ from streamer.display.file import load
 from streamer.yard.faults import NodeCount
 from tests.cli.conftest import LIMIT_S, ROPEWALK, Done
 from tests.find import robot
-from tests.find.test_on_the_network import Lawn
+from tests.find.wired_lawn import Lawn
 
 ASKED = {
     "the last lit node": "last",
