@@ -63,18 +63,18 @@ class Asked(VerticalScroll):
 
     def place(self, page: Page) -> None:
         """Show where one is, and how sure it is."""
-        is_wide = self.app.size.width >= NARROW
-        self._static("place").update(place_text(page, BAR_CELLS if is_wide else SHORT_BAR_CELLS))
+        cells = BAR_CELLS if self._is_wide else SHORT_BAR_CELLS
+        self._static("place").update(place_text(page, cells))
 
     def show(self, page: Page, cells: "Bytes | None") -> None:
         """Show a page, and what each node of its string is sent, (N, 4)."""
         self.place(page)
-        self._show_picture(page, cells)
         self._ask(page)
+        self._show_picture(page, cells)
         answers = self.query_one(Answers)
         answers.offer(page.answers, page.lights)
         answers.set_class(bool(page.outcome), "is-after")
-        is_short = self.app.size.height < TALL and len(page.answers) > FEW_ANSWERS
+        is_short = not self._is_tall and len(page.answers) > FEW_ANSWERS
         sure = self._static("sure")
         sure.set_class(is_short, "is-short")
         sure.update(sure_text(page, is_short=is_short))
@@ -84,34 +84,39 @@ class Asked(VerticalScroll):
         if not page.answers:
             self.focus()
 
+    def _ask(self, page: Page) -> None:
+        is_wide, is_tall = self._is_wide, self._is_tall
+        self.query_one(Arrived).display = self._has_yard and not page.outcome
+        is_few = len(page.answers) <= FEW_ANSWERS
+        self.query_one(Headline).tell(page.headline, has_room=is_tall or is_few or not self._has_yard)
+        first, *others = page.outcome or (page.question,)
+        begin, go_on = "\n\n" if is_wide else "\n", "\n\n" if is_tall else "\n"
+        rest = begin + go_on.join(map(shown, others)) if others else ""
+        self._static("question").update(Content.assemble((shown(first), "bold $accent"), rest))
+
     def _show_picture(self, page: Page, nodes: "Bytes | None") -> None:
-        cells, told, arrived = self.query_one(Cells), self._static("told"), self.query_one(Arrived)
+        cells, told = self.query_one(Cells), self._static("told")
         cells.nodes = nodes
         cells.display = nodes is not None and not page.outcome
         cells.refresh()
         told.update(Content.styled(shown(page.told), "$quiet"))
-        arrived.display = self._has_yard and not page.outcome
-        # The row of cells says the same, and a small screen needs the place for the answers.
-        size = self.app.size
-        has_room = size.width >= NARROW and (not arrived.display or size.height >= TALL)
-        told.display = bool(page.told) and (has_room or not cells.display)
-
-    def _ask(self, page: Page) -> None:
-        size = self.app.size
-        is_wide, is_few = size.width >= NARROW, len(page.answers) <= FEW_ANSWERS
-        has_room = size.height >= TALL or (is_wide and not self.query_one(Arrived).display) or is_few
-        self.query_one(Headline).tell(page.headline, has_room=has_room)
-        first, *others = page.outcome or (page.question,)
-        gap = "\n\n" if is_wide else "\n"
-        rest = "".join(f"{gap}{shown(each)}" for each in others)
-        self._static("question").update(Content.assemble((shown(first), "bold $accent"), rest))
+        # The row of cells says the same, and a small screen needs the place for question and answers.
+        told.display = bool(page.told) and (not cells.display or (self._is_wide and self._is_tall))
 
     def see(self, strings: "Iterable[tuple[str, Bytes]]", gain: float) -> None:
         """Show what the yard shows of these strings, (n, 4) each; nothing while a look is on its way."""
         arrived = self.query_one(Arrived)
-        scale = ", a cell a node" if self.app.size.width >= NARROW else ""
+        scale = ", a cell a node" if self._is_wide else ""
         arrived.see(tuple((f"What arrives on {shown(name)}{scale}:", nodes) for name, nodes in strings), gain)
         arrived.visible = not self.query_one(Answers).is_closed
+
+    @property
+    def _is_wide(self) -> bool:
+        return self.app.size.width >= NARROW
+
+    @property
+    def _is_tall(self) -> bool:
+        return self.app.size.height >= TALL
 
     def _static(self, part: str) -> Static:
         return self.query_one(f"#asking-{part}", Static)

@@ -14,6 +14,10 @@ class Headline(Static):
 
     def tell(self, text: str, *, has_room: bool) -> None:
         """Show the text, if its letters fit beside each other in the width of the sheet."""
-        rows = big(text)
-        self.display = bool(text) and has_room and len(rows[0]) <= self.app.size.width - EDGES
+        room = self.app.size.width - EDGES
+        # Of "break 57/58" the place is what matters.
+        told = text if len(big(text)[0]) <= room else text.split()[-1]
+        rows = big(told)
+        is_all = told == text or any(map(str.isdecimal, told))
+        self.display = bool(text) and has_room and is_all and len(rows[0]) <= room
         self.update(Content("\n".join(rows)))
