@@ -28,7 +28,7 @@ GARBAGE = (50_000, 20, 100)
 """Python looks for garbage every 700 objects by default: a fifth of the time of the tests of the screens."""
 
 
-class Turns(LoadScopeScheduling):
+class Turns(LoadScopeScheduling):  # type: ignore[misc]  # xdist has no types
     """Gives a file's tests to one worker, those that must come one after another too, and hosts to any."""
 
     def _split_scope(self, nodeid: str) -> str:

@@ -5,6 +5,7 @@ import pkgutil
 import subprocess
 import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -28,7 +29,7 @@ def loaded_by(*modules: str) -> set[str]:
     return set(done.stdout.split())
 
 
-def every_module(package: object) -> list[str]:
+def every_module(package: ModuleType) -> list[str]:
     """Return a package's name and those of all modules in it."""
     name, path = package.__name__, package.__path__
     return [name, *(module.name for module in pkgutil.walk_packages(path, f"{name}."))]

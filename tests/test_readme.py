@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+import click
 import pytest
 
 from patterns.registry import all_patterns
@@ -129,7 +130,9 @@ def test_every_command_that_the_readme_names_exists_with_its_options():
     assert len(named) > 3
     assert {words[1] for words in commands()} | set(named) <= set(ENTRIES)
     for words in commands():
-        options = {name for param in ropewalk.get_command(None, words[1]).params for name in param.opts}
+        command = ropewalk.get_command(click.Context(ropewalk), words[1])
+        assert command is not None
+        options = {name for param in command.params for name in param.opts}
         assert {word for word in words if re.fullmatch(r"--?[a-z][a-z-]*", word)} <= options
 
 
@@ -249,7 +252,10 @@ def slow_plan() -> dict[str, object]:
     slow = starter_text().replace("nodes = 50 ", "nodes = 1000 ").replace("universe = 9", "universe = 99")
     display = parse(slow, "slow.toml")
     power = power_of(display, power_plan(display, 30), "None.")
-    return json.loads(json.dumps(plan_of(display, Asked(40), Host((), 0), power).as_dict()))
+    plan: dict[str, object] = json.loads(
+        json.dumps(plan_of(display, Asked(40), Host((), 0), power).as_dict())
+    )
+    return plan
 
 
 @pytest.mark.parametrize("row", table("in `plan --json`"), ids=lambda row: row[0])

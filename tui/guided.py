@@ -96,7 +96,12 @@ class Guided(Lights):
                     self.talk.stop()
                 nights.begin(file, setup, level, until, programme)
 
-        sheet = NightSheet(file, begin, lambda: nights.end(file), nights.last_words, level)
+        def go_on() -> None:
+            if self.talk.is_playing:
+                self.talk.stop()
+            nights.go_on(file)
+
+        sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), nights.last_words, level)
 
         def open_sheet() -> None:
             self.push_screen(sheet, lambda _none: self.tell())

@@ -1,6 +1,6 @@
 """What screens and widgets may know of the app they stand in; they never import the app itself."""
 
-from typing import Protocol, runtime_checkable
+from typing import Protocol, cast, runtime_checkable
 
 from tui.outlook import Outlook
 from tui.talk import Talk
@@ -29,8 +29,14 @@ class Host(Protocol):
         """Whether a space now belongs to a text."""
 
 
+_hosts: set[type] = set()
+"""Apps that have been found to be hosts: each widget asks at each news, and looking takes long."""
+
+
 def host_of(app: object) -> Host:
     """Return the app as a host. Raises TypeError for any other app."""
-    if not isinstance(app, Host):
-        raise TypeError("this screen belongs to Ropewalk's own app")
-    return app
+    if type(app) not in _hosts:
+        if not isinstance(app, Host):
+            raise TypeError("this screen belongs to Ropewalk's own app")
+        _hosts.add(type(app))
+    return cast("Host", app)

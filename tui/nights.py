@@ -1,5 +1,7 @@
 """Begins and ends a night run for the screen: a command of its own, which outlives the screen."""
 
+import os
+import signal
 import subprocess
 import sys
 import time
@@ -26,11 +28,24 @@ def begin(file: Path, setup: Setup, level_percent: float, until: str, programme:
     how_long = _how_long(until)
     if programme:
         parse_programme(programme, "programme")
-    words = ["soak", str(file.resolve()), *how_long, "--level", f"{level_percent:g}"]
+    words = [*how_long, "--level", f"{level_percent:g}"]
     words += ["--programme", programme] if programme else []
     words += ["--interface", setup.interface] if setup.interface else []
     words += ["--flashes", str(setup.flashes_per_s)] if setup.flashes_per_s else []
-    command = [sys.executable, "-P", "-c", "from tui.command import main; main()", *words]
+    _start(file, words)
+
+
+def go_on(file: Path) -> None:
+    """Go on in the run that was broken off, as it was asked for; LinkError where there is none such."""
+    before = seen(file, time.time())
+    if before is None or not before.may_go_on:
+        raise LinkError("No run was broken off whose time is not over. Begin one: Enter.")
+    _start(file, ["--resume"])
+
+
+def _start(file: Path, words: list[str]) -> None:
+    start = [sys.executable, "-P", "-c", "from tui.command import main; main()"]
+    command = [*start, "soak", str(file.resolve()), *words]
     with log_path().open("wb") as log:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
         subprocess.Popen(  # noqa: S603  our own command, in this interpreter
@@ -63,13 +78,28 @@ def last_words() -> str:
 
 def end(file: Path) -> None:
     """Have its lights go dark and the run end; LinkError when it does not answer."""
-    link = attach(run_name(file), client_name("screen"), control=False)
+    try:
+        link = attach(run_name(file), client_name("screen"), control=False)
+    except LinkError:
+        # Its engine is just being started, for the first time or anew: the run itself heeds this as well.
+        run = seen(file, time.time())
+        if run is None or run.run.ended or not run.process:
+            raise
+        _ask_to_end(run.process)
+        return
     try:
         link.send(TakeControl())
         link.send(Stop())
         wait_for(link, Ended)
     finally:
         link.close()
+
+
+def _ask_to_end(process: int) -> None:
+    try:
+        os.kill(process, signal.SIGTERM)
+    except OSError as error:
+        raise LinkError(f"The run's process {process} cannot be asked to end ({error.strerror}).") from error
 
 
 def need_file(file: Path | None) -> Path:

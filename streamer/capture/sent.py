@@ -14,7 +14,7 @@ from streamer.capture.writing import CaptureWriter
 from streamer.errors import CaptureError
 from streamer.net.destinations import ANYWHERE, EVERY_ADDRESS_IPV6, Destination, is_ipv6
 from streamer.net.interfaces import own_address_towards
-from streamer.net.prepared import Departure
+from streamer.net.prepared import Departure, Piece
 from streamer.net.sender import Packet, SendCounters, Sender
 from streamer.net.zones import without_zone
 
@@ -64,11 +64,9 @@ class KeptSender:
         now_ns = self._wall_ns()
         self._keep(self._datagram(packets[row].tobytes(), destinations[row], now_ns) for row in rows.tolist())
 
-    def prepare(
-        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
-    ) -> Departure:
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
         """See Sender."""
-        return partial(self.send, packets, rows, destinations)
+        return [partial(self.send, *piece) for piece in pieces]
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """See Sender."""

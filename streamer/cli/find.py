@@ -82,7 +82,7 @@ def _common(command: Command) -> Command:
     default=ANYTHING,
     help="Search only for this: fewer looks, but nothing else is thought of.  [anything]",
 )
-def find(suspect: str, **options: Any) -> None:  # noqa: ANN401  click has checked them
+def find(suspect: str, **options: Any) -> None:
     """Find what is the matter with one port, or go through all of them.
 
     Puts picture after picture on its lights and asks one question about each, until a few answers have named
@@ -94,7 +94,7 @@ def find(suspect: str, **options: Any) -> None:  # noqa: ANN401  click has check
 @click.command(epilog=EPILOG)
 @_common
 @click.option("--write", is_flag=True, help="Write the number to FILE without asking.")
-def count(**options: Any) -> None:  # noqa: ANN401
+def count(**options: Any) -> None:
     """Count the nodes of one string, or of all, those past the plan too.
 
     The same looks and questions; then it offers to write the number to the display FILE, with its comments

@@ -25,7 +25,7 @@ class Entry(NamedTuple):
 class Commands(click.Group):
     """Knows its commands by `entries`: to list them loads none of them."""
 
-    def __init__(self, *args: Any, entries: Mapping[str, Entry], **kwargs: Any) -> None:  # noqa: ANN401  click's own
+    def __init__(self, *args: Any, entries: Mapping[str, Entry], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._entries = entries
 

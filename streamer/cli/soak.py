@@ -10,6 +10,7 @@ import click
 
 from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say
 from streamer.cli.fewer_flashes import fewer_flashes
+from streamer.cli.reporting import display_file
 from streamer.cli.service import Service
 from streamer.cli.soaking import soak_through, to_be_taken_up
 from streamer.display.file import load
@@ -43,7 +44,7 @@ command line was wrong; 3 it could not begin or go on.
 
 
 @click.command(epilog=EPILOG.format(parts="; ".join(f"{part.name}, {part.words}" for part in PARTS)))
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--until", metavar="HH:MM", help="End when the clock shows this, such as 06:00.")
 @click.option("--for", "duration", metavar="TIME", help="End after this, such as 8h, 90m or 1h30m.")
 @click.option(
@@ -75,7 +76,7 @@ command line was wrong; 3 it could not begin or go on.
 @click.option("--anyway", is_flag=True, help="Even if another run of yours sends the same universes.")
 def soak(  # noqa: PLR0913  one for each option
     *,
-    file: Path,
+    file: Path | None,
     until: str | None,
     duration: str | None,
     programme: str | None,
@@ -94,10 +95,11 @@ def soak(  # noqa: PLR0913  one for each option
     Plays a programme made to find weak spots on a display FILE, and writes what becomes of it into a journal
     beside the file: see ropewalk report. It rides through faults of the network, a closed terminal and a set
     clock. Ctrl-C ends it well. If this process is killed, the lights go dark by themselves, and --resume goes
-    on.
+    on; the FILE may then be left out where there is only one journal in this folder.
     """
     clocks = these_clocks()
     try:
+        file = _file(file, resume=resume)
         if service:
             display = _display(file, to)
             given = {"--programme": programme, "--to": to, "--interface": interface}
@@ -137,6 +139,13 @@ def soak(  # noqa: PLR0913  one for each option
     except Exception:  # noqa: BLE001  whatever it is, systemd is to start it again, which code 1 would forbid
         _fail()
     sys.exit(0 if is_right else FOUND_WRONG)
+
+
+def _file(file: Path | None, *, resume: bool) -> Path:
+    if file is None and not resume:
+        what = "it is not said of which display"
+        raise PlanError([Problem("FILE", what, "Name its file, such as ropewalk soak display.toml --for 8h")])
+    return display_file(file) if file is None else file
 
 
 def _options(

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from streamer.cli.common import counted
 from streamer.cli.night_telling import Telling
+from streamer.cli.reporting import report_of
 from streamer.display.numbering import universe_text
 from streamer.engine.client import client_name, start
 from streamer.engine.messages import Setup
@@ -16,6 +17,7 @@ from streamer.engine.rivals import rivals, streams_of
 from streamer.errors import JournalError, LinkError
 from streamer.hear.where import destinations_of
 from streamer.net.destinations import is_loopback
+from streamer.report.wording import verdict_line
 from streamer.soak.asked import Asked, facts_of, show_of, watches_of
 from streamer.soak.clocks import Clocks
 from streamer.soak.durations import in_words
@@ -72,9 +74,6 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
 
 def _verdict(file: Path, clocks: Clocks) -> str:
     """Return the report's first line, and how to read the rest of it."""
-    from streamer.cli.reporting import report_of
-    from streamer.report.wording import verdict_line
-
     whole = f"ropewalk report {file}"
     try:
         return f"{verdict_line(report_of(file, None, clocks.unix_s()))} The whole of it: {whole}"

@@ -19,7 +19,8 @@ from streamer.hear.ears import PORTS, Ears
 from streamer.hear.table import Table
 from streamer.net.interfaces import Interface, list_interfaces
 from streamer.net.routes import route_towards
-from streamer.net.who import holder_of_udp_port, is_held_by_ipv4
+from streamer.net.who import holder_of_udp_port, is_held_by_ipv4, processes_on_udp_port
+from streamer.yard.client import yard_processes
 
 LISTEN_S = 3.0
 """ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes every 0.8 to 1 s; Art-Net 4 alike."""
@@ -56,6 +57,7 @@ class Symptoms(Closes):
         port = PORTS[spoken]
         holder = holder_of_udp_port(port) or ""
         is_taken = bool(holder) and is_held_by_ipv4(port)
+        is_our_yard = bool(holder) and processes_on_udp_port(port) <= yard_processes()
         ears = Ears(Table({}, time.monotonic()), interface)
         try:
             ears.open(self._stack, [spoken])
@@ -64,7 +66,7 @@ class Symptoms(Closes):
             if spoken not in ears.listeners:
                 return PortSeen(port, holder, is_taken, Refusal(error.what, error.instead))
         self._ears[spoken] = ears
-        return PortSeen(port, holder, is_taken)
+        return PortSeen(port, holder, is_taken, is_our_yard=is_our_yard)
 
     def join(self, universes: Sequence[int]) -> GroupsSeen:
         """See Eyes."""

@@ -41,6 +41,8 @@ class PortSeen:
     """Whether what is sent to this machine alone goes to that one; else it only listens, as we do."""
     refused: Refusal | None = None
     """Why we cannot listen there."""
+    is_our_yard: bool = False
+    """Whether nobody holds it but this user's own yard."""
 
 
 @dataclass(frozen=True, slots=True)

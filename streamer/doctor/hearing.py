@@ -16,6 +16,12 @@ def judge_port(spoken: Protocol, seen: PortSeen) -> Check:
         return Check(Link.PORT, subject, State.BROKEN, looked_at, seen.refused.what, seen.refused.instead)
     if not seen.holder:
         return Check(Link.PORT, subject, State.WELL, looked_at, "it is free")
+    if seen.is_our_yard:
+        what = (
+            "your own yard plays controllers there, as it is meant to in a rehearsal; "
+            "end it before you go to the lights themselves"
+        )
+        return Check(Link.PORT, subject, State.WELL, looked_at, what)
     if not seen.is_taken:
         what = f"{seen.holder} listens there too, and is not in the way"
         return Check(Link.PORT, subject, State.WELL, looked_at, what)

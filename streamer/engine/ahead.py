@@ -9,7 +9,7 @@ the flash guard and the cadence go back and follow again what was sent. Nothing 
 the flash guard takes it that every frame was seen as late as it may be. Time is an argument.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -21,24 +21,22 @@ from streamer.display.slots import Indices
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
 from streamer.engine.copies import Copies
-from streamer.engine.guard import FlashGuard
-from streamer.engine.pacing import Wait
+from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
 from streamer.engine.player import Player, Reached
-from streamer.engine.stage import Stage
-from streamer.net.prepared import Departure
+from streamer.engine.stage import Foreseen, Stage
+from streamer.engine.window import Shows, Window
+from streamer.net.prepared import Departure, Piece
 from streamer.net.sender import Sender
 
-FRAMES = 16
-"""At 40 a second: 0.4 s, and so two statuses. What is asked for meanwhile costs making them again."""
-STREAMS_MOST = 64
-"""Such frames go in one piece. Of more streams, several fill the caches, and nothing is won."""
+FRAMES = 32
+"""At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
+PACKETS_MOST = 800
+"""In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
 BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 128 matrices of packets: one for each batch of each frame."""
+"""A sender keeps what it has worked out for 256 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
-
-Show = Callable[[Frame], None]
 
 
 class Ready(NamedTuple):
@@ -48,8 +46,8 @@ class Ready(NamedTuple):
     moment_s: float
     departures: list[Departure]
     frame: Frame
-    seen: Frame | None
-    """What there is to be seen of it, where that is another picture than before."""
+    shows: Shows | None
+    """Shows what there is to be seen of it, where that is another picture than before."""
     reached: Reached
     """Where the player is with this frame."""
 
@@ -62,7 +60,6 @@ Sent = tuple[Ready, float]
 class _Before:
     """How all was when frames began to be made ahead."""
 
-    guard: FlashGuard
     cadences: list[Cadence]
     written: Frame | None
 
@@ -73,6 +70,7 @@ class Ahead:
 
     stage: Stage
     sender: Sender
+    window: Window
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
     _sent: list[Sent] = field(default_factory=list)
@@ -93,6 +91,13 @@ class Ahead:
         return self._ready[-1].moment_s if self._ready else NEVER_S
 
     @property
+    def most_frames(self) -> int:
+        """How many frames may be ready at a time."""
+        streams = len(self.stage.streams.keys)
+        # More than that go in pieces.
+        return min(FRAMES, PACKETS_MOST // max(streams, 1)) if streams <= SPREAD_ABOVE_PACKETS else 0
+
+    @property
     def last_s(self) -> float:
         """The moment of the last frame that is ready: then more can be made."""
         return self._ready[0].moment_s if self._ready else NEVER_S
@@ -105,7 +110,7 @@ class Ahead:
             and not stage.player.bursts
             and not stage.limiter.is_dimming
             and 0 < len(batches) <= BATCHES_MOST
-            and len(stage.streams.keys) <= STREAMS_MOST
+            and self.most_frames > 0
             and not any(batch.is_held for batch in batches)
         )
 
@@ -113,47 +118,69 @@ class Ahead:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
-        moments_s = [moment_s for number in range(FRAMES) if (moment_s := clock.moment_s(number)) < until_s]
+        moments_s = [
+            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < until_s
+        ]
         if not moments_s or streams.wake_s < moments_s[0]:
             return
         cadences = [cadence.copy() for cadence in streams.cadences]
-        self._before = _Before(stage.guard.copy(), cadences, streams.written)
-        frames, reached = stage.foresee(moments_s, clock.latest_s)
-        if len(frames) < len(moments_s):
-            self._has_gone_on, self._not_before_s = True, moments_s[len(frames)] + PAUSE_S
-        if frames:
-            self._lay_out(moments_s, frames, reached)
+        self._before = _Before(cadences, streams.written)
+        foreseen = stage.foresee(moments_s, clock.latest_s)
+        if len(foreseen.frames) < len(moments_s):
+            self._has_gone_on, self._not_before_s = True, moments_s[len(foreseen.frames)] + PAUSE_S
+        if foreseen.frames:
+            self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
         self._wished = _wish(stage.player)
 
-    def _lay_out(self, moments_s: Sequence[float], frames: list[Frame], reached: list[Reached]) -> None:
+    def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
         """Write and number the packets of these frames; none that a keep-alive comes before."""
         if not self._copies:
-            self._copies = [Copies(batch, FRAMES) for batch in self.stage.streams.batches]
-        nodes, channels = (np.stack(each) for each in zip(*frames, strict=True))
-        changed = [copies.write(nodes, channels) for copies in self._copies]
-        streams = self.stage.streams
-        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=False)):
+            self._copies = [Copies(batch, self.most_frames) for batch in self.stage.streams.batches]
+        before = self.stage.streams.written
+        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
+        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
+        self._has_gone_on |= len(rows_of_frames) < len(foreseen.frames)
+        departures = iter(self.sender.prepare(self._pieces(rows_of_frames)))
+        shows = self.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
+        for number, rows_of_batches in enumerate(rows_of_frames):
+            frame = foreseen.frames[number]
+            of_frame = [next(departures) for rows in rows_of_batches if len(rows)]
+            show = None if frame is before else shows[number]
+            before, reached = frame, foreseen.reached[number]
+            self._ready.append(Ready(number, moments_s[number], of_frame, frame, show, reached))
+        self._ready.reverse()
+
+    def _numbered(
+        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
+    ) -> list[list[Indices]]:
+        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
+        streams, rows_of_frames = self.stage.streams, []
+        every = streams.at_written_frames(frames, changed, moments_s)
+        if every:
+            for copies in self._copies:
+                copies.number_all(len(frames))
+            self._changed = [[each[number] for each in changed] for number in range(len(frames))]
+            return every
+        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
             if streams.wake_s < moment_s:
-                self._has_gone_on = True
                 break
             is_new = frame is not streams.written
             self._changed.append([each[number] if is_new else None for each in changed])
-            rows = streams.at_written_frame(frame, self._changed[-1], moment_s)
-            seen = self.stage.seen(frame) if is_new else None
-            departures = self._departures(number, rows)
-            self._ready.insert(0, Ready(number, moment_s, departures, frame, seen, reached[number]))
+            rows_of_frames.append(streams.at_written_frame(frame, self._changed[-1], moment_s))
+            for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
+                copies.number(number, rows)
+        return rows_of_frames
 
-    def _departures(self, number: int, rows_of_batches: Sequence[Indices]) -> list[Departure]:
-        departures = []
-        for copies, rows in zip(self._copies, rows_of_batches, strict=True):
-            copies.number(number, rows)
-            if len(rows):
-                packets, to = copies.of_frame[number], copies.batch.destinations
-                departures.append(self.sender.prepare(packets, rows, to))
-        return departures
+    def _pieces(self, rows_of_frames: list[list[Indices]]) -> list[Piece]:
+        return [
+            (copies.of_frame[number], rows, copies.batch.destinations)
+            for number, rows_of_batches in enumerate(rows_of_frames)
+            for copies, rows in zip(self._copies, rows_of_batches, strict=True)
+            if len(rows)
+        ]
 
-    def depart(self, clock: FrameClock, wait: Wait, until_s: float, show: Show) -> bool:
-        """Send what is ready, each frame at its moment, for as long as `wait` lets it, and before `until_s`.
+    def depart(self, clock: FrameClock, wait: Wait, until_s: float) -> bool:
+        """Send and show what is ready, each at its moment, as long as `wait` lets it, and before `until_s`.
 
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
@@ -168,12 +195,12 @@ class Ahead:
             sent.append((frame, now_s))
             for depart in frame.departures:
                 depart()
-            if frame.seen:
-                show(frame.seen)
+            if frame.shows:
+                frame.shows()
         return True
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
-        """Send the frame due at `now_s` and return it; None, and none is left, if it is not wanted."""
+        """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
         ready = self._ready[-1] if self._ready else None
         if (
             ready is None
@@ -186,6 +213,8 @@ class Ahead:
         self._sent.append((self._ready.pop(), now_s))
         for depart in ready.departures:
             depart()
+        if ready.shows:
+            ready.shows()
         return ready
 
     def news(self) -> list[Sent]:
@@ -210,13 +239,14 @@ class Ahead:
                 copies.batch.packets[:] = copies.of_frame[number]
         if self._before and (self._ready or self._has_gone_on):
             self._go_back_to(self._before)
+        elif self._before:
+            self.stage.guard.keep()
         self._before, self._ready, self._sent, self._noted = None, [], [], 0
         self._changed, self._has_gone_on = [], False
 
     def _go_back_to(self, before: _Before) -> None:
         """Let guard and cadences follow what has been sent, and nothing else."""
         stage, streams = self.stage, self.stage.streams
-        stage.guard = before.guard
         streams.go_back_to(before.cadences, before.written)
         if self._sent:
             nodes, channels = (

@@ -5,10 +5,12 @@ only look: however often they come, they keep no lights lit.
 """
 
 from collections.abc import Iterable, Iterator
+from typing import Protocol
+
+from pydantic import BaseModel
 
 from streamer.display.places import plain
-from streamer.engine.messages import Hello, Request
-from streamer.link.channel import Channel
+from streamer.engine.messages import Hello
 
 GRACE_S = 1.5
 """How long a leashed run waits for somebody to mind it again. Lights are promised to be dark 2 s after their
@@ -16,7 +18,16 @@ client was killed; half a second is for a busy machine to notice it, and to send
 FIRST_CLIENT_S = 10.0
 """How long a new engine waits for the one who started it."""
 
-Client = Channel[Request]
+
+class Client(Protocol):
+    """What an engine needs of a connected client; `streamer.link.channel.Channel` is one."""
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether something could not be sent to it yet."""
+
+    def send(self, message: BaseModel, /) -> None:
+        """Tell it something; never blocks."""
 
 
 class Attendance:

@@ -15,7 +15,15 @@ from streamer.engine.difference import Chosen
 from streamer.engine.scatter import Scatter
 from streamer.engine.signals import Signal, signal_of
 from streamer.wire import artnet, e131, lay_out
-from streamer.wire.sequence import ARTNET_UNORDERED, artnet_before, artnet_next, e131_before, e131_next
+from streamer.wire.sequence import (
+    ARTNET_UNORDERED,
+    artnet_after,
+    artnet_before,
+    artnet_next,
+    e131_after,
+    e131_before,
+    e131_next,
+)
 
 
 class Batch:
@@ -70,6 +78,15 @@ class Batch:
             return
         following = artnet_next(sequence[rows])
         sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
+
+    def number_all(self, packets: Bytes) -> None:
+        """Give numbers to copies of all packets for frames to come, (F, packets, octets), sent with each."""
+        steps, numbers = np.arange(1, len(packets) + 1)[:, None], packets[:, :, self.sequence_octet]
+        if self.protocol is Protocol.E131:
+            numbers[:] = e131_after(self._sequence, steps)
+            return
+        following = artnet_after(self._sequence, steps)
+        numbers[:] = np.where(self._is_numbered, following, ARTNET_UNORDERED)
 
     def take_back(self, rows: Indices) -> None:
         """Let these rows have the sequence numbers of before: numbered, they have not been sent."""

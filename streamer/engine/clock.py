@@ -5,9 +5,11 @@ overruns the small buffers of controllers, and shows a person nothing.
 """
 
 import math
+from array import array
 from bisect import bisect_left
-from itertools import accumulate
 from typing import NamedTuple
+
+import numpy as np
 
 from streamer.engine.messages import RATE_HIGH_HZ, Lateness, LatenessBin
 
@@ -97,8 +99,10 @@ class LatenessCounter:
     _BINS = 460
 
     def __init__(self) -> None:
-        self._bins = [0] * self._BINS
+        self._bins = array("q", bytes(self._BINS * 8))
         self._told = [0] * (len(BIN_EDGES_US) + 1)
+        self._of_histogram = [LatenessBin(up_to_us=edge, frames=0) for edge in (*BIN_EDGES_US, None)]
+        """As told last: few of them change from one status to the next."""
         self._max_us = 0.0
 
     def add(self, lateness_s: float) -> None:
@@ -110,14 +114,19 @@ class LatenessCounter:
 
     def summary(self) -> Lateness:
         """Return the percentiles by nearest rank, each as its bin's upper edge or the maximum if less."""
-        if not any(self._bins):
+        # Five times a second, with cold caches: NumPy takes a fifth of what a loop over the bins does.
+        reached = np.cumsum(np.frombuffer(self._bins, np.int64))
+        frames = int(reached[-1])
+        if not frames:
             return Lateness()
-        reached = list(accumulate(self._bins))
-        bins = [bisect_left(reached, math.ceil(share * reached[-1])) for share in SHARES]
+        bins = reached.searchsorted([math.ceil(share * frames) for share in SHARES]).tolist()
         percentiles = [min(self._WIDTH ** (number + 1), self._max_us) for number in bins]
-        told = zip((*BIN_EDGES_US, None), self._told, strict=True)
+        for number, told in enumerate(self._told):
+            if self._of_histogram[number].frames != told:
+                edge = self._of_histogram[number].up_to_us
+                self._of_histogram[number] = LatenessBin(up_to_us=edge, frames=told)
         return Lateness(
             **dict(zip(NAMES, percentiles, strict=True)),
             max_us=self._max_us,
-            bins=tuple(LatenessBin(up_to_us=edge, frames=frames) for edge, frames in told),
+            bins=tuple(self._of_histogram),
         )

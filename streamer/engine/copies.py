@@ -31,6 +31,10 @@ class Copies:
         np.logical_or.reduce(slots[1:] != slots[:-1], axis=2, out=changed[1:])
         return changed
 
+    def number_all(self, frames: int) -> None:
+        """Give numbers to so many frames, each of which sends all packets."""
+        self.batch.number_all(self._packets[:frames])
+
     def number(self, frame: int, rows: Indices) -> None:
         """Give the packets of a frame the numbers of the frame before, and those of these rows the next."""
         octet, before = self.batch.sequence_octet, self.of_frame[frame - 1] if frame else self.batch.packets

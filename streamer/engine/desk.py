@@ -45,8 +45,8 @@ STATUS_EARLY_S = 0.02
 """A status this close is told with the frame at hand: one waking less of the process."""
 ALONE = "nobody is attached"
 
-SharedFrame = Callable[[int, int], NewestFrame]
-"""Makes the shared frame of a plan, given how many nodes and channels it has."""
+SharedFrame = Callable[[int, int, int], NewestFrame]
+"""Makes the shared frame of a plan, given its nodes and channels and the frames laid by at a time."""
 
 
 class Desk:
@@ -92,6 +92,10 @@ class Desk:
             moments.append(self._attendance.grace_over_s)
         return min(moments, default=self._status_s)
 
+    def has_to_tell(self, now_s: float) -> bool:
+        """Whether a status is due at `now_s`, or so soon that it is told now."""
+        return bool(self._attendance.names) and now_s >= self._status_s - STATUS_EARLY_S
+
     @property
     def is_done(self) -> bool:
         """Whether the engine has no more to do: no run, and nobody who could ask for one."""
@@ -112,7 +116,6 @@ class Desk:
             self._meter, self._is_measuring = CpuMeter(self._host, now_s), True
         for run in self.runs:
             run.tick(now_s)
-        self._share_frame()
         self._finish_ended(now_s)
         if now_s >= self._status_s - STATUS_EARLY_S:
             self._status_s = now_s + STATUS_PERIOD_S
@@ -123,8 +126,8 @@ class Desk:
 
         Return whether all of it went: then nothing happens before `until_s`.
         """
-        if self._run and self._frame and not self._leaving:
-            return self._run.depart(wait, until_s, self._frame.write)
+        if self._run and not self._leaving:
+            return self._run.depart(wait, until_s)
         return False
 
     def end(self, reason: str, now_s: float) -> None:
@@ -139,11 +142,6 @@ class Desk:
             run.close()
         if self._frame:
             self._frame.remove()
-
-    def _share_frame(self) -> None:
-        if self._run and self._frame and self._run.newest:
-            self._frame.write(self._run.newest)
-            self._run.newest = None
 
     def _finish_ended(self, now_s: float) -> None:
         for run in [run for run in self._leaving if run.is_over]:
@@ -194,10 +192,11 @@ class Desk:
             raise LinkError("The engine is ending. Start another.")
         run = Run(play, self._source, self._open_outlet, now_s)
         try:
-            frame = self._share(run.stage.nodes, run.stage.channels)
+            frame = self._share(run.stage.nodes, run.stage.channels, run.frames_ahead)
         except LinkError:
             run.close()
             raise
+        run.show_in(frame)
         self._replace_run(run, now_s)
         if self._frame:
             self._frame.remove()

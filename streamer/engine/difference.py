@@ -5,12 +5,12 @@ by an index of their own: at 17,000 of 170,000 nodes that takes ten times as lon
 is done whole: to find out which of them differ takes longer.
 """
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import Bytes
+from patterns.plain import Bytes, Frame
 from streamer.display.slots import Indices
 
 EVERY = slice(None)
@@ -21,6 +21,24 @@ FEW_SHARE = 0.15
 """Up to this share of the nodes it is quicker to pick out those that changed than to look at all of them."""
 MANY_NODES = 4096
 """Of fewer than this, all are looked at, unless none has changed."""
+
+
+class Change(NamedTuple):
+    """What is known of a frame by those who made it out of another."""
+
+    before: Frame | None
+    """The other; None if there is none."""
+    frame: Frame | None
+    """The one made of it: both are the very objects."""
+    altered: Chosen
+    """The only nodes in which they may differ."""
+
+    def is_about(self, before: Frame | None, frame: Frame) -> bool:
+        """Whether it tells how `before` became `frame`."""
+        return before is not None and before is self.before and frame is self.frame
+
+
+ANYTHING = Change(None, None, EVERY)
 
 
 def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:

@@ -1,7 +1,5 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
-from collections.abc import Callable
-
 from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
@@ -18,6 +16,7 @@ from streamer.engine.player import Player
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
 from streamer.engine.tally import Tally
+from streamer.engine.window import Closed, Window
 
 MS_PER_S = 1000
 AT_ONCE_S = 0.0
@@ -35,8 +34,6 @@ class Run:
         self.show = play.show
         self.began_s = now_s
         self.ending_reason = ""
-        self.newest: Frame | None = None
-        """What has been sent since somebody took it from here, if it is another picture."""
         self._sent: Frame | None = None
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
@@ -45,11 +42,15 @@ class Run:
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self.outlet = open_outlet(play.setup)
         self.complaints = Complaints(self.outlet)
-        self._ahead = Ahead(self.stage, self.outlet.data)
+        self._ahead = Ahead(self.stage, self.outlet.data, Closed())
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
         self._farewells = Farewells(source, self._outbound)
         source.recalls.append(self._farewells.recall)
+
+    def show_in(self, window: Window) -> None:
+        """Let frames be looked at there, from the first on; it has room for what is planned."""
+        self._ahead.window = window
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -85,7 +86,7 @@ class Run:
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
-        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data)
+        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data, self._ahead.window)
         self._take_up()
 
     def _take_up(self) -> None:
@@ -137,6 +138,7 @@ class Run:
                 self._send_frame(now_s)
             self._make_ahead(now_s)
         elif now_s >= self.stage.streams.wake_s:
+            self._ahead.settle()
             keep_alives = self.stage.streams.between_frames(now_s)
             self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
         self._source.discovery.tick(
@@ -147,7 +149,7 @@ class Run:
             now_s,
         )
 
-    def depart(self, wait: Wait, until_s: float, show: Callable[[Frame], None]) -> bool:
+    def depart(self, wait: Wait, until_s: float) -> bool:
         """Send and show what waits for its moment, before `until_s`, for as long as `wait` lets it.
 
         Return whether all of it went.
@@ -155,7 +157,7 @@ class Run:
         if self._outbound.is_waiting:
             return self._outbound.depart(wait, until_s)
         try:
-            return self._ahead.depart(self._clock, wait, until_s, show)
+            return self._ahead.depart(self._clock, wait, until_s)
         finally:
             self._take_note()
 
@@ -164,7 +166,6 @@ class Run:
         ready = self._ahead.send(self._clock, now_s)
         if ready is None:
             return False
-        self.newest = ready.seen or self.newest
         self._take_note()
         return True
 
@@ -194,7 +195,8 @@ class Run:
 
     def _note_sent(self, frame: Frame) -> None:
         if frame is not self._sent:
-            self._sent, self.newest = frame, self.stage.seen(frame)
+            self._sent = frame
+            self._ahead.window.write(self.stage.seen(frame))
 
     @property
     def _spread_most_s(self) -> float:
@@ -244,6 +246,11 @@ class Run:
     def player(self) -> Player:
         """What is being shown."""
         return self.stage.player
+
+    @property
+    def frames_ahead(self) -> int:
+        """How many frames may be made ahead at the most."""
+        return self._ahead.most_frames
 
     @property
     def keys(self) -> frozenset[StreamKey]:

@@ -50,7 +50,7 @@ class FlashWatch:
         self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
-        """The latest moment since which some light has flashed as often as it may in a second."""
+        """No light has flashed as often as it may since later than this: a second after it, all may."""
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
@@ -112,7 +112,10 @@ class FlashWatch:
         newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
         for ours, theirs in newest_first:
             ours[here] = theirs[there]
-        self.limit(self._most_per_s)
+        if before._most_per_s == self._most_per_s:  # noqa: SLF001
+            self._spent_s = max(self._spent_s, before._spent_s)  # noqa: SLF001
+        else:
+            self.limit(self._most_per_s)
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)
@@ -131,6 +134,8 @@ class TotalWatch:
 
     def __init__(self, components: int, most_per_s: int = FLASHES_PER_S) -> None:
         self._most_per_s = most_per_s
+        self._settled: tuple[Sequence[int], int] | None = None
+        """The values and the swing followed last: once more, and nothing would be other than it is."""
         self._is_up = [False] * components
         self._lowest = [0] * components
         self._flashes_s = [-math.inf] * _kept(most_per_s)
@@ -141,7 +146,7 @@ class TotalWatch:
 
     def allows(self, values: Sequence[int], swing: int, now_s: float) -> bool:
         """Say whether it may take on these values at `now_s`."""
-        if now_s - self._flashes_s[-self._most_per_s] >= WINDOW_S:
+        if self._settled == (values, swing) or now_s - self._flashes_s[-self._most_per_s] >= WINDOW_S:
             return True
         components = zip(values, self._is_up, self._lowest, strict=True)
         return not any(
@@ -149,7 +154,10 @@ class TotalWatch:
         )
 
     def follow(self, values: Sequence[int], swing: int, now_s: float) -> None:
-        """Take note that it takes on these values at `now_s`."""
+        """Take note that it takes on these values at `now_s`; they are not changed afterwards."""
+        if self._settled == (values, swing):
+            return
+        self._settled = values, swing
         has_risen = climbs_on = False
         for component, value in enumerate(values):
             is_up, before = self._is_up[component], self._lowest[component]
@@ -177,6 +185,7 @@ class TotalWatch:
         self._is_up, self._lowest = before._is_up.copy(), before._lowest.copy()  # noqa: SLF001  another of our own
         known = before._flashes_s[-len(self._flashes_s) :]  # noqa: SLF001
         self._flashes_s[-len(known) :] = known
+        self._settled = before._settled  # noqa: SLF001
 
 
 def _kept(most_per_s: int) -> int:

@@ -23,8 +23,8 @@ class Watches(NamedTuple):
 class Step(NamedTuple):
     """A frame that lights are to go on to."""
 
-    lights: Chosen | None
-    """Of the nodes that are watched; None where they have been followed already."""
+    lights: Chosen
+    """Of the nodes that are watched."""
     values: Bytes
     """What these lights take on, (lights, 4)."""
     frame: Frame
@@ -38,20 +38,29 @@ class Step(NamedTuple):
 
 def follow(watches: Watches, step: Step) -> bool:
     """Follow the lights to a frame, unless one may not go there; say whether all may."""
-    lights, frame, peak = step.lights, step.frame, step.peak
+    swing = swing_of(step.peak)
+    if step.peak and not watches.nodes.allows(step.lights, step.values, swing, step.now_s):
+        return False
+    if not _follow_the_rest(watches, step.frame, step.totals, step.peak, step.now_s, step.seen_s):
+        return False
+    watches.nodes.follow(step.lights, step.values, swing, step.seen_s)
+    return True
+
+
+def _follow_the_rest(  # noqa: PLR0913, PLR0917  each is another side of the same frame
+    watches: Watches, frame: Frame, totals: Sequence[int], peak: int, now_s: float, seen_s: float
+) -> bool:
+    """Follow channels and whole to a frame, unless they may not go there; say whether they may."""
     swing, total_swing = swing_of(peak), max(len(frame.nodes), swing_of(peak * len(frame.nodes)))
-    channels = frame.channels[:, None]
+    channels = frame.channels[:, None] if frame.channels.size else None
     if peak and not (
-        (lights is None or watches.nodes.allows(lights, step.values, swing, step.now_s))
-        and watches.channels.allows(EVERY, channels, swing, step.now_s)
-        and watches.whole.allows(step.totals, total_swing, step.now_s)
+        (channels is None or watches.channels.allows(EVERY, channels, swing, now_s))
+        and watches.whole.allows(totals, total_swing, now_s)
     ):
         return False
-    if lights is not None:
-        watches.nodes.follow(lights, step.values, swing, step.seen_s)
-    if channels.size:
-        watches.channels.follow(EVERY, channels, swing, step.seen_s)
-    watches.whole.follow(step.totals, total_swing, step.seen_s)
+    if channels is not None:
+        watches.channels.follow(EVERY, channels, swing, seen_s)
+    watches.whole.follow(totals, total_swing, seen_s)
     return True
 
 
@@ -98,7 +107,8 @@ def follow_by_turn(  # noqa: PLR0913, PLR0917  each is another side of the same 
     totals = sums.tolist()
     for number, frame in enumerate(sequel.frames):
         now, seen, peak = now_s[number], seen_s[number], sequel.peaks[number]
-        step = Step(None, frame.nodes, frame, totals[number], peak, now, seen)
-        if sequel.has_changed[number] and not follow(watches, step):
+        if sequel.has_changed[number] and not _follow_the_rest(
+            watches, frame, totals[number], peak, now, seen
+        ):
             return False
     return True

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame, Layout
 from streamer.display.places import plain
-from streamer.engine.difference import EVERY, differing_nodes, picked, put_back
+from streamer.engine.difference import EVERY, Chosen, differing_nodes, picked, put_back
 from streamer.errors import PlanError, Problem
 
 FULL = 255
@@ -23,11 +23,13 @@ class Limits:
         self._is_unlit = _unlit_nodes(layout, ports)
         self._unlit = np.flatnonzero(self._is_unlit)
         self._given: Bytes | None = None
+        self.altered: Chosen = EVERY
+        """The only nodes in which the frame that `apply` returned last may differ from the one before."""
         self._limited: Bytes = np.zeros((len(layout.place), COMPONENTS), np.uint8)
 
     def apply(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent. The one given is left alone; the one returned is used again."""
-        nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given)
+        self.altered = nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given)
         scaled = self._scale(picked(frame.nodes, nodes))
         if isinstance(nodes, slice):
             self._limited = scaled
@@ -39,12 +41,12 @@ class Limits:
         self._given = frame.nodes
         return Frame(self._limited, self._scale_channels(frame.channels))
 
-    def apply_each(self, nodes: Bytes, channels: Bytes) -> tuple[Bytes, Bytes]:
-        """Return the nodes, (F, N, 4), and channels, (F, C), of some frames as they may be sent."""
-        scaled = self._scale(nodes).reshape(nodes.shape)
+    def applied(self, frame: Frame) -> Frame:
+        """Return the frame as it may be sent, made anew."""
+        scaled = self._scale(frame.nodes)
         if len(self._unlit):
-            scaled[:, self._unlit] = 0
-        return scaled, np.where(self._scaled, self._table[channels], channels)
+            scaled[self._unlit] = 0
+        return Frame(scaled, self._scale_channels(frame.channels))
 
     def _scale_channels(self, channels: Bytes) -> Bytes:
         return np.where(self._scaled, self._table[channels], channels) if len(channels) else channels

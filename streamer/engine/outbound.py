@@ -80,7 +80,7 @@ class Outbound:
         """
         waiting, sender = self._pacing.waiting, self._outlet.data
         # Asleep between pieces, caches are cold: what can be done now would take longer then.
-        prepared = [sender.prepare(batch.packets, rows, batch.destinations) for _, (batch, rows) in waiting]
+        prepared = sender.prepare([(batch.packets, rows, batch.destinations) for _, (batch, rows) in waiting])
         for depart in prepared:
             moment_s, (batch, rows) = waiting[0]
             if moment_s >= until_s or (now_s := wait(moment_s)) is None:

@@ -1,7 +1,6 @@
 """Where a run's packets leave this machine: the sender for data, and those for universe discovery."""
 
 import time
-from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
@@ -71,7 +70,11 @@ class Outlet:
 
     def errors(self) -> dict[str, int]:
         """Return the failed sends of all senders by the operating system's name for the error."""
-        return dict(sum((Counter(sender.counters.errors) for sender in self.senders), Counter()))
+        errors: dict[str, int] = {}
+        for sender in self.senders:
+            for name, packets in sender.counters.errors.items():
+                errors[name] = errors.get(name, 0) + packets
+        return errors
 
     def close(self) -> None:
         """Close every socket."""

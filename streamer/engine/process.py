@@ -54,10 +54,10 @@ class Loop:
         self._desk = Desk(self._identity.cid, open_outlet, self._share, host, time.monotonic())
         self._server: LinkServer[Request] = LinkServer(self._path, REQUESTS)
 
-    def _share(self, nodes: int, channels: int) -> NewestFrame:
+    def _share(self, nodes: int, channels: int, laid_by: int) -> NewestFrame:
         self._frames += 1
         path = self._path.with_name(f"{self._path.name}.{self._frames}.frame")
-        return NewestFrame.create(path, nodes, channels)
+        return NewestFrame.create(path, nodes, channels, laid_by)
 
     def run(self) -> None:
         """Run until the desk is done; however this ends, the lights go dark and the streams end."""
@@ -99,7 +99,7 @@ class Loop:
         self._to_write = self._server.waiting_filenos()
         attention_s = self._desk.attention_s
         has_all_gone = self._desk.depart(self._wait_until, attention_s)
-        if not self._is_called:
+        if not self._is_called and not self._desk.has_to_tell(time.monotonic()):
             self._wait_until(attention_s if has_all_gone else self._desk.wake_s)
 
     def _wait_until(self, moment_s: float) -> float | None:

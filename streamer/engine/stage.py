@@ -1,6 +1,7 @@
 """A show laid out on a display: everything that is compiled once and then played frame by frame."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 from uuid import UUID
 
 import numpy as np
@@ -23,6 +24,18 @@ from streamer.power.limiter import CurrentLimiter
 
 PROBLEMS_TOLD = 20
 """Of a display that came over the local socket; the files of people were checked before."""
+
+
+class Foreseen(NamedTuple):
+    """Frames to come."""
+
+    frames: list[Frame]
+    """Each the same object as the one before where nothing changes."""
+    nodes: Bytes
+    channels: Bytes
+    """The same as (F, N, 4) and (F, C)."""
+    reached: list[Reached]
+    """Where the player is with each of the moments asked for."""
 
 
 class Stage:
@@ -81,17 +94,18 @@ class Stage:
         due = self.streams.at_frame(frame, self.guard.altered, now_s, bursts=self.player.bursts)
         return frame, due
 
-    def foresee(self, moments_s: Sequence[float], late_s: float) -> tuple[list[Frame], list[Reached]]:
-        """Return the frames of some moments to come, and where the player is with each.
+    def foresee(self, moments_s: Sequence[float], late_s: float) -> Foreseen:
+        """Return what will be seen at some moments to come.
 
         They are seen by `late_s` after their moments. They end before the first that a limit would alter.
-        What has been foreseen counts as sent: see `Ahead`.
+        That counts as sent once the guard is told to keep it: see `Ahead`.
         """
         nodes, channels, reached = self.player.pictures(moments_s)
         self._asked = None
         most = next((number for number, each in enumerate(nodes) if self._is_over(each)), len(nodes))
         seen_s = [moment_s + late_s for moment_s in moments_s]
-        return self.guard.admit_each(nodes[:most], channels[:most], moments_s, seen_s), reached
+        frames = self.guard.foresee(nodes[:most], channels[:most], moments_s, seen_s)
+        return Foreseen(frames, nodes[: len(frames)], channels[: len(frames)], reached)
 
     def _is_over(self, nodes: Bytes) -> bool:
         is_over = self.limiter.limit(nodes) is not nodes
@@ -104,17 +118,17 @@ class Stage:
             nodes = self.limiter.limit(frame.nodes)
             self._asked = frame
             self._limited = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
-        return self.guard.admit(self._limited, now_s)
+        return self.guard.admit(self._limited, now_s, self.player.change_of_picture)
 
     def go_dark(self, now_s: float) -> None:
         """Take note that every light has gone dark."""
         self.guard.admit(self._layout.dark(), now_s)
 
     def seen(self, frame: Frame) -> Frame:
-        """Return a frame of the planned nodes alone."""
+        """Return a frame, or some at once, of the planned nodes alone."""
         if not self.has_neighbours:
             return frame
-        return Frame(frame.nodes[self.planned], frame.channels)
+        return Frame(frame.nodes[..., self.planned, :], frame.channels)
 
     @property
     def nodes(self) -> int:

@@ -11,7 +11,7 @@ from streamer.display.model import Protocol
 from streamer.display.patch import Patch, StreamKey
 from streamer.display.slots import Indices
 from streamer.engine.batch import Batch, lay_out_batches
-from streamer.engine.cadence import NEVER_S, Cadence
+from streamer.engine.cadence import KEEP_ALIVE_S, NEVER_S, Cadence
 from streamer.engine.difference import EVERY, Chosen
 from streamer.engine.farewell import Farewell
 from streamer.engine.messages import Setup
@@ -77,6 +77,20 @@ class Streams:
         return [
             cadence.at_frame(rows, now_s) for (_, cadence), rows in zip(self._batches, changed, strict=True)
         ]
+
+    def at_written_frames(
+        self, frames: Sequence[Frame], changed: Sequence[NDArray[np.bool_]], moments_s: Sequence[float]
+    ) -> list[list[Indices]] | None:
+        """Return what `at_written_frame` does for each of some frames, where every packet goes with each.
+
+        `changed` are (F, packets) for each batch. None, and nothing is noted, where it is not so simple.
+        """
+        gaps_s = np.diff(moments_s)
+        if self.wake_s < moments_s[0] or (gaps_s >= KEEP_ALIVE_S).any() or not all(map(np.all, changed)):
+            return None
+        self.written = frames[-1]
+        rows = [cadence.all_change(moments_s[-1]) for _, cadence in self._batches]
+        return [rows] * len(frames)
 
     def between_frames(self, now_s: float) -> list[Due]:
         """Return the keep-alives that are due before the next frame."""

@@ -15,14 +15,8 @@ Wanted = TypeVar("Wanted", Plan, Status, Ended)
 
 def reports(link: EngineLink, seconds: float) -> list[Report]:
     """Return what arrives within `seconds`, as soon as anything does; LinkError when the engine has gone."""
-    limit_s = time.monotonic() + seconds
-    while link.is_open and (left_s := limit_s - time.monotonic()) > 0:
-        to_write = [link.fileno()] if link.is_waiting else []
-        readable, _, _ = select.select([link.fileno()], to_write, [], left_s)
-        link.flush()
-        if readable:
-            break
-    arrived = link.receive()
+    link.flush()
+    arrived = link.receive() or _arriving(link, seconds)
     if not arrived and not link.is_open:
         raise LinkError(
             "The engine has gone without a word. Its lights keep their last look or go dark by themselves; "
@@ -31,15 +25,38 @@ def reports(link: EngineLink, seconds: float) -> list[Report]:
     return arrived
 
 
-def wait_for(link: EngineLink, wanted: type[Wanted], seconds: float = PATIENCE_S) -> Wanted:
-    """Return the first report of a kind; LinkError with the reason when something is refused instead."""
+def _arriving(link: EngineLink, seconds: float) -> list[Report]:
     limit_s = time.monotonic() + seconds
-    while (left_s := limit_s - time.monotonic()) > 0:
-        for report in reports(link, left_s):
-            if isinstance(report, wanted):
-                return report
-            if isinstance(report, Refused):
-                raise LinkError(report.reason)
+    while link.is_open and (left_s := limit_s - time.monotonic()) > 0:
+        to_write = [link.fileno()] if link.is_waiting else []
+        readable, _, _ = select.select([link.fileno()], to_write, [], left_s)
+        link.flush()
+        if readable:
+            break
+    return link.receive()
+
+
+def wait_for(link: EngineLink, wanted: type[Wanted], seconds: float = PATIENCE_S) -> Wanted:
+    """Return the first report of a kind; LinkError with the reason when something is refused instead.
+
+    What else has come is given back to the link, in its order.
+    """
+    limit_s = time.monotonic() + seconds
+    others: list[Report] = []
+    try:
+        while (left_s := limit_s - time.monotonic()) > 0:
+            arrived = reports(link, left_s)
+            while arrived:
+                report = arrived.pop(0)
+                if isinstance(report, wanted):
+                    others += arrived
+                    return report
+                if isinstance(report, Refused):
+                    others += arrived
+                    raise LinkError(report.reason)
+                others.append(report)
+    finally:
+        link.give_back(others)
     raise LinkError(f"The engine did not answer within {seconds:g} s.")
 
 

@@ -40,6 +40,8 @@ class Ledger:
         self.lost = np.zeros(INITIAL_ROOM, np.int64)
         self.lost_here = np.zeros(INITIAL_ROOM, np.int64)
         """Of those, what this machine may have dropped: not more than it dropped between two packets."""
+        self.missing = np.zeros(INITIAL_ROOM, np.int64)
+        """Which of the latest numbers: see late.py."""
         self.out_of_order = np.zeros(INITIAL_ROOM, np.int64)
         self.header = np.zeros(INITIAL_ROOM, np.intp)
         """The header of its newest packet of levels, of its first while there was none."""
@@ -86,12 +88,13 @@ class Ledger:
         Return the order in which they were judged, as indices, and which of those are in order.
         """
         order, packets = group(rows, sequences, arrivals.heard_s, arrivals.dropped)
-        judged = judge(packets, Lasts(self.sequence, self.accepted_s, self.dropped), self._rule)
+        judged = judge(packets, self._lasts(), self._rule)
         lasts = np.append(packets.firsts[1:], len(order)) - 1
         streams = packets.rows[lasts]
         self._count(streams, packets, judged)
         self._measure(streams, packets, judged)
         self.seen_s[streams] = packets.heard_s[lasts]
+        self.missing[streams] = judged.missing
         self.sent_to[streams] = arrivals.destinations[order[lasts]]
         newest = np.maximum.reduceat(
             np.where(judged.is_accepted, np.arange(len(order)), NONE), packets.firsts
@@ -106,6 +109,9 @@ class Ledger:
         self.sequence[there[is_end]] = NONE
         return order, judged.is_accepted
 
+    def _lasts(self) -> Lasts:
+        return Lasts(self.sequence, self.accepted_s, self.dropped, self.missing)
+
     def _count(self, streams: Numbers, packets: Grouped, judged: Judged) -> None:
         accepted = np.add.reduceat(judged.is_accepted.astype(np.int64), packets.firsts)
         of_each = np.diff(np.append(packets.firsts, len(packets.rows)))
@@ -114,6 +120,9 @@ class Ledger:
         lost = judged.lost * judged.is_accepted
         self.lost[streams] += np.add.reduceat(lost, packets.firsts)
         self.lost_here[streams] += np.add.reduceat(np.minimum(lost, judged.dropped), packets.firsts)
+        if judged.was_late.any():
+            self.lost[streams] -= np.add.reduceat(judged.was_late.astype(np.int64), packets.firsts)
+            self.lost_here[streams] = np.minimum(self.lost_here[streams], self.lost[streams])
 
     def _measure(self, streams: Numbers, packets: Grouped, judged: Judged) -> None:
         """Add up the intervals between packets in order of streams that were not silent before."""

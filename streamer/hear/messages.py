@@ -65,7 +65,7 @@ class SourceHeard(Message):
     packets: int
     """In order, since it was first heard."""
     lost: int
-    """Missing by their sequence numbers."""
+    """Missing by their sequence numbers; one that came late is out of order, and not lost."""
     lost_here: int = 0
     """Of those, as many as this machine may have dropped for want of buffer; what is beyond was lost on the
     wire. Each gap counts by what was dropped, of whatever source, between the two packets around it."""

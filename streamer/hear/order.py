@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from streamer.display.model import Protocol
+from streamer.hear import late
 from streamer.wire import sequence
 from streamer.wire.artnet_reception import ORDER_TIMEOUT_S
 from streamer.wire.e131 import DATA_LOSS_TIMEOUT_S
@@ -49,6 +50,13 @@ class Rule:
             return sequence.e131_lost_between(last, new)
         return sequence.artnet_lost_between(last, new)
 
+    def step(self, last: int, new: int) -> int:
+        """Return by how many numbers `new` follows `last`: 0 and less where it is older, late.NEW if new."""
+        if last == NONE or self.unordered in {last, new}:
+            return late.NEW
+        half = self.numbers // 2
+        return (new - last + half) % self.numbers - half
+
 
 RULES = {
     Protocol.E131: Rule(sequence.E131_NUMBERS, NONE, DATA_LOSS_TIMEOUT_S),
@@ -84,6 +92,10 @@ class Judged:
     """(N,): since the packet before, infinite for the first of a stream."""
     dropped: Numbers
     """(N,): how many of whatever stream this machine dropped since the packet before."""
+    was_late: Flags
+    """(N,): not in order, and counted as lost before."""
+    missing: late.Bits
+    """(G,): after the last packet of each stream."""
 
 
 @dataclass(slots=True)
@@ -93,6 +105,7 @@ class Lasts:
     sequences: Numbers
     heard_s: Seconds
     dropped: Numbers
+    missing: late.Bits
 
 
 def group(rows: Numbers, sequences: Numbers, heard_s: Seconds, dropped: Numbers) -> tuple[Numbers, Grouped]:
@@ -120,9 +133,16 @@ def judge(packets: Grouped, lasts: Lasts, rule: Rule) -> Judged:
     is_free = (before == NONE) | (interval_s >= rule.timeout_s)
     if rule.unordered != NONE:
         is_free |= (before == rule.unordered) | (packets.sequences == rule.unordered)
-    step[is_free] = 1
+    step[is_free] = late.NEW
     is_accepted = (step > 0) | (step <= -sequence.DISCARD_STEPS)
-    judged = Judged(is_accepted, np.maximum(step - 1, 0), interval_s, packets.dropped - dropped_before)
+    judged = Judged(
+        is_accepted=is_accepted,
+        lost=np.maximum(step - 1, 0),
+        interval_s=interval_s,
+        dropped=packets.dropped - dropped_before,
+        was_late=np.zeros(len(step), np.bool_),
+        missing=late.after_steps(lasts.missing[rows_of_firsts], step, packets.firsts),
+    )
     if not is_accepted.all():
         _judge_one_by_one(packets, judged, lasts, rule)
     return judged
@@ -132,10 +152,11 @@ def _judge_one_by_one(packets: Grouped, judged: Judged, lasts: Lasts, rule: Rule
     """Judge streams anew that have a packet out of order: what comes after it follows the one before it."""
     ends = np.append(packets.firsts[1:], len(packets.rows))
     is_mixed = ~np.logical_and.reduceat(judged.is_accepted, packets.firsts)
-    for first, end in zip(packets.firsts[is_mixed].tolist(), ends[is_mixed].tolist(), strict=True):
+    for stream in np.flatnonzero(is_mixed).tolist():
+        first, end = int(packets.firsts[stream]), int(ends[stream])
         row = packets.rows[first]
         number, number_s = int(lasts.sequences[row]), float(lasts.heard_s[row])
-        dropped = lasts.dropped[row]
+        dropped, missing = lasts.dropped[row], int(lasts.missing[row])
         for index in range(first, end):
             new, new_s = int(packets.sequences[index]), float(packets.heard_s[index])
             known = NONE if new_s - number_s >= rule.timeout_s else number
@@ -143,5 +164,10 @@ def _judge_one_by_one(packets: Grouped, judged: Judged, lasts: Lasts, rule: Rule
             judged.lost[index] = rule.lost_between(known, new) if judged.is_accepted[index] else 0
             judged.interval_s[index] = new_s - number_s
             judged.dropped[index] = packets.dropped[index] - dropped
+            step = rule.step(known, new)
             if judged.is_accepted[index]:
+                missing = late.after_step(missing, step)
                 number, number_s, dropped = new, new_s, packets.dropped[index]
+            elif late.is_missing(missing, -step):
+                judged.was_late[index], missing = True, late.found(missing, -step)
+        judged.missing[stream] = missing

@@ -5,6 +5,7 @@ bounded buffer, so a reader that stands still costs itself the connection, never
 """
 
 import socket
+from collections.abc import Sequence
 from typing import Generic, Protocol, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -35,6 +36,9 @@ class Link(Protocol[Reports]):
     def receive(self) -> list[Reports]:
         """Return the reports that have arrived, without waiting."""
 
+    def give_back(self, reports: Sequence[Reports], /) -> None:
+        """Have the next `receive` return these first: whoever waits for one loses nobody else's."""
+
     @property
     def is_waiting(self) -> bool:
         """Whether something could not be sent yet."""
@@ -59,6 +63,7 @@ class Channel(Generic[Incoming]):
         self._incoming = incoming
         self._read = bytearray()
         self._waiting = bytearray()
+        self._given_back: list[Incoming] = []
         self.is_open = True
 
     def fileno(self) -> int:
@@ -97,7 +102,7 @@ class Channel(Generic[Incoming]):
         Reads `most_octets` at the most and leaves the rest for the next call, so that a flood cannot
         hold the caller up. An empty list with `is_open` false means that the other end has gone.
         """
-        messages: list[Incoming] = []
+        messages, self._given_back = self._given_back, []
         while self.is_open and most_octets > 0 and (piece := self._piece(min(most_octets, READ_OCTETS))):
             most_octets -= len(piece)
             first, *others = piece.split(b"\n")
@@ -109,6 +114,10 @@ class Channel(Generic[Incoming]):
                 self.close()
                 raise LinkError("The other end sent a message without an end. The connection is closed.")
         return messages
+
+    def give_back(self, messages: Sequence[Incoming]) -> None:
+        """Have the next `receive` return these first, in this order."""
+        self._given_back = [*messages, *self._given_back]
 
     def _piece(self, octets: int) -> bytes:
         try:

@@ -1,13 +1,17 @@
 """The newest frame, shared between processes: one writes, any number look, nobody waits.
 
-A file of this user's own, mapped into memory: a header, then the nodes, then the fixture channels. A
-counter is odd while the writer writes, so a reader that met a write takes another look.
+A file of this user's own, mapped into memory: a header, then places for frames, each its nodes and then its
+fixture channels. The header says which place is shown. What is written is never that one, and a counter goes
+on with each change, so a reader that was overtaken takes another look. Frames that are known beforehand are
+laid by, many at once; to show one of them is then to name its place.
 """
 
 import contextlib
 import mmap
 import struct
 import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -17,11 +21,23 @@ from streamer.errors import LinkError
 
 MAGIC = 0x726F7065
 HEADER = np.dtype(
-    [("magic", "<u4"), ("nodes", "<u4"), ("channels", "<u4"), ("turn", "<u4"), ("number", "<u8")]
+    [
+        ("magic", "<u4"),
+        ("nodes", "<u4"),
+        ("channels", "<u4"),
+        ("laid_by", "<u4"),
+        ("turn", "<u4"),
+        ("place", "<u4"),
+        ("number", "<u8"),
+    ]
 )
-TURN, NUMBER = struct.Struct("<I"), struct.Struct("<Q")
-TURN_AT, NUMBER_AT = 12, 16
-"""Where in the header they are."""
+TURN, SHOWN = struct.Struct("<I"), struct.Struct("<IQ")
+TURN_AT, SHOWN_AT = 16, 20
+"""Where in the header they are: odd while the place and the number change, and those."""
+PLACES = 2
+"""Of frames that are written when they are shown: in turn."""
+HALVES = 2
+"""Of the places for frames laid by: those of one are written while one of the other is shown."""
 TURN_MASK = 2**32 - 1
 USER_ONLY = 0o600
 DRAFT = ".draft"
@@ -38,23 +54,28 @@ class NewestFrame:
         self._mapped = mapped
         self._header = np.frombuffer(mapped, HEADER, 1)
         self._turn, self._number = int(self._header["turn"][0]), int(self._header["number"][0])
-        nodes = int(self._header["nodes"][0])
-        self._channels_at = HEADER.itemsize + nodes * COMPONENTS
-        rest = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :]
-        self._nodes: Bytes = rest[: nodes * COMPONENTS].reshape(-1, COMPONENTS)
-        self._channels: Bytes = rest[nodes * COMPONENTS :]
+        self._place = int(self._header["place"][0])
+        self._laid_by = int(self._header["laid_by"][0])
+        octets = int(self._header["nodes"][0]) * COMPONENTS
+        places = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :].reshape(_places(self._laid_by), -1)
+        self._nodes: Bytes = places[:, :octets]
+        self._channels: Bytes = places[:, octets:]
 
     @classmethod
-    def create(cls, path: Path, nodes: int, channels: int) -> "NewestFrame":
-        """Make the file for frames of so many nodes and channels; LinkError when that cannot be."""
+    def create(cls, path: Path, nodes: int, channels: int, laid_by: int = 0) -> "NewestFrame":
+        """Make the file for frames of so many nodes and channels; LinkError when that cannot be.
+
+        `laid_by` is the most frames that are to be laid by at a time.
+        """
         header = np.zeros(1, HEADER)
         header["magic"], header["nodes"], header["channels"] = MAGIC, nodes, channels
+        header["laid_by"] = laid_by
         draft = path.with_name(path.name + DRAFT)
         try:
             draft.unlink(missing_ok=True)
             draft.touch(mode=USER_ONLY)
             # Written out, not left as a hole: a full disk is told now, not by a fault in the middle of a run.
-            draft.write_bytes(header.tobytes() + bytes(nodes * COMPONENTS + channels))
+            draft.write_bytes(header.tobytes() + bytes(_places(laid_by) * (nodes * COMPONENTS + channels)))
             draft.replace(path)
         except OSError as error:
             with contextlib.suppress(OSError):
@@ -80,14 +101,31 @@ class NewestFrame:
         return cls(path, mapped)
 
     def write(self, frame: Frame) -> None:
-        """Put a frame in the place of the last one."""
+        """Show a frame."""
+        place = 1 if self._place == 0 else 0
+        self._nodes[place] = frame.nodes.reshape(-1)
+        self._channels[place] = frame.channels
+        self._show(place)
+
+    def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
+        """Return for each of these frames, (F, N, 4) and (F, C), what shows it, as `write` does.
+
+        Those of an earlier call are of no use any more.
+        """
+        if len(nodes) > self._laid_by:
+            return [partial(self.write, Frame(*each)) for each in zip(nodes, channels, strict=True)]
+        first = PLACES if self._place >= PLACES + self._laid_by else PLACES + self._laid_by
+        places = range(first, first + len(nodes))
+        self._nodes[places.start : places.stop] = nodes.reshape(len(nodes), -1)
+        self._channels[places.start : places.stop] = channels
+        return [partial(self._show, place) for place in places]
+
+    def _show(self, place: int) -> None:
         # As octets: an engine does this in each frame, with cold caches, where NumPy takes ten times as long.
-        mapped, turn, self._turn = self._mapped, self._turn, self._turn + 2
+        mapped, turn, self._turn, self._place = self._mapped, self._turn, self._turn + 2, place
         self._number += 1
         TURN.pack_into(mapped, TURN_AT, turn + 1 & TURN_MASK)
-        mapped[HEADER.itemsize : self._channels_at] = np.ascontiguousarray(frame.nodes).data
-        mapped[self._channels_at :] = np.ascontiguousarray(frame.channels).data
-        NUMBER.pack_into(mapped, NUMBER_AT, self._number)
+        SHOWN.pack_into(mapped, SHOWN_AT, place, self._number)
         TURN.pack_into(mapped, TURN_AT, turn + 2 & TURN_MASK)
 
     def look(self) -> tuple[int, Frame]:
@@ -97,15 +135,26 @@ class NewestFrame:
         """
         for _ in range(LOOKS):
             turn = int(self._header["turn"][0])
-            number, frame = int(self._header["number"][0]), Frame(self._nodes.copy(), self._channels.copy())
-            if turn % 2 == 0 and turn == int(self._header["turn"][0]):
+            number, place = int(self._header["number"][0]), int(self._header["place"][0])
+            frame = self._frame_at(place)
+            if frame and turn % 2 == 0 and turn == int(self._header["turn"][0]):
                 return number, frame
             time.sleep(PAUSE_S)
         raise LinkError(f"{self.path}: the shared frame stands half written; its writer has gone.")
 
+    def _frame_at(self, place: int) -> Frame | None:
+        if place >= len(self._nodes):
+            return None
+        return Frame(self._nodes[place].reshape(-1, COMPONENTS).copy(), self._channels[place].copy())
+
     def remove(self) -> None:
         """Take the file away; readers that have it open keep the last frame."""
         self.path.unlink(missing_ok=True)
+
+
+def _places(laid_by: int) -> int:
+    """Return how many places a file has for frames."""
+    return PLACES + HALVES * laid_by
 
 
 def _is_frame(mapped: mmap.mmap) -> bool:
@@ -113,5 +162,6 @@ def _is_frame(mapped: mmap.mmap) -> bool:
     if len(mapped) < HEADER.itemsize:
         return False
     header = np.frombuffer(mapped[: HEADER.itemsize], HEADER)[0]
-    announced = HEADER.itemsize + int(header["nodes"]) * COMPONENTS + int(header["channels"])
+    octets = int(header["nodes"]) * COMPONENTS + int(header["channels"])
+    announced = HEADER.itemsize + _places(int(header["laid_by"])) * octets
     return bool(header["magic"] == MAGIC) and len(mapped) == announced

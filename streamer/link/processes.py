@@ -1,6 +1,7 @@
 """Starting one of our own processes with a local socket, and finding the ones that run."""
 
 import contextlib
+import os
 import subprocess
 import sys
 import tempfile
@@ -27,6 +28,8 @@ START_LIMIT_S = 10.0
 START_LOOK_S = 0.02
 LEAVING_S = 3.0
 """A process whose client was killed is alone for 2 s before it ends; one more to let go of its ports."""
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1"}
+"""NumPy's linear algebra would start a thread for each core beside the one that has to be punctual."""
 
 _children: list["subprocess.Popen[bytes]"] = []
 """Kept so that they are reaped when they end before us; they may as well outlive us."""
@@ -80,7 +83,12 @@ def start_process(  # noqa: PLR0913, PLR0917  each says one thing about the proc
         telling.write(told)
         telling.seek(0)
         process = subprocess.Popen(  # noqa: S603  our own module, in this interpreter
-            command, stdin=telling, stdout=said, stderr=said, start_new_session=True
+            command,
+            stdin=telling,
+            stdout=said,
+            stderr=said,
+            env={**os.environ, **ONE_THREAD},
+            start_new_session=True,
         )
     _children.append(process)
     limit_s = time.monotonic() + START_LIMIT_S

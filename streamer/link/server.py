@@ -3,7 +3,6 @@
 import contextlib
 import os
 import socket
-import struct
 import sys
 from pathlib import Path
 from typing import Generic
@@ -13,6 +12,7 @@ from pydantic import BaseModel, TypeAdapter
 from streamer.errors import LinkError
 from streamer.link.addresses import ANSWER_LIMIT_S, alone_in, check_length, is_answering
 from streamer.link.channel import Channel, Incoming
+from streamer.link.peers import peer_of
 
 __all__ = ["LinkServer", "connect", "is_answering", "may_attach"]
 
@@ -23,8 +23,6 @@ LOGGED_LIMIT = 100
 """A client that comes again and again with nonsense must not fill the disk."""
 USER_ONLY = 0o600
 ROOT = 0
-PEER_CREDENTIALS = struct.Struct("3i")
-"""Linux's struct ucred: process, user and group (man 7 unix, SO_PEERCRED)."""
 
 
 class LinkServer(Generic[Incoming]):
@@ -125,11 +123,9 @@ def _clear(path: Path) -> None:
 
 
 def _is_this_user(connected: socket.socket) -> bool:
-    if not hasattr(socket, "SO_PEERCRED"):
-        return True  # the folder's mode keeps others out; this is the second lock, where there is one
-    credentials = connected.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, PEER_CREDENTIALS.size)
-    _, user, _ = PEER_CREDENTIALS.unpack(credentials)
-    return may_attach(user, os.getuid())
+    peer = peer_of(connected)
+    # The folder's mode keeps others out; this is the second lock, where there is one.
+    return peer is None or may_attach(peer.user, os.getuid())
 
 
 def may_attach(user: int, own: int) -> bool:

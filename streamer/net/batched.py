@@ -25,7 +25,7 @@ from streamer.net.mailing import Dispatch, Mailing, Mailings, Rows, Singles, Tra
 from streamer.net.mmsg import MESSAGE, MESSAGES_MAX
 from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
-from streamer.net.prepared import Departure, Prepared
+from streamer.net.prepared import Departure, Piece, Prepared
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
 from streamer.net.ways import Way, Ways
 from streamer.net.zones import socket_name
@@ -105,12 +105,19 @@ class BatchedSender(UdpSender):
         for singles in dispatch.singles:
             self.send_singles(mailing, singles)
 
-    def prepare(
-        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
-    ) -> Departure:
-        """Return what sends these as `send` does, as they are when it is called: soon, and once."""
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these as `send` does, as it is when that is called: soon, and once."""
         now_s = self._clock()
         self._heal()
+        return [self._prepared(*piece, now_s) for piece in pieces]
+
+    def _prepared(
+        self,
+        packets: NDArray[np.uint8],
+        rows: NDArray[np.intp],
+        destinations: Sequence[Destination],
+        now_s: float,
+    ) -> Departure:
         mailing = self._mailings.of(packets, destinations, now_s)
         dispatch = mailing.dispatch(rows)
         if not self._hosts.is_still(dispatch.warm, now_s):

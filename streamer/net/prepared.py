@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 Departure = Callable[[], None]
 """Sends what was prepared, once, and raises nothing when the operating system refuses."""
+Piece = tuple["NDArray[np.uint8]", Rows, "Sequence[Destination]"]
+"""Packets, (n, octets) in C order, which rows of them go, and where each row goes to."""
 
 
 class Sending(Protocol):

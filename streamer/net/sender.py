@@ -20,7 +20,7 @@ from streamer.net.destinations import Destination
 from streamer.net.interfaces import Interface
 from streamer.net.late_errors import errno_name, late_errors
 from streamer.net.outgoing import Outgoing
-from streamer.net.prepared import Departure
+from streamer.net.prepared import Departure, Piece
 from streamer.net.zones import socket_name
 
 __all__ = ["Packet", "RecordingSender", "SendCounters", "Sender", "UdpSender", "error_sentence"]
@@ -54,10 +54,8 @@ class Sender(Protocol):
     ) -> None:
         """Send `packets[row]` to `destinations[row]` for each of `rows`; packets are (n, octets), C order."""
 
-    def prepare(
-        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
-    ) -> Departure:
-        """Return what sends these as `send` does, as they are when it is called: soon, and once."""
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these as `send` does, as it is when that is called: soon, and once."""
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Send a packet of its own length."""
@@ -104,11 +102,9 @@ class UdpSender(Accounts):
         for row in rows.tolist():
             self._send(packets[row].data, destinations[row])
 
-    def prepare(
-        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
-    ) -> Departure:
-        """Return what sends these as `send` does."""
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these as `send` does."""
+        return [partial(self.send, *piece) for piece in pieces]
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Send a packet of its own length."""
@@ -176,11 +172,9 @@ class RecordingSender(Accounts):
         for row in rows.tolist():
             self.send_one(packets[row].tobytes(), destinations[row])
 
-    def prepare(
-        self, packets: NDArray[np.uint8], rows: NDArray[np.intp], destinations: Sequence[Destination]
-    ) -> Departure:
-        """Return what sends these as `send` does."""
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these as `send` does."""
+        return [partial(self.send, *piece) for piece in pieces]
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Record a packet, unless its destination is to fail."""

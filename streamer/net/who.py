@@ -29,14 +29,19 @@ def holder_of_udp_port(
     Says so when the system does not let this user see the process. Tests give their own
     `connections` (things with `laddr.port` and `pid`, as psutil's sconn) and `process_name`.
     """
+    holders = processes_on_udp_port(port, connections)
+    told = (_in_words(pid, process_name) for pid in sorted(holders, key=lambda pid: pid or 0))
+    return " and ".join(told) or None
+
+
+def processes_on_udp_port(
+    port: int, connections: Callable[[], Iterable[Any]] = _udp_connections
+) -> frozenset[int | None]:
+    """Return the processes that hold a UDP port; None among them for those that cannot be seen."""
     try:
-        holders = {each.pid for each in connections() if each.laddr and each.laddr.port == port}
+        return frozenset(each.pid for each in connections() if each.laddr and each.laddr.port == port)
     except psutil.AccessDenied:
-        return UNSEEN
-    return (
-        " and ".join(_in_words(pid, process_name) for pid in sorted(holders, key=lambda pid: pid or 0))
-        or None
-    )
+        return frozenset([None])
 
 
 def is_held_by_ipv4(port: int, connections: Callable[[], Iterable[Any]] = _udp_connections) -> bool:

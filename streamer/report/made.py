@@ -48,10 +48,13 @@ def report(  # noqa: PLR0913  what a report is made of
     """Return the report of this moment; `fingerprint` is the display file's now, None where it is gone."""
     facts = run.facts
     odd = {each.name: plain(each.name) for each in facts.controllers}
+    odd_supplies = {each: plain(each) for each in facts.supplies}
     night = fold(
         replace(run, facts=_tamed(facts)),
         tuple(replace(e, subject=plain(e.subject), words=plain(e.words)) for e in events),
-        samples if all(odd[name] == name for name in odd) else (_renamed(each, odd) for each in samples),
+        samples
+        if all(name == printed for each in (odd, odd_supplies) for name, printed in each.items())
+        else (_renamed(each, odd, odd_supplies) for each in samples),
     )
     judgement = judge(night, now_unix_s, len(findings.faults))
     return Report(
@@ -96,10 +99,12 @@ def _tamed(facts: RunFacts) -> RunFacts:
         controllers=controllers,
         universes=tuple(map(plain, facts.universes)),
         supplies=tuple(map(plain, facts.supplies)),
+        supply_limits_a={plain(name): amps for name, amps in facts.supply_limits_a.items()},
         steps=tuple(map(plain, facts.steps)),
     )
 
 
-def _renamed(sample: Sample, names: dict[str, str]) -> Sample:
+def _renamed(sample: Sample, names: dict[str, str], supplies: dict[str, str]) -> Sample:
     controllers = tuple(replace(each, name=names.get(each.name, each.name)) for each in sample.controllers)
-    return replace(sample, controllers=controllers)
+    amps = {supplies.get(name, name): amps for name, amps in sample.amps.items()}
+    return replace(sample, controllers=controllers, amps=amps)

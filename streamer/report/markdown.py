@@ -38,6 +38,9 @@ def _lines(report: Report) -> Iterator[str]:
     yield from _block(lateness_lines(night, CHART_WIDTH))
     yield from _head("Lost frames, unanswered questions")
     yield from _block(loss_lines(night, CHART_WIDTH))
+    if supplies := wording.supply_rows(night):
+        yield from _head("Supplies")
+        yield from _table(("Supply", "Called for at most", "Carries for hours", "Of it"), supplies)
     yield from _head("Controllers")
     heads = ("Controller", "Answered", "Away", "Restarts", "Longest round trip")
     yield from _table(heads, wording.controller_rows(night))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import median
 
-from streamer.soak.records import Event, RunRecord, Sample
+from streamer.soak.records import UNNAMED_SUPPLY, Event, RunRecord, Sample
 
 BINS, BINS_LEAST = 240, 24
 ANSWERS_MOST = 100_000
@@ -59,6 +59,9 @@ class Tally:
     lateness_p999_ms: float = 0
     lateness_max_ms: float = 0
     amps: float | None = None
+    """Of the whole display, the most."""
+    supplies_a: dict[str, float | None] = field(default_factory=dict)
+    """By the name of the supply, the most; None where nothing was reckoned. Those that it was made with."""
     load: float | None = None
     temperature_c: float | None = None
     memory_octets: int = 0
@@ -83,6 +86,9 @@ class Tally:
         self.lateness_p999_ms = max(self.lateness_p999_ms, late.p999_ms)
         self.lateness_max_ms = max(self.lateness_max_ms, late.max_ms)
         self.amps = _most(self.amps, sample.amps_total)
+        for name, amps in sample.amps.items():
+            if name in self.supplies_a:
+                self.supplies_a[name] = _most(self.supplies_a[name], amps)
         self.load = _most(self.load, sample.host.load)
         self.temperature_c = _most(self.temperature_c, sample.host.temperature_c)
         self.memory_octets = max(self.memory_octets, sample.host.memory_octets)
@@ -141,8 +147,9 @@ def fold(run: RunRecord, events: Sequence[Event], samples: Iterable[Sample]) -> 
     bin_s = max(length_s / count, run.facts.sample_s)
     # What is left over at the end and too short for a sample is no bin of its own.
     bins_used = int(length_s // bin_s) + (length_s % bin_s >= run.facts.sample_s)
-    bins = [_tally(names) for _ in range(max(1, bins_used))]
-    whole, last_s = _tally(names), 0.0
+    supplies = (*run.facts.supplies, UNNAMED_SUPPLY)
+    bins = [_tally(names, supplies) for _ in range(max(1, bins_used))]
+    whole, last_s = _tally(names, supplies), 0.0
     p50s, p99s = array("f"), array("f")
     for sample in samples:
         seconds = max(0.0, sample.at.run_s - last_s)
@@ -184,8 +191,8 @@ def _answers_to_questions(bins: Sequence[Answers]) -> None:
     last.answered = last.asked if last.asked - last.answered <= UNDER_WAY else last.answered
 
 
-def _tally(controllers: Sequence[str]) -> Tally:
-    return Tally(answers={name: Answers() for name in controllers})
+def _tally(controllers: Sequence[str], supplies: Sequence[str]) -> Tally:
+    return Tally(answers={name: Answers() for name in controllers}, supplies_a=dict.fromkeys(supplies))
 
 
 def _most(kept: float | None, new: float | None) -> float | None:

@@ -45,6 +45,10 @@ def as_dict(report: Report, *, file: str) -> dict[str, Any]:
             {"name": name, "asked": a.asked, "answered": a.answered, "round_trip_ms": a.round_trip_ms}
             for name, a in night.whole.answers.items()
         ],
+        "supplies": [
+            {"name": name, "most_a": amps, "limit_a": facts.supply_limits_a.get(name)}
+            for name, amps in night.whole.supplies_a.items()
+        ],
         "proof": _bound(report.bound),
         "findings": {
             "told": [
@@ -89,6 +93,7 @@ def _tally(tally: Tally) -> dict[str, Any]:
         "lateness_p999_ms": tally.lateness_p999_ms,
         "lateness_max_ms": tally.lateness_max_ms,
         "amps": tally.amps,
+        "supplies_a": dict(tally.supplies_a),
         "load": tally.load,
         "temperature_c": tally.temperature_c,
         "memory_octets": tally.memory_octets,

@@ -6,6 +6,7 @@ from textwrap import wrap
 from streamer.report.charts import lateness_lines, loss_lines, timeline_lines
 from streamer.report.made import Report
 from streamer.report.wording import (
+    SupplyRow,
     controller_rows,
     event_rows,
     events_left_out,
@@ -16,6 +17,7 @@ from streamer.report.wording import (
     proof_lines,
     reasons,
     run_lines,
+    supply_rows,
     verdict_line,
 )
 from streamer.soak.records import Severity
@@ -44,6 +46,9 @@ def lines(report: Report, width: int) -> Iterator[str]:
     yield from _told((*frame_lines(night), *host_lines(night)), width)
     yield from ("", "Latest frame", *lateness_lines(night, width))
     yield from ("", "Lost frames, unanswered questions", *loss_lines(night, width))
+    if supplies := supply_rows(night):
+        yield from ("", "Supplies")
+        yield from _told(map(_supply_line, supplies), width)
     yield from ("", "Controllers")
     for row in controller_rows(night):
         told = f"{row.name}: answered {row.answered}, away {row.away}, restarts {row.restarts}"
@@ -55,6 +60,11 @@ def lines(report: Report, width: int) -> Iterator[str]:
     yield from _told(proof_lines(report), width)
     yield from ("", "What it does not")
     yield from _told(limit_lines(report), width)
+
+
+def _supply_line(row: SupplyRow) -> str:
+    of_it = f", {row.share} of it" if row.share else ""
+    return f"{row.name}: at most {row.most}, for hours {row.limit}{of_it}"
 
 
 def _events(report: Report, width: int) -> Iterator[str]:

@@ -3,7 +3,9 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from streamer.display.places import plain
 from streamer.logbook.wording import event as logbook_event
+from streamer.net.complaints import SENTENCES
 from streamer.report.bounds import hours_needed
 from streamer.report.made import Report
 from streamer.report.night import SECONDS_PER_HOUR, Night
@@ -20,6 +22,7 @@ SHOW_HOURS = 5.0
 SEASON_SHOWS = 30
 ALL_BUT_CERTAIN = 0.99
 MANY = 1_000
+UNNAMED = "none in the display file"
 UNWATCHED = (
     "Nobody looked at the lights: that frames left this machine and that controllers answered does not say "
     "that a string shows them. Walk round while it plays, and note what you see with ropewalk log"
@@ -50,6 +53,15 @@ class ControllerRow(NamedTuple):
     away: str
     restarts: str
     round_trip: str
+
+
+class SupplyRow(NamedTuple):
+    """One supply through the night."""
+
+    name: str
+    most: str
+    limit: str
+    share: str
 
 
 def verdict_line(report: Report) -> str:
@@ -101,8 +113,7 @@ def frame_lines(night: Night) -> Iterator[str]:
     if whole.to_nowhere:
         yield f"{whole.to_nowhere:,} of them were sent while a cable led nowhere, and lost"
     if whole.errors:
-        told = ", ".join(f"{count:,} x {name}" for name, count in whole.errors.most_common())
-        yield f"Refused by the system: {told}"
+        yield f"Refused by the system: {'; '.join(_refused(*each) for each in whole.errors.most_common())}"
     if night.samples:
         yield (
             f"Lateness: usually {night.usual_p50_ms:.2f} ms at the median and {night.usual_p99_ms:.2f} ms at "
@@ -111,11 +122,16 @@ def frame_lines(night: Night) -> Iterator[str]:
         )
 
 
+def _refused(name: str, count: int) -> str:
+    what, _ = SENTENCES.get(name, ("", ""))
+    return f"{_counted(count, 'packet')} with {plain(name)}{f', {what}' if what else ''}"
+
+
 def host_lines(night: Night) -> Iterator[str]:
     """Yield how this machine and the supplies did, what is known of it."""
     whole = night.whole
     if whole.amps is not None:
-        yield f"Called for at most {whole.amps:.2f} A"
+        yield f"The frames called for at most {whole.amps:.2f} A at once, reckoned and not measured"
     machine = [
         f"load up to {whole.load:.1f}" if whole.load is not None else "",
         f"up to {whole.temperature_c:.0f} °C" if whole.temperature_c is not None else "",
@@ -174,6 +190,19 @@ def _controller_row(name: str, night: Night) -> ControllerRow:
         str(restarts) if restarts else "none",
         "" if answers.round_trip_ms is None else f"{answers.round_trip_ms:.1f} ms",
     )
+
+
+def supply_rows(night: Night) -> tuple[SupplyRow, ...]:
+    """Return what the frames called for of each supply, where the display file says who feeds what."""
+    told = night.whole.supplies_a.items()
+    return tuple(_supply_row(name, amps, night) for name, amps in told if amps is not None)
+
+
+def _supply_row(name: str, amps: float, night: Night) -> SupplyRow:
+    limit_a = night.run.facts.supply_limits_a.get(name)
+    if not limit_a:
+        return SupplyRow(name or UNNAMED, f"{amps:.2f} A", "not known", "")
+    return SupplyRow(name, f"{amps:.2f} A", f"{limit_a:.2f} A", f"{amps / limit_a:.0%}".replace("%", " %"))
 
 
 def _percent(share: float) -> str:

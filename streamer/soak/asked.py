@@ -11,6 +11,7 @@ from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream as Sent
 from streamer.engine.messages import Setup, Show
 from streamer.hear.where import destinations_of, leaves_by
+from streamer.power.margins import supply_limit_a
 from streamer.soak.clocks import Clocks
 from streamer.soak.findings import Watch
 from streamer.soak.journal import fingerprint
@@ -76,6 +77,7 @@ def facts_of(asked: Asked, sent: Sequence[Sent], clocks: Clocks) -> RunFacts:
         rate_hz=asked.rate_hz,
         level_percent=asked.level_percent,
         supplies=tuple(supply.name for supply in asked.display.supplies),
+        supply_limits_a={supply.name: supply_limit_a(supply) for supply in asked.display.supplies},
         steps=asked.programme.steps,
         utc_offset_minutes=int(offset.total_seconds()) // SECONDS_PER_MINUTE if offset else 0,
         sample_s=SAMPLE_S,

@@ -140,6 +140,13 @@ class JournalReader:
         with _checked(self._path):
             return tuple(run_of(row, _last(self._connection, row[0])) for row in reversed(rows))
 
+    def writing_process(self, run: int) -> int:
+        """Return the process that writes a run, another one than this; 0 where none is known to live."""
+        if self._connection is None:
+            return 0
+        found = self._connection.execute("SELECT writer FROM runs WHERE number = ?", (run,)).fetchone()
+        return 0 if found is None or found[0] == _this_process() else _alive(str(found[0]))
+
     def events(self, run: int) -> tuple[Event, ...]:
         """Return the events of a run in the order of beginning; the first 50,000 of more."""
         if self._connection is None:

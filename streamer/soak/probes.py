@@ -14,7 +14,7 @@ from streamer.scan.poller import Poller
 from streamer.wire import artnet
 from streamer.wire.art_header import header
 
-ECHO_EACH_S = 2.0
+ECHO_EACH_S = 1.0
 BATCH = 256
 ANY_PORT = 0
 ART_DMX = header(artnet.OpCode.DMX)

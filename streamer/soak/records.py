@@ -66,6 +66,9 @@ class RunFacts:
     rate_hz: float
     level_percent: float
     supplies: tuple[str, ...] = ()
+    """Their names in the display file."""
+    supply_limits_a: Mapping[str, float] = field(default_factory=dict)
+    """What each may give for hours; not there in runs of versions that did not write it."""
     steps: tuple[str, ...] = ()
     """What the programme goes through, in words; `Sample.step` counts in it."""
     utc_offset_minutes: int = 0
@@ -155,6 +158,10 @@ class Sample:
     host: HostSample = HostSample()
     step: int = 0
     """Which of `RunFacts.steps` was up."""
+
+
+UNNAMED_SUPPLY = ""
+"""Stands in `Sample.amps` for whatever feeds the ports whose supply the display file does not name."""
 
 
 class EventKind(StrEnum):

@@ -40,6 +40,11 @@ def e131_next(last: Numbers) -> Numbers:
     return (last + 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
 
 
+def e131_after(last: "NDArray[np.uint8]", steps: "NDArray[np.int64]") -> "NDArray[np.int64]":
+    """Return the numbers so many steps after `last`."""
+    return (last + steps) & (E131_NUMBERS - 1)
+
+
 def e131_before(number: Numbers) -> Numbers:
     """Return the number that `number` follows."""
     return (number - 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
@@ -66,6 +71,11 @@ def artnet_lost_between(last: int, new: int) -> int:
 def artnet_next(last: Numbers) -> Numbers:
     """Return the number after `last`: 255 is followed by 1, and so is 0."""
     return last % ARTNET_NUMBERS + 1
+
+
+def artnet_after(last: "NDArray[np.uint8]", steps: "NDArray[np.int64]") -> "NDArray[np.int64]":
+    """Return the numbers so many steps, one or more, after `last`."""
+    return (last % ARTNET_NUMBERS + steps - 1) % ARTNET_NUMBERS + 1
 
 
 def artnet_before(number: Numbers) -> Numbers:

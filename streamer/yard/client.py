@@ -5,6 +5,7 @@ from pathlib import Path
 from streamer.display.model import Display
 from streamer.link import addresses
 from streamer.link.channel import Link
+from streamer.link.peers import process_at
 from streamer.link.processes import running, start_process
 from streamer.link.server import connect
 from streamer.yard.messages import REPORTS, Report
@@ -26,6 +27,12 @@ def socket_path(name: str) -> Path:
 def running_yards() -> tuple[str, ...]:
     """Return the names of this user's yards that answer."""
     return running(SUFFIX)
+
+
+def yard_processes() -> frozenset[int]:
+    """Return the processes of this user's yards that answer; none where the system does not tell."""
+    found = (process_at(socket_path(name)) for name in running_yards())
+    return frozenset(process for process in found if process is not None)
 
 
 def attach(name: str) -> YardLink:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import psutil
 
@@ -62,7 +63,7 @@ def moving(pattern: str, rate_hz: float = 40.0) -> Show:
     return Show(pattern=pattern, pace=rate_hz, rate_hz=rate_hz, level_percent=FULL_PERCENT)
 
 
-def spent(program: Path | None, universes: int, show: Show, seconds: float, **setup: object) -> Spent:
+def spent(program: Path | None, universes: int, show: Show, seconds: float, **setup: Any) -> Spent:
     """Let an engine of its own play to a reader for a while; universes of 170 RGB nodes, unicast E1.31."""
     display = display_from_ranges(tuple(range(1, universes + 1)), Protocol.E131, (ADDRESS,))
     with reading(program, ADDRESS, e131.PORT) as (_, end), _engine() as (link, clock):

@@ -105,7 +105,15 @@ class Bench:
         )
         cpu_us = said["cpu_s"] / max(said["heard"], 1) * 1e6
         return Cost(
-            name, protocol, universes, seconds, sent, said["heard"], said["missing"], said["dropped"], cpu_us
+            name,
+            protocol,
+            universes,
+            seconds,
+            sent,
+            heard=int(said["heard"]),
+            missing=int(said["missing"]),
+            dropped=int(said["dropped"]),
+            cpu_us=cpu_us,
         )
 
     def flood(self, seconds: float, *, rubbish: int) -> dict[str, float]:

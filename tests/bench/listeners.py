@@ -87,7 +87,7 @@ class _Counter:
     def __init__(self) -> None:
         self.count = 0
 
-    def __call__(self, *_: Any) -> None:  # noqa: ANN401  whatever the library gives
+    def __call__(self, *_: Any) -> None:
         """Count one."""
         self.count += 1
 
@@ -100,7 +100,7 @@ def with_sacn(protocol: Protocol, universes: int) -> Told:  # noqa: ARG001  it k
     counter = _Counter()
     take = receiver._handler.on_data
 
-    def on_data(*arguments: Any) -> None:  # noqa: ANN401  the library is untyped
+    def on_data(*arguments: Any) -> None:
         counter()
         take(*arguments)
 

@@ -109,7 +109,7 @@ ENDS = st.one_of(
     *(st.tuples(st.tuples(each, PORTS), st.tuples(each, PORTS)) for each in (IPV4_ADDRESSES, IPV6_ADDRESSES))
 )
 DATAGRAMS = st.tuples(st.integers(0, 2**62), ENDS, st.binary(max_size=1200)).map(
-    lambda drawn: Datagram(drawn[0], *drawn[1], drawn[2])
+    lambda drawn: Datagram(drawn[0], drawn[1][0], drawn[1][1], drawn[2])
 )
 
 

@@ -13,7 +13,8 @@ from streamer.capture.reading import read_capture
 from streamer.capture.writing import CaptureWriter
 from streamer.replay.contents import playable
 from streamer.wire.e131 import DataPacket, SyncPacket
-from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, begin, run
+from tests.cli.conftest import ADDRESS, LIMIT_S, begin, run
+from tests.cli.warm import ROPEWALK
 from tests.replay.test_survey import blinking
 
 pytestmark = pytest.mark.slow

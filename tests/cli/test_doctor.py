@@ -49,7 +49,7 @@ def test_a_bad_file_is_the_first_broken_link_and_nothing_else_is_looked_at(kind:
     file = tmp_path / "display.toml"
     if content == "":
         file.mkdir()
-    elif content is not None:
+    elif isinstance(content, bytes):
         file.write_bytes(content)
     done = run("doctor", file, "--json")
     assert (done.code, done.json["ok"], len(done.json["checks"])) == (1, False, 1)

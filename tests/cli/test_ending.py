@@ -8,7 +8,8 @@ import time
 import pytest
 
 from streamer.wire import e131
-from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, Ear, assert_nothing_runs, begin
+from tests.cli.conftest import ADDRESS, LIMIT_S, Ear, assert_nothing_runs, begin
+from tests.cli.warm import ROPEWALK
 
 SEND = ("send", "level", "-u", "1-2", "--to", ADDRESS)
 ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)

@@ -5,11 +5,13 @@ import socket
 import subprocess
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from streamer.wire import e131
-from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK, run
+from tests.cli.conftest import ADDRESS, LIMIT_S, run
+from tests.cli.warm import ROPEWALK
 from tui.commands import ENTRIES, ropewalk
 
 TO = ("--to", "127.0.0.1")
@@ -240,8 +242,9 @@ def test_every_command_has_a_help_whose_first_sentence_is_in_the_list(command: l
     assert result.exit_code == 0
     assert max(map(len, result.output.splitlines())) <= 80
     if command:
-        loaded = ropewalk.get_command(None, command[0])
-        assert loaded.help.splitlines()[0] == ENTRIES[command[0]].sentence
+        loaded = ropewalk.get_command(click.Context(ropewalk), command[0])
+        assert loaded is not None
+        assert (loaded.help or "").splitlines()[0] == ENTRIES[command[0]].sentence
 
 
 def test_an_unknown_command_or_option_ends_with_2():

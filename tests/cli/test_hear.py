@@ -4,7 +4,7 @@ import json
 import os
 import subprocess
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -15,7 +15,9 @@ from stupidArtnet import StupidArtnet
 from streamer.engine.client import running_engines
 from streamer.hear.client import running_listeners
 from streamer.hear.messages import Heard
-from tests.cli.conftest import ROPEWALK, begin, run
+from tests.cli.conftest import begin, run
+from tests.cli.warm import ROPEWALK
+from tests.pipes import piped
 
 pytestmark = pytest.mark.rig
 
@@ -61,14 +63,14 @@ def packet(cid: int, name: str, priority: int, sequence: int, **more: bool) -> s
     )
 
 
-def told_while(send, *words: str) -> list[Heard]:  # noqa: ANN001  a function
+def told_while(send: Callable[[], object], *words: str) -> list[Heard]:
     """Run `hear --json` while `send` is called again and again; return its lines."""
     with begin("hear", *words, "--interface", "lo", "--seconds", "2.2", "--json") as hearing:
         while hearing.poll() is None:
             send()
             time.sleep(0.02)
-        assert hearing.returncode == 0, hearing.stderr.read()
-        lines = hearing.stdout.read().splitlines()
+        assert hearing.returncode == 0, piped(hearing.stderr).read()
+        lines = piped(hearing.stdout).read().splitlines()
     return [Heard.model_validate(json.loads(line)) for line in lines]
 
 
@@ -109,6 +111,7 @@ def test_the_levels_of_art_net_are_told_by_port_address():
     (universe,) = [each for each in told[-1].universes if each.universe == PORT_ADDRESS]
     (source,) = universe.sources
     assert (source.address, source.priority, source.slots, source.standing) == ("127.0.0.1", None, 6, "wins")
+    assert told[-1].watched is not None
     assert told[-1].watched.levels == (1, 2, 3, 4, 5, 6)
     assert {level for _, level in told[-1].watched.history} == {5}
 
@@ -124,7 +127,7 @@ def test_the_words_say_who_came_and_end_with_a_table():
             number += 1
             link.send(packet(1, "Boathouse\x1b[2J", 100, number % 256), FAR)
             time.sleep(0.02)
-        out = told.stdout.read()
+        out = piped(told.stdout).read()
         assert told.returncode == 0
     assert "\x1b" not in out
     assert f"universe {UNIVERSE}: 'Boathouse�[2J' at 127.0.0.1, priority 100, wins" in out
@@ -169,9 +172,9 @@ def test_another_source_on_a_universe_is_told_while_it_is_sent():
             number += 1
             link.send(packet(3, "Porch", 120, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
             time.sleep(0.02)
-        err = sending.stderr.read()
+        err = piped(sending.stderr).read()
         assert sending.returncode == 0, err
-        told = json.loads(sending.stdout.read())
+        told = json.loads(piped(sending.stdout).read())
     assert err.count("Another source sends") == 1
     assert f"universe {UNIVERSE}: 'Porch' at 127.0.0.1, priority 120; ours is 100" in err
     assert "a priority of 121 or more" in err
@@ -211,14 +214,14 @@ def test_another_source_is_told_while_questions_are_asked_and_a_kill_leaves_no_l
     words = [ROPEWALK, *command, str(file), "--interface", "lo", "--answers", "-"]
     pipe = subprocess.PIPE
     with loopback() as link, subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=pipe) as asking:
-        os.set_blocking(asking.stderr.fileno(), False)
+        os.set_blocking(piped(asking.stderr).fileno(), False)
         said, number, limit_s = b"", 0, time.monotonic() + LIMIT_S
         while b"a priority of 121" not in b" ".join(said.split()):
             assert time.monotonic() < limit_s, said
             number += 1
             link.send(packet(3, "Porch", 120, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
             time.sleep(0.02)
-            said += asking.stderr.read() or b""
+            said += piped(asking.stderr).read() or b""
         assert said.count(b"Another source sends") == 1
         assert len(running_listeners()) == 1
         asking.kill()

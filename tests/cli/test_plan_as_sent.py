@@ -81,7 +81,7 @@ def test_the_universes_and_slots_of_the_plan_are_those_that_are_sent():
     """White on every node of the sample, both protocols: the lit slots are those of the channel rows."""
     display = sample_display()
     with UdpReceiver(e131.PORT) as sacn, UdpReceiver(artnet.PORT) as art_net:
-        words = ["level", SAMPLE, "--level", "100", "-p", "colour=white"]
+        words: list[str | Path] = ["level", SAMPLE, "--level", "100", "-p", "colour=white"]
         acn_heard, art_heard = capture([sacn, art_net], words)
     acn = [packet for packet in map(e131.parse, acn_heard) if isinstance(packet, e131.DataPacket)]
     art = [packet for packet in map(artnet.parse, art_heard) if isinstance(packet, artnet.ArtDmx)]
@@ -95,7 +95,7 @@ def test_the_universes_and_slots_of_the_plan_are_those_that_are_sent():
     }
     for sent, protocol in ((acn, Protocol.E131), (art, Protocol.ARTNET)):
         lit = {
-            (packet.universe if protocol is Protocol.E131 else packet.port_address, slot)
+            (packet.universe if isinstance(packet, e131.DataPacket) else packet.port_address, slot)
             for packet in sent
             for slot, level in enumerate(packet.slots, 1)
             if level

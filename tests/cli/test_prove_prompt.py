@@ -18,7 +18,8 @@ from streamer.cli.asking import find_command, target
 from streamer.display.sample import SAMPLE_NAME
 from streamer.logbook.records import Kind, Sort, Subject
 from streamer.logbook.store import logbook_path, read_logbook
-from tests.cli.conftest import LIMIT_S, ROPEWALK
+from tests.cli.conftest import LIMIT_S
+from tests.cli.warm import ROPEWALK
 
 pytestmark = pytest.mark.rig
 

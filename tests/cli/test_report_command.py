@@ -47,6 +47,21 @@ def _night(file: Path) -> Night:
     return night
 
 
+def test_a_run_is_gone_on_with_in_its_folder_without_its_name(
+    file: Path, night: Night, monkeypatch: pytest.MonkeyPatch
+):
+    """Where there is only one journal; whether it can be is another question."""
+    monkeypatch.chdir(file.parent)
+    assert run("soak", "--resume").code == 2
+    night()
+    told = run("soak", "--resume")
+    assert told.code == 3
+    assert "no run was broken off whose time is not over" in told.err
+    told = run("soak", "--for", "3s")
+    assert told.code == 2
+    assert "it is not said of which display" in told.err
+
+
 def test_a_night_is_told_in_every_form(file: Path, night: Night):
     """As text, HTML, Markdown, JSON, and as a list; the display file is the same as then."""
     night()

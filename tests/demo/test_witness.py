@@ -1,6 +1,7 @@
 """The witness judged: whatever is bent on the way from the sender to the lights, the findings say so."""
 
 from dataclasses import replace
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -219,7 +220,7 @@ def test_another_source_of_our_name_may_announce_what_it_likes(trial: Trial, bef
 
 def test_the_findings_have_keys_that_stay(trial: Trial):
     """The README promises them to scripts."""
-    found = trial.hear(trial.script.sent).as_dict()
+    found: dict[str, Any] = trial.hear(trial.script.sent).as_dict()
     assert list(found) == [
         *("all_right", "faults", "display", "shows", "sent", "missing", "unheard", "arrived", "lights"),
         *("discovery", "foreign"),

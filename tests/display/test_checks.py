@@ -1,6 +1,7 @@
 """What a whole display must keep to: overlaps, shared streams, bounds."""
 
 import time
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -42,7 +43,7 @@ def port(number: int, nodes: int, universe: int, slot: int = 1, skip: int = 0) -
 
 
 def controller(
-    *ports: Port, name: str = "jetty", protocol: Protocol = Protocol.E131, **more: object
+    *ports: Port, name: str = "jetty", protocol: Protocol = Protocol.E131, **more: Any
 ) -> Controller:
     """Return a controller on loopback."""
     settings = {"address": "127.0.0.1", "addressing": Addressing.PACKED} | more

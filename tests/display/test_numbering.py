@@ -33,7 +33,7 @@ def test_there_is_no_universe_0_slot_0_or_slot_513(place: tuple[int, int]):
         channel_of(*place)
 
 
-def where(protocol: Protocol, addressing: Addressing, universe: int, place: int):
+def where(protocol: Protocol, addressing: Addressing, universe: int, place: int) -> str:
     """Return the address of a node on a plain string of 171 RGB nodes."""
     port = Port(name="j/1", number=1, universe=universe, segments=(Segment(nodes=171),))
     controller = Controller(

@@ -21,7 +21,7 @@ from streamer.display.patch import Patch, compile_patch
 from streamer.display.slots import slots_of_string
 
 
-def frame_of(patch: Patch, seed: int):
+def frame_of(patch: Patch, seed: int) -> Frame:
     """Return a frame of random octets that only uses the components a node has."""
     random = np.random.default_rng(seed)
     nodes = random.integers(1, 256, (len(patch.layout.place), 4), np.uint8)
@@ -30,7 +30,7 @@ def frame_of(patch: Patch, seed: int):
 
 
 @st.composite
-def displays(draw: st.DrawFn):
+def displays(draw: st.DrawFn) -> Display:
     """Strings of any kind, far enough apart not to overlap, and a fixture."""
     ports = tuple(
         Port(

@@ -65,7 +65,8 @@ def test_the_keys_arrive_in_the_models_units():
     (port,) = display.ports
     assert (port.supply, port.fuse_a, port.node_kind, port.wire) == ("shed", 3, "bullets", Wire(mm2=0.5))
     assert port.lead is not None
-    assert (port.lead.length_m, port.lead.wire) == (pytest.approx(3.048), Wire(awg=18))
+    assert port.lead.length_m == pytest.approx(3.048)
+    assert port.lead.wire == Wire(awg=18)
     (second,) = port.injections
     assert (second.after, second.supply, second.fuse_a, second.is_positive_cut) == (25, "roof", 2, True)
     assert (second.lead.length_m, second.lead.wire.text) == (4, "16 AWG")
@@ -166,7 +167,7 @@ def test_a_hundred_injections_are_the_most():
 )
 def test_lengths_are_what_the_units_librarys_own_definitions_make_of_them(text: str):
     """We define six units of our own for speed; pint's full registry is the check."""
-    whole = pint_units().Quantity(text).to("mm").magnitude
+    whole: float = pint_units().Quantity(text).to("mm").magnitude
     assert length_mm(text) == pytest.approx(whole, rel=1e-12)
 
 
@@ -201,6 +202,7 @@ def test_a_cross_section_is_read_with_any_two(text: str):
 def test_a_lead_is_told_in_the_unit_that_it_was_written_in():
     """20 ft are 6.096 m (the international foot of 1959): reckoned with as that, printed as written."""
     (port, *_) = parse(starter_text(), "display.toml").ports
+    assert port.lead is not None
     leads = (port.lead, *(injection.lead for injection in port.injections))
     assert [lead.text for lead in leads] == ["3 m, 18 AWG", "20 ft, 0.75 mm2"]
     assert leads[1].length_m == pytest.approx(6.096)

@@ -31,7 +31,7 @@ address = "127.0.0.1"
 """
 
 
-def nodes_of(text: str):
+def nodes_of(text: str) -> dict[str, int]:
     """Return the nodes of each port, by name."""
     return {port.name: port.nodes for port in parse(text, "jetty.toml").ports}
 

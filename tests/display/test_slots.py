@@ -1,5 +1,7 @@
 """Where nodes fall, against worked numbers and against a loop that walks the line slot by slot."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -11,12 +13,12 @@ from streamer.display.slots import slots_of_line, slots_of_string
 ALIGNED, PACKED = Addressing.ALIGNED, Addressing.PACKED
 
 
-def controller(addressing: Addressing):
+def controller(addressing: Addressing) -> Controller:
     """Return a controller with no ports of its own."""
     return Controller(name="jetty", protocol=Protocol.E131, address="127.0.0.1", addressing=addressing)
 
 
-def port(nodes: int, order: str = "RGB", universe: int = 1, slot: int = 1, **more: bool | int):
+def port(nodes: int, order: str = "RGB", universe: int = 1, slot: int = 1, **more: Any) -> Port:
     """Return a port with one plain string."""
     segments = (Segment(nodes=nodes),)
     return Port(
@@ -24,7 +26,7 @@ def port(nodes: int, order: str = "RGB", universe: int = 1, slot: int = 1, **mor
     )
 
 
-def node(addressing: Addressing, string: Port, number: int):
+def node(addressing: Addressing, string: Port, number: int) -> list[tuple[int, int]]:
     """Return the (universe, slot) pairs, slots from 1, of a node counted from 1."""
     universe, slot = slots_of_string(controller(addressing), string)
     return list(zip(universe[number - 1].tolist(), (slot[number - 1] + 1).tolist(), strict=True))
@@ -93,7 +95,7 @@ def test_skipped_nodes_push_the_string_along_the_line():
     assert node(ALIGNED, port(50, skip=2, reversed=True), 50)[0] == (1, 7)
 
 
-def walk(addressing: Addressing, string: Port):
+def walk(addressing: Addressing, string: Port) -> list[list[tuple[int, int]]]:
     """Lay the line out slot by slot, as a person with a pencil would: the oracle."""
     width, universe, slot = len(string.colour_order), string.universe, string.slot
     line = []

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from streamer.display.file import parse
 from streamer.display.model import Controller, Display, Protocol
 from streamer.doctor.facts import Answered, GroupsSeen, OthersSeen, PortSeen, Returned, RunSeen, Way
+from streamer.hear.conflicts import Conflict
 from streamer.net.interfaces import Interface, Ipv4
 
 CONTROLLER = """
@@ -47,7 +48,7 @@ class MadeUp:
     silent: Collection[str] = ()
     """Groups that nothing comes back by."""
     answered: Mapping[str, Answered] = field(default_factory=dict)
-    conflicts: tuple = ()
+    conflicts: tuple[Conflict, ...] = ()
     running: tuple[RunSeen, ...] = ()
     asked: list[str] = field(default_factory=list)
 

@@ -311,6 +311,16 @@ def test_a_listener_on_the_port_is_in_nobodys_way():
     assert [each.state for each in checks if each.link is Link.PORT] == [State.WELL]
 
 
+def test_our_own_yard_on_the_port_is_told_as_what_it_is():
+    """A rehearsal: nothing is wrong, and what to do before the lights themselves is said."""
+    taken = PortSeen(5568, "process 4711 (python3)", is_taken=True, is_our_yard=True)
+    checks = examine(display(jetty=JETTY), None, MadeUp(ports={Protocol.E131: taken}))
+    (found,) = [each for each in checks if each.link is Link.PORT]
+    assert (found.state, found.instead) == (State.WELL, "")
+    assert "your own yard" in found.saw
+    assert "end it before you go to the lights" in found.saw
+
+
 def test_groups_of_ipv4_are_no_matter_to_a_display_of_ipv6():
     """They are joined to hear others; its own multicast is looked at all the same."""
     eyes = MadeUp(joined=GroupsSeen(1, Refusal("no way there", "Choose another")))

@@ -1,13 +1,14 @@
 """A small display of our own, an engine without sockets or clock, and what it sent, parsed."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from functools import partial
+from typing import Any, NamedTuple
 from uuid import UUID
 
 import numpy as np
 
-from patterns.plain import Frame
+from patterns.plain import Bytes, Frame
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
 from streamer.engine.engine import Run
@@ -44,7 +45,11 @@ def boathouse(*universes: int) -> Display:
 
 
 def play(
-    pattern: str = "level", display: Display | None = None, *, setup: dict | None = None, **show: object
+    pattern: str = "level",
+    display: Display | None = None,
+    *,
+    setup: dict[str, Any] | None = None,
+    **show: Any,
 ) -> Play:
     """Return the request to play a pattern."""
     return Play(
@@ -63,6 +68,29 @@ class Sent(NamedTuple):
     is_terminated: bool
 
 
+class Shown:
+    """A window that keeps what it showed."""
+
+    def __init__(self) -> None:
+        self.frames: list[Frame] = []
+        self.laid_by: list[Callable[[], None]] = []
+        self._newest: Frame | None = None
+
+    def write(self, frame: Frame) -> None:
+        """Keep a frame."""
+        self.frames.append(Frame(frame.nodes.copy(), frame.channels.copy()))
+
+    def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
+        """Return what keeps each of these, until others are laid by."""
+        self._newest = every = Frame(nodes, channels)
+        self.laid_by = [partial(self._show, number, every) for number in range(len(nodes))]
+        return self.laid_by
+
+    def _show(self, number: int, of: Frame) -> None:
+        assert of is self._newest, "others have been laid by since"
+        self.write(Frame(of.nodes[number], of.channels[number]))
+
+
 @dataclass
 class Bench:
     """An engine's runs under a fake clock."""
@@ -74,8 +102,7 @@ class Bench:
     runs: list[Run] = field(default_factory=list)
     packets: list[Sent] = field(default_factory=list)
     lists: list[tuple[float, e131.DiscoveryPacket]] = field(default_factory=list)
-    shown: list[Frame] = field(default_factory=list)
-    """Frames that were shown as they went, without a tick."""
+    window: Shown = field(default_factory=Shown)
     lets_depart: bool = True
 
     def start(self, request: Play) -> Run:
@@ -84,6 +111,7 @@ class Bench:
         before = self.runs[-1] if self.runs else None
         if before:
             before.end("another run began", self.now_s, run.keys)
+        run.show_in(self.window)
         run.begin(before)
         self.runs.append(run)
         return run
@@ -133,7 +161,7 @@ class Bench:
             return self.now_s
 
         if self.lets_depart and len(alive) == 1:
-            alive[0].depart(wait, alive[0].attention_s, self.shown.append)
+            alive[0].depart(wait, alive[0].attention_s)
             self.hear()
 
     def of(self, universe: int) -> list[Sent]:
@@ -173,7 +201,7 @@ def assert_unbroken(packets: Sequence[Sent]) -> None:
         last[packet.key] = packet.sequence
 
 
-def shows(bench: Bench, pattern: str, **show: object) -> None:
+def shows(bench: Bench, pattern: str, **show: Any) -> None:
     """Change to a pattern, at the present moment."""
     bench.runs[-1].change(Show(**{"pattern": pattern, "level_percent": 100, **show}), bench.now_s)
 

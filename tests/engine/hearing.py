@@ -86,10 +86,12 @@ def parse(octets: bytes, address: str, at_s: float) -> Sent:
     """Read a packet of any CID."""
     if octets.startswith(b"Art-Net"):
         dmx = artnet.parse(octets)
+        assert isinstance(dmx, artnet.ArtDmx)
         return Sent(
             at_s, StreamKey(Protocol.ARTNET, address, dmx.port_address), dmx.sequence, dmx.slots, False
         )
     data = e131.parse(octets)
+    assert isinstance(data, e131.DataPacket)
     key = StreamKey(Protocol.E131, address, data.universe)
     return Sent(at_s, key, data.sequence, data.slots, e131.Options.STREAM_TERMINATED in data.options)
 

@@ -1,30 +1,35 @@
 """A desk under a fake clock, with clients who come and go."""
 
 from pathlib import Path
+from typing import TypeVar
+
+from pydantic import BaseModel
 
 from streamer.engine.desk import Desk
 from streamer.engine.host import Host
-from streamer.engine.messages import Hello
+from streamer.engine.messages import Hello, Request
 from streamer.link.newest import NewestFrame
 from tests.engine.bench import CID, Bench
+
+Kind = TypeVar("Kind", bound=BaseModel)
 
 
 class FakeClient:
     """A client of the desk, which notes what it is told."""
 
     def __init__(self) -> None:
-        self.told: list = []
+        self.told: list[BaseModel] = []
         self.is_waiting = False
 
-    def send(self, message: object) -> None:
+    def send(self, message: BaseModel) -> None:
         """Note a report."""
         self.told.append(message)
 
-    def last(self, kind: type):
+    def last(self, kind: type[Kind]) -> Kind:
         """Return the latest report of a kind."""
         return next(report for report in reversed(self.told) if isinstance(report, kind))
 
-    def count(self, kind: type) -> int:
+    def count(self, kind: type[BaseModel]) -> int:
         """Return how many reports of a kind have come."""
         return sum(isinstance(report, kind) for report in self.told)
 
@@ -35,17 +40,17 @@ class Office:
     def __init__(self, folder: Path) -> None:
         self.bench = Bench()
         self.now_s = 1000.0
-        self.connected: list = []
+        self.connected: list[FakeClient] = []
         self.frames: list[NewestFrame] = []
         self.folder = folder
         self.cpu_s = 0.0
         host = Host("as the test likes it", lambda: self.cpu_s)
         self.desk = Desk(CID, self.bench.outlet, self.share, host, self.now_s)
 
-    def share(self, nodes: int, channels: int) -> NewestFrame:
+    def share(self, nodes: int, channels: int, laid_by: int) -> NewestFrame:
         """Make a shared frame in the folder of the test."""
         path = self.folder / f"{len(self.frames)}.frame"
-        self.frames.append(NewestFrame.create(path, nodes, channels))
+        self.frames.append(NewestFrame.create(path, nodes, channels, laid_by))
         return self.frames[-1]
 
     def come(self, name: str = "screen", *, control: bool = True) -> FakeClient:
@@ -55,7 +60,7 @@ class Office:
         self.ask(client, Hello(client=name, control=control))
         return client
 
-    def ask(self, client: FakeClient, request: object) -> None:
+    def ask(self, client: FakeClient, request: Request) -> None:
         """Let a client ask for something."""
         self.desk.serve(client, request, self.now_s)
         self.desk.tick(self.connected, self.now_s)

@@ -10,10 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patterns.registry import all_patterns
+from streamer.display.patch import StreamKey
 from streamer.engine import ahead
+from streamer.engine.difference import EVERY
+from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
 
 PATTERNS = [pattern.name for pattern in all_patterns()]
 Move = tuple[str, object]
@@ -80,12 +83,51 @@ def test_the_same_packets_arrive_at_the_same_moments(
         assert made_counts == plain_counts
 
 
+@pytest.mark.slow
+@settings(max_examples=60, deadline=None)
+@given(first=st.sampled_from(PATTERNS), done=st.lists(st.tuples(waits, moves), max_size=8))
+def test_what_a_picture_is_known_to_change_leaves_nothing_out(first: str, done: Sequence[tuple[int, Move]]):
+    """Frame by frame: the same packets as when the flash guard looks at every light each time."""
+    with patch("streamer.engine.difference.MANY_NODES", 1):
+        known = _played(first, done, 0, lets_depart=False)
+        with patch.object(FlashGuard, "_differing", lambda *_: EVERY):
+            assert _played(first, done, 0, lets_depart=False) == known
+
+
 def test_there_are_frames_made_ahead(bench: Bench):
     """Else all here would prove nothing."""
     run = bench.start(play("walk", pace=40.0))
     bench.tick()
     assert run.attention_s == pytest.approx(bench.now_s + ahead.FRAMES / 40)
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
+
+
+@pytest.mark.parametrize(("streams", "frames"), [(25, 32), (26, 30), (100, 8), (101, 0)])
+def test_of_more_streams_fewer_frames_are_made_ahead(bench: Bench, streams: int, frames: int):
+    """Making them must not make the next one late; what goes in pieces is not made ahead at all."""
+    run = bench.start(play("walk", boathouse(*range(1, streams)), pace=40.0))
+    bench.tick()
+    assert run.frames_ahead == frames
+    assert len(bench.window.laid_by) == frames
+
+
+def test_each_picture_is_shown_as_it_goes(bench: Bench):
+    """Once, made ahead or not, and through changes, beside the packets that carry it."""
+    bench.start(play("walk", boathouse(10), pace=8.0))
+    bench.pass_time(1.3)
+    bench.runs[-1].player.step_by(3)
+    bench.pass_time(0.6)
+    shows(bench, "probe")
+    bench.pass_time(0.6)
+    sent = [packet.slots[1 : 50 * 3 : 3] for packet in bench.of(10)]
+    shown = [frame.nodes[:, 1].tobytes() for frame in bench.window.frames]
+    assert _pictures(shown) == _pictures(sent)
+    assert len(shown) == len(_pictures(shown)) == 13
+
+
+def _pictures(frames: Sequence[bytes]) -> list[bytes]:
+    """Return each that is another than the one before."""
+    return [frame for number, frame in enumerate(frames) if not number or frame != frames[number - 1]]
 
 
 def test_dark_comes_with_the_next_frame(bench: Bench):
@@ -97,6 +139,30 @@ def test_dark_comes_with_the_next_frame(bench: Bench):
     assert all(is_dark(packet.slots) for packet in after)
     assert {packet.key.universe for packet in after} == {1, 2, 7}
     assert_unbroken(bench.packets)
+
+
+@pytest.mark.parametrize("universes", [2, 120])
+@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("before_s", [0.0, 0.3])
+def test_every_light_is_dark_within_two_frames(bench: Bench, pattern: str, universes: int, before_s: float):
+    """Made ahead or not, few lights or many, just after something else was asked for, and back again."""
+    display = boathouse(*range(1, universes))
+    run = bench.start(play(pattern, display))
+    bench.pass_time(before_s)
+    run.player.step_by(1)
+    bench.pass_time(0.04)
+    lit = _last_of_each(bench)
+    run.show_dark(bench.now_s, on=True)
+    bench.pass_time(0.05)
+    assert all(map(is_dark, _last_of_each(bench).values()))
+    run.show_dark(bench.now_s, on=False)
+    bench.pass_time(1.1)
+    assert lit == _last_of_each(bench)
+
+
+def _last_of_each(bench: Bench) -> dict[StreamKey, bytes]:
+    """Return what each stream has shown last."""
+    return {packet.key: packet.slots for packet in bench.packets}
 
 
 def test_a_late_engine_skips_frames_that_were_made_ahead(bench: Bench):

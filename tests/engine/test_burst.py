@@ -2,17 +2,21 @@
 
 import socket
 from collections import Counter
+from collections.abc import Sequence
 from contextlib import closing
 from itertools import pairwise
 
 import pytest
 
+from patterns.plain import Bytes
 from streamer.display.model import Controller, Display, Protocol
+from streamer.display.slots import Indices
 from streamer.engine.engine import Run
 from streamer.engine.messages import Play, Setup, Show
 from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
 from streamer.net.batched import open_sender
+from streamer.net.destinations import Destination
 from streamer.net.linux import IS_LINUX
 from streamer.net.sender import RecordingSender
 from streamer.wire import e131
@@ -115,16 +119,16 @@ def test_what_a_small_buffer_loses_stays_dark_until_the_next_step():
     assert seen == [min(size, takes) for size in sizes]
 
 
-class Elsewhere:
+class Elsewhere(RecordingSender):
     """A real sender, to one port whatever the packets' own is."""
 
     def __init__(self, udp_port: int) -> None:
+        super().__init__()
         self._sender = open_sender(None)
         self._port = udp_port
-        self.counters, self.complaints, self.ways = self._sender.counters, {}, {}
-        self._to: dict[int, tuple] = {}
+        self._to: dict[int, tuple[Destination, ...]] = {}
 
-    def send(self, packets: object, rows: object, destinations: tuple) -> None:
+    def send(self, packets: Bytes, rows: Indices, destinations: Sequence[Destination]) -> None:
         """Send, to that port."""
         to = self._to.setdefault(
             id(destinations), tuple((address, self._port) for address, _ in destinations)
@@ -155,4 +159,5 @@ def read(controller: socket.socket, levels: dict[int, bytes]) -> None:
             packet = e131.parse(controller.recv(2048))
         except BlockingIOError:
             return
+        assert isinstance(packet, e131.DataPacket)
         levels[packet.universe] = packet.slots

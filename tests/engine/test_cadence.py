@@ -14,7 +14,9 @@ STILL = np.zeros(1, np.bool_)
 CHANGED = np.ones(1, np.bool_)
 
 
-def times(rate_hz: float, until_s: float, changes: frozenset[int] = frozenset({0}), lateness_s: float = 0.0):
+def times(
+    rate_hz: float, until_s: float, changes: frozenset[int] = frozenset({0}), lateness_s: float = 0.0
+) -> list[float]:
     """Return when one stream sends, woken as the engine is; `changes` are the frames in which it changes."""
     cadence, clock, sent, now_s, frame = Cadence(1), FrameClock(rate_hz, 0.0), [], 0.0, 0
     while now_s <= until_s:

@@ -12,8 +12,9 @@ from patterns.registry import all_patterns
 from streamer.display.electrics import NodeKind, Supply
 from streamer.display.model import Display
 from streamer.engine.messages import DIMMED_TOLD, Show, State, Status
+from streamer.engine.source import Source
 from streamer.engine.telling import status_of
-from tests.engine.bench import CID, Bench, Source, boathouse, play
+from tests.engine.bench import CID, Bench, boathouse, play
 
 COLOUR_MA, IDLE_MA, NODES = 18.5, 1.0, 50
 FUSE_A, SHED_A = 2.0, 4.0

@@ -16,6 +16,7 @@ from streamer.engine.messages import (
     Pause,
     Plan,
     Refused,
+    Request,
     Show,
     State,
     Status,
@@ -44,11 +45,28 @@ def test_the_first_who_wants_control_has_it_and_the_next_one_watches(office: Off
     assert first.last(Status).yours
 
 
+def test_a_status_that_is_nearly_due_is_told_with_the_frame_at_hand(office: Office):
+    """So the process is woken once, not twice; where nobody listens, nothing is to be told."""
+    client = office.come()
+    office.ask(client, play("walk"))
+    office.desk.tick(office.connected, office.now_s)
+    told, told_s = client.count(Status), office.now_s
+    assert not office.desk.has_to_tell(told_s + 0.17)
+    office.now_s = told_s + 0.19
+    assert office.desk.has_to_tell(office.now_s)
+    office.desk.tick(office.connected, office.now_s)
+    assert client.count(Status) == told + 1
+    assert not office.desk.has_to_tell(office.now_s)
+    office.connected.clear()
+    office.desk.tick(office.connected, office.now_s)
+    assert not office.desk.has_to_tell(office.now_s + 1)
+
+
 @pytest.mark.parametrize(
     "request_",
-    [play(), Change(show=Show(pattern="walk")), Step(by=1), Dark(on=True), Stop(), Loosen(leash="free")],
+    [play(), Change(show=Show(pattern="walk")), Step(by=1), Dark(on=True), Stop(), Loosen(leash=Leash.FREE)],
 )
-def test_a_watcher_is_refused_and_told_who_holds_control(office: Office, request_: object):
+def test_a_watcher_is_refused_and_told_who_holds_control(office: Office, request_: Request):
     """Whatever it asks that would change what others see."""
     office.come("screen")
     watcher = office.come("browser", control=False)
@@ -80,7 +98,7 @@ def test_control_is_free_when_its_holder_has_gone(office: Office):
 
 
 @pytest.mark.parametrize("request_", [TakeControl(), play(), Stop()])
-def test_who_has_not_said_hello_is_refused(office: Office, request_: object):
+def test_who_has_not_said_hello_is_refused(office: Office, request_: Request):
     """Nobody holds control without a name."""
     stranger = FakeClient()
     office.connected.append(stranger)
@@ -93,7 +111,7 @@ def test_who_has_not_said_hello_is_refused(office: Office, request_: object):
     "request_",
     [Change(show=Show(pattern="walk")), Step(by=1), Jump(step=1), Pause(on=True), Dark(on=True), Stop()],
 )
-def test_what_needs_a_run_is_refused_without_one(office: Office, request_: object):
+def test_what_needs_a_run_is_refused_without_one(office: Office, request_: Request):
     """With what to do instead."""
     client = office.come()
     office.ask(client, request_)
@@ -312,11 +330,13 @@ def test_a_run_that_cannot_be_had_leaves_the_one_in_progress(office: Office):
     assert client.count(Refused) == 3
     assert client.last(Refused).reason == "no room"
     office.pass_time(1)
-    assert client.last(Status).show.pattern == "walk"
+    show = client.last(Status).show
+    assert show is not None
+    assert show.pattern == "walk"
     assert not any(packet.is_terminated for packet in office.bench.packets)
 
 
-def no_room(_nodes: int, _channels: int) -> NewestFrame:
+def no_room(_nodes: int, _channels: int, _laid_by: int) -> NewestFrame:
     """Refuse to make a shared frame."""
     raise LinkError("no room")
 

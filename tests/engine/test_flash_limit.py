@@ -17,8 +17,9 @@ from streamer.display.model import Display
 from streamer.engine.flash_limit import WORD, flash_limit
 from streamer.engine.messages import REQUESTS, Calm, Change, Plan, Play, Refused, Setup, Show, State, Status
 from streamer.engine.player import pace_limit
+from streamer.engine.source import Source
 from streamer.errors import PlanError
-from tests.engine.bench import CID, Bench, Source, boathouse, play
+from tests.engine.bench import CID, Bench, boathouse, play
 from tests.engine.flashing import flashes, most_in_a_second
 from tests.engine.office import Office
 

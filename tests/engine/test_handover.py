@@ -1,5 +1,7 @@
 """What receivers see when streams pass from show to show and from run to run: nothing, or a farewell."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -78,9 +80,9 @@ def test_the_state_of_hand_and_dark_outlasts_a_change_to_neighbours(bench: Bench
     run = bench.start(play("walk"))
     run.player.in_hand = run.player.dark = True
     shows(bench, "probe")
-    assert run.state is State.DARK
+    dark = run.state
     run.player.dark = False
-    assert run.state is State.IN_HAND
+    assert (dark, run.state) == (State.DARK, State.IN_HAND)
 
 
 def test_a_run_that_replaces_another_takes_its_streams_over(bench: Bench):
@@ -167,7 +169,7 @@ def test_starting_and_stopping_cannot_be_used_to_flash(bench: Bench):
         {"pattern": "probe", "ports": ("x",)},
     ],
 )
-def test_a_change_that_is_refused_changes_nothing(bench: Bench, change: dict):
+def test_a_change_that_is_refused_changes_nothing(bench: Bench, change: dict[str, Any]):
     """The streams, the pattern and the counters go on, even where the change would have laid all out anew."""
     run = bench.start(play("walk"))
     bench.pass_time(1)

@@ -2,17 +2,22 @@
 
 import gc
 import tracemalloc
-from collections.abc import Callable
+from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
 import pytest
 
+from patterns.plain import Bytes
+from streamer.display.slots import Indices
 from streamer.engine.engine import Run
 from streamer.engine.messages import Setup
 from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
 from streamer.net.complaints import Accounts
+from streamer.net.destinations import Destination
+from streamer.net.prepared import Departure, Piece
+from streamer.net.sender import Packet
 from tests.engine.bench import CID, play
 
 GROWTH_OCTETS = 24_000
@@ -23,16 +28,21 @@ SHOWS = ("probe", "walk", "tint", "level")
 class CountingSender(Accounts):
     """Counts what it is given, and keeps nothing."""
 
-    def send(self, packets: object, rows: object, _destinations: object) -> None:
+    def send(
+        self,
+        packets: Bytes,
+        rows: Indices,
+        destinations: Sequence[Destination],  # noqa: ARG002  as a sender takes them
+    ) -> None:
         """Count packets."""
         for row in rows.tolist():
             self.accepted(len(packets[row]))
 
-    def prepare(self, packets: object, rows: object, destinations: object) -> Callable[[], None]:
-        """Return what sends these."""
-        return partial(self.send, packets, rows, destinations)
+    def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
+        """Return what sends each of these."""
+        return [partial(self.send, *piece) for piece in pieces]
 
-    def send_one(self, packet: bytes, _destination: object) -> None:
+    def send_one(self, packet: Packet, destination: Destination) -> None:  # noqa: ARG002  as a sender takes it
         """Count a packet."""
         self.accepted(len(packet))
 
@@ -74,7 +84,7 @@ def play_until(run: Run, now_s: float, until_s: float) -> None:
     while now_s < until_s:
         run.tick(now_s)
         run.counts()
-        run.depart(wait, run.attention_s, lambda _: None)
+        run.depart(wait, run.attention_s)
         wait(run.wake_s)
 
 

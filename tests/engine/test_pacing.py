@@ -1,57 +1,56 @@
 """Frames in pieces: none lost, none doubled, in order, over the time that was asked for."""
 
+from typing import cast
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from streamer.display.patch import StreamKey
+from streamer.engine.batch import Batch
 from streamer.engine.pacing import PIECE_MOST_PACKETS, PIECE_PACKETS, SPREAD_S, Pacing
-from tests.engine.bench import Bench, assert_unbroken, boathouse, play
+from tests.engine.bench import Bench, Sent, assert_unbroken, boathouse, play
 
 PERIOD_S = 0.025
 
 
-class FakeBatch:
-    """Notes which rows are sent when."""
-
-    def __init__(self) -> None:
-        self.sent: list[tuple[float, list[int]]] = []
-        self.now_s = 0.0
-
-    def send(self, rows: np.ndarray) -> None:
-        """Note the rows of one call."""
-        self.sent.append((self.now_s, rows.tolist()))
+BATCH = cast("Batch", object())
+"""It is handed on, and nothing is asked of it."""
 
 
-def play_out(pacing: Pacing, batch: FakeBatch) -> None:
-    """Go from waking to waking until nothing waits."""
+def play_out(pacing: Pacing) -> list[tuple[float, list[int]]]:
+    """Go from waking to waking until nothing waits; return which rows are to go when, a piece each."""
+    sent: list[tuple[float, list[int]]] = []
+    now_s = 0.0
     while (wake_s := pacing.wake_s) < float("inf"):
-        batch.now_s = max(batch.now_s, wake_s)
-        for taken, rows in pacing.take(batch.now_s):
-            taken.send(rows)
+        now_s = max(now_s, wake_s)
+        for taken, rows in pacing.take(now_s):
+            assert taken is BATCH
+            sent.append((now_s, rows.tolist()))
+    return sent
 
 
 @given(st.integers(0, 1200), st.one_of(st.none(), st.floats(0, 0.9)))
 def test_every_packet_goes_once_in_order_and_within_the_part_of_the_frame(packets: int, share: float | None):
     """Whatever the share; a piece is never larger than what a small buffer takes."""
-    pacing, batch = Pacing(share), FakeBatch()
-    pacing.put([(batch, np.arange(packets))], 0.0, PERIOD_S)
-    play_out(pacing, batch)
-    assert [row for _, rows in batch.sent for row in rows] == list(range(packets))
+    pacing = Pacing(share)
+    pacing.put([(BATCH, np.arange(packets))], 0.0, PERIOD_S)
+    sent = play_out(pacing)
+    assert [row for _, rows in sent for row in rows] == list(range(packets))
     over_s = share * PERIOD_S if share is not None else (SPREAD_S if packets > 100 else 0)
-    assert all(at_s <= over_s + 1e-9 for at_s, _ in batch.sent)
+    assert all(at_s <= over_s + 1e-9 for at_s, _ in sent)
     if over_s:
         most = PIECE_PACKETS if packets <= 512 else PIECE_MOST_PACKETS
-        assert all(len(rows) <= most for _, rows in batch.sent)
+        assert all(len(rows) <= most for _, rows in sent)
 
 
 @pytest.mark.parametrize(("packets", "moments"), [(100, 1), (101, 4), (512, 16), (1000, 16), (4000, 40)])
 def test_more_than_a_hundred_packets_are_spread_by_default(packets: int, moments: int):
     """Pieces of 32 to 100 over 10 ms: measured, a burst of 1,000 loses 10 % in a default buffer."""
-    pacing, batch = Pacing(None), FakeBatch()
-    pacing.put([(batch, np.arange(packets))], 0.0, PERIOD_S)
-    play_out(pacing, batch)
-    assert len({at_s for at_s, _ in batch.sent}) == moments
+    pacing = Pacing(None)
+    pacing.put([(BATCH, np.arange(packets))], 0.0, PERIOD_S)
+    assert len({at_s for at_s, _ in play_out(pacing)}) == moments
 
 
 def test_a_spread_run_keeps_every_sequence_whole_and_its_frames_apart():
@@ -60,7 +59,7 @@ def test_a_spread_run_keeps_every_sequence_whole_and_its_frames_apart():
     display = boathouse(*range(1, 151))
     bench.start(play("walk", display, setup={"every_frame": True, "spread": 0.9}, pace=40.0))
     bench.pass_time(1.0)
-    by_key: dict = {}
+    by_key: dict[StreamKey, list[Sent]] = {}
     for packet in bench.packets:
         by_key.setdefault(packet.key, []).append(packet)
     assert len(by_key) == 151

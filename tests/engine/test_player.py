@@ -1,5 +1,7 @@
 """Which picture is shown when: steps at a pace, in hand, dark."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,7 @@ LAYOUT = layout_of(boathouse(1, 2))
 START_S = 12345.678
 
 
-def walk(**show: object) -> Player:
+def walk(**show: Any) -> Player:
     """Return a player of a walk of ten nodes a second."""
     return Player(LAYOUT, Show(**{"pattern": "walk", "pace": 10, **show}), START_S)
 

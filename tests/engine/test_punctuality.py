@@ -4,6 +4,7 @@ import os
 import platform
 import subprocess
 import sys
+from collections.abc import Callable
 
 import pytest
 
@@ -38,7 +39,9 @@ def grant() -> None:
     ("be_real_time", "be_nice", "words"),
     [(grant, refuse, "real-time"), (refuse, grant, "raised priority"), (refuse, refuse, "usual priority")],
 )
-def test_it_says_what_it_got_and_how_to_get_more(be_real_time, be_nice, words: str):  # noqa: ANN001
+def test_it_says_what_it_got_and_how_to_get_more(
+    be_real_time: Callable[[], None], be_nice: Callable[[], None], words: str
+):
     """A plain sentence; how to allow real-time is in it unless that was granted."""
     said = Punctuality(System(True, be_real_time, grant, be_nice, refuse)).words
     assert said.startswith(words)

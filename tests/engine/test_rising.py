@@ -1,5 +1,7 @@
 """When a look can be seen, by what the engine says of its frames (our own contract, no standard)."""
 
+from typing import Any
+
 import pytest
 
 from streamer.engine.messages import Counts, Show, State, Status
@@ -8,7 +10,7 @@ from streamer.engine.rising import FRAMES_UP, Rising
 WALK, LOOK = Show(pattern="walk"), Show(pattern="picture", params={"nodes": "12"})
 
 
-def said(show: Show = LOOK, *, frames: int, held: int = 0, **others: object) -> Status:
+def said(show: Show = LOOK, *, frames: int, held: int = 0, **others: Any) -> Status:
     """Return a status in the middle of a run."""
     facts = {"state": State.IN_HAND, "plan": 1, **others}
     return Status(show=show, counts=Counts(frames=frames, held=held), **facts)
@@ -41,7 +43,7 @@ def test_frames_that_the_flash_guard_held_back_do_not_count():
     [{"state": State.DARK}, {"plan": 7}, {"step": 3}],
     ids=["dark", "another's slots", "a step before"],
 )
-def test_what_is_not_this_look_does_not_count(others: dict[str, object]):
+def test_what_is_not_this_look_does_not_count(others: dict[str, Any]):
     """In the dark, on what was on before, or at another step, however many frames there are."""
     rising = Rising(LOOK, 0, plan_before=7)
     assert not heard(rising, *(said(frames=each, **others) for each in range(5)))

@@ -1,5 +1,7 @@
 """Frames written into packets: the strided way, the single way, and the patch's own plain way agree."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -32,7 +34,7 @@ class Matrix:
         return self.packets[:, HEADER:]
 
 
-def strings(count: int, nodes: int, order: str = "RGB", **more: object) -> Display:
+def strings(count: int, nodes: int, order: str = "RGB", **more: Any) -> Display:
     """Return a display of equal strings, a universe each where they fit."""
     per_string = -(-nodes * len(order) // 512)
     ports = tuple(

@@ -4,6 +4,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from functools import cache
+from typing import Any
 
 import pytest
 
@@ -13,7 +14,7 @@ from streamer.find.answers import EYES
 from streamer.find.finding import Bench, Terms
 
 
-def one_string(nodes: int, *segments: int, **others: object) -> Display:
+def one_string(nodes: int, *segments: int, **others: Any) -> Display:
     """Return a display of one string on one port, in these segments, 100 mm from node to node."""
     pieces = tuple(Segment(nodes=each, spacing_mm=100) for each in segments or [nodes])
     port = Port(name="jetty/1", number=1, universe=1, segments=pieces, **others)

@@ -6,10 +6,13 @@ import time
 from pathlib import Path
 
 from streamer.display.file import load
+from streamer.find.answers import YES
 from streamer.yard.faults import NodeCount
-from tests.cli.conftest import LIMIT_S, ROPEWALK, Done
+from tests.cli.conftest import LIMIT_S, Done
+from tests.cli.warm import ROPEWALK
 from tests.find import robot
 from tests.find.wired_lawn import Lawn
+from tests.pipes import piped
 
 ASKED = {
     "the last lit node": "last",
@@ -33,11 +36,11 @@ def count_by_robot(path: Path, port: str, nodes: int) -> Done:
     )
     with lawn.sockets:
         told, new, limit_s = "", "", time.monotonic() + LIMIT_S
-        os.set_blocking(process.stdout.fileno(), False)
+        os.set_blocking(piped(process.stdout).fileno(), False)
         while process.poll() is None and time.monotonic() < limit_s:
             lawn.settle()
             # A question may come in pieces: it is answered when it is whole.
-            new += (process.stdout.read() or b"").decode()
+            new += (piped(process.stdout).read() or b"").decode()
             if new.rstrip().endswith(END):
                 _give(process, _key(new, lawn, port))
             elif "[y/n]" in new:
@@ -50,16 +53,21 @@ def count_by_robot(path: Path, port: str, nodes: int) -> Done:
 
 
 def _give(process: "subprocess.Popen[bytes]", key: str) -> None:
-    process.stdin.write(f"{key}\n".encode())
-    process.stdin.flush()
+    piped(process.stdin).write(f"{key}\n".encode())
+    piped(process.stdin).flush()
 
 
 def _key(question: str, lawn: Lawn, port: str) -> str:
     """Return the key for what is seen now."""
     lights = robot.seen(lawn.samples(port, flickers=False), "six")
-    lit = [light for light in lights if light is not robot.A.NONE]
+    lit: robot.Sight = [light for light in lights if light is not robot.A.NONE]
     asked = next((about for words, about in ASKED.items() if words in question), "match")
     if asked == "match":
-        return str(int(robot.YES))
-    answers = {"last": lit[-1:], "first": lit[:1], "head": lights[:1], "tail": lights[-1:]}
+        return str(int(YES))
+    answers: dict[str, robot.Sight] = {
+        "last": lit[-1:],
+        "first": lit[:1],
+        "head": lights[:1],
+        "tail": lights[-1:],
+    }
     return str(int((answers[asked] or [robot.A.NONE])[0]))

@@ -2,6 +2,7 @@
 
 import random
 from collections.abc import Callable, Iterator
+from typing import Literal
 
 from streamer.display.model import Display
 from streamer.find.finding import Bench
@@ -26,8 +27,9 @@ from streamer.yard.faults import (
     WrongUniverse,
 )
 
-LIGHTS = ("red", "green", "blue", "white")
-STUCK = {7: "white", 1: "red", 2: "green", 4: "blue"}
+Light = Literal["red", "green", "blue", "white"]
+LIGHTS: tuple[Light, ...] = ("red", "green", "blue", "white")
+STUCK: dict[int, Light] = {7: "white", 1: "red", 2: "green", 4: "blue"}
 
 
 def met(table: Table, chance: random.Random) -> int:

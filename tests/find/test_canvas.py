@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from patterns.plain import Moment
+from patterns.plain import Bytes, Moment
 from patterns.registry import get, settle
 from streamer.display.checks import check
 from streamer.display.model import Display
-from streamer.display.patch import compile_patch
+from streamer.display.patch import StreamKey, compile_patch
 from streamer.display.places import Place
 from streamer.find.canvas import Canvas
 from tests.find.conftest import one_string
 
 
-def sent(canvas: Canvas, slots: np.ndarray):
+def sent(canvas: Canvas, slots: Bytes) -> dict[StreamKey, Bytes]:
     """Return the levels of each stream, as the engine would send them, by universe."""
     pattern, patch = get("picture"), compile_patch(canvas.display)
     params = settle(pattern, {"nodes": canvas.told(slots)})

@@ -1,5 +1,7 @@
 """A search as a screen uses it: looks, answers, undo, why, the verdict."""
 
+from typing import Any
+
 import pytest
 
 from streamer.display.model import Display
@@ -11,7 +13,7 @@ from streamer.find.kinds import TRADE, Kind
 from streamer.find.look import Look
 from streamer.find.questions import Asks
 from streamer.find.suspects import terms_of
-from streamer.find.verdict import certainty_text, verdict_of
+from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
 from streamer.yard.faults import Break, Fault, Flicker, StuckNode
 from tests.find.closed_loop import Lawn, search
@@ -21,7 +23,7 @@ MOST_CHOICES = 10
 LONGEST_QUESTION = 250
 
 
-def verdict_on(display: Display, *faults: Fault, port: str = "jetty/1"):
+def verdict_on(display: Display, *faults: Fault, port: str = "jetty/1") -> Verdict:
     """Return the verdict after a search by the robot."""
     bench = bench_of(display, port)
     return verdict_of(search(Lawn(display, bench, {port: list(faults)})))
@@ -115,7 +117,7 @@ def test_an_answer_that_is_none_is_refused_and_changes_nothing():
 
 
 @pytest.mark.parametrize("terms", [{"error_rate": 0.5}, {"certainty": 1.0}, {"certainty": 0.2}])
-def test_terms_that_cannot_be_are_refused(terms: dict[str, float]):
+def test_terms_that_cannot_be_are_refused(terms: dict[str, Any]):
     """With the range that can be."""
     with pytest.raises(PlanError, match="Use 0"):
         Terms(**terms)

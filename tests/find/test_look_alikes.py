@@ -118,7 +118,7 @@ def test_a_swapped_string_is_found_on_its_port_and_a_break_on_it_too(sample: Dis
     alone = verdict_of(search(Lawn(sample, bench, {"boathouse/2": [Swapped(port=other)]})))
     assert f"hangs on {other}" in alone.sentence
     assert not any("reak between" in each.sentence for each in alone.remains), "where no data goes anyway"
-    faults = [Swapped(port=other), Break(after=110)]
+    faults: list[Fault] = [Swapped(port=other), Break(after=110)]
     both = verdict_of(search(Lawn(sample, bench, {"boathouse/2": faults})))
     assert f"hangs on {other}" in both.sentence
     assert "reak between node 110 and 109" in both.sentence

@@ -17,9 +17,11 @@ from streamer.logbook.records import Kind
 from streamer.logbook.records import Verdict as LogbookVerdict
 from streamer.logbook.store import logbook_path, read_logbook
 from streamer.yard.faults import Break
-from tests.cli.conftest import ADDRESS, LIMIT_S, ROPEWALK
+from tests.cli.conftest import ADDRESS, LIMIT_S
+from tests.cli.warm import ROPEWALK
 from tests.find import robot
 from tests.find.wired_lawn import SETTLE_S, Lawn
+from tests.pipes import piped
 
 SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
 
@@ -40,8 +42,8 @@ def test_another_program_can_be_the_eyes(port: str, after: int, tmp_path: Path):
         while (said := _line(process))["kind"] == "look":
             lawn.settle()
             given = _robot(said, lawn, fed_at_end=planned.reversed)
-            process.stdin.write(json.dumps({"answer": int(given)}) + "\n")
-            process.stdin.flush()
+            piped(process.stdin).write(json.dumps({"answer": int(given)}) + "\n")
+            piped(process.stdin).flush()
         out, err = process.communicate(timeout=LIMIT_S)
         lawn.wait(SETTLE_S)
         assert not lawn.yard.seen().nodes.any()
@@ -55,7 +57,7 @@ def test_another_program_can_be_the_eyes(port: str, after: int, tmp_path: Path):
     assert entry.words == said["sentence"]
 
 
-def begin_to_answer(*words: str):
+def begin_to_answer(*words: str) -> "subprocess.Popen[str]":
     """Start `ropewalk` with these words, to be answered."""
     return subprocess.Popen(
         [ROPEWALK, *words],
@@ -66,10 +68,11 @@ def begin_to_answer(*words: str):
     )
 
 
-def _line(process: Any) -> dict[str, Any]:  # noqa: ANN401
-    line = process.stdout.readline()
-    assert line, process.stderr.read()
-    return json.loads(line)
+def _line(process: "subprocess.Popen[str]") -> dict[str, Any]:
+    line = piped(process.stdout).readline()
+    assert line, piped(process.stderr).read()
+    said: dict[str, Any] = json.loads(line)
+    return said
 
 
 def _robot(said: dict[str, Any], lawn: Lawn, *, fed_at_end: bool) -> Answer:

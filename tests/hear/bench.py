@@ -4,6 +4,7 @@ import socket
 import struct
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Any
 from uuid import UUID
 
 import numpy as np
@@ -13,14 +14,14 @@ from streamer.hear.messages import SourceHeard, UniverseHeard
 from streamer.hear.table import Table
 from streamer.net.arrivals import IPV4_IN_IPV6, NAME_OCTETS, ROW_OCTETS, Arrivals
 from streamer.wire.artnet import ArtDmx
-from streamer.wire.e131 import DataPacket, Options
+from streamer.wire.e131 import DataPacket, DiscoveryPacket, Options, SyncPacket
 
 A, B, C = UUID(int=1), UUID(int=2), UUID(int=3)
 ADDRESS = "10.61.0.2"
 GROUP = "239.255.0.1"
 
 
-def data(sequence: int = 0, cid: UUID = A, universe: int = 1, **more: object) -> DataPacket:
+def data(sequence: int = 0, cid: UUID = A, universe: int = 1, **more: Any) -> DataPacket:
     """Make a packet of levels."""
     return replace(DataPacket(cid, "Boathouse", universe, b"\1\2\3", sequence), **more)
 
@@ -53,6 +54,10 @@ def arrivals(
     return Arrivals(octets, lengths, names, heard_s, np.tile(destination, (count, 1)), ports, drops)
 
 
+Given = DataPacket | SyncPacket | DiscoveryPacket | ArtDmx | bytes
+"""What may arrive: a packet, or any octets."""
+
+
 class Bench:
     """A table, and the time."""
 
@@ -62,9 +67,7 @@ class Bench:
         """In this machine, before what is given next was queued."""
         self.table = Table({Protocol(name): universes for name, universes in asked.items()}, self.now)
 
-    def give(
-        self, *packets: DataPacket | ArtDmx | bytes, address: str = ADDRESS, protocol: Protocol | None = None
-    ) -> None:
+    def give(self, *packets: Given, address: str = ADDRESS, protocol: Protocol | None = None) -> None:
         """Let packets arrive together."""
         payloads = [each if isinstance(each, bytes) else each.encode() for each in packets]
         is_artnet = isinstance(packets[0], ArtDmx)

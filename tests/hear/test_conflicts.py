@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from streamer.display.model import Protocol
-from streamer.hear.conflicts import Ours, Winner, conflicts, sentences
+from streamer.hear.conflicts import Conflict, Ours, Winner, conflicts, sentences
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import Options
 from tests.hear.bench import ADDRESS, A, B, Bench, data, terminated
@@ -17,7 +17,7 @@ OURS = Ours(
 )
 
 
-def found_in(bench: Bench, ours: Ours = OURS):
+def found_in(bench: Bench, ours: Ours = OURS) -> tuple[Conflict, ...]:
     """Return the conflicts of what a bench has heard."""
     return conflicts(ours, bench.table.heard([], bench.now))
 

@@ -4,12 +4,14 @@ import socket
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack
+from typing import Any
 from uuid import UUID
 
 import pytest
 
 from streamer.display.model import Protocol
 from streamer.hear.ears import Ears
+from streamer.hear.messages import Heard
 from streamer.hear.table import Table
 from streamer.net.interfaces import find_interface
 from streamer.net.linux import IS_LINUX
@@ -29,7 +31,7 @@ class Bench:
     """Ears on a port of their own."""
 
     def __init__(
-        self, stack: ExitStack, universes: tuple[int, ...], *, discover: bool = False, **more: object
+        self, stack: ExitStack, universes: tuple[int, ...], *, discover: bool = False, **more: Any
     ) -> None:
         self.port = free_port()
         self.table = Table({Protocol.E131: universes}, time.monotonic(), discover=discover)
@@ -42,7 +44,7 @@ class Bench:
         """Send to a universe's group."""
         self.sender.sendto(payload, (multicast_group(universe), self.port))
 
-    def listen(self, datagrams: int):
+    def listen(self, datagrams: int) -> Heard:
         """Take in what comes until so many datagrams have, and return what is heard."""
         book, limit_s = self.table.books[Protocol.E131], time.monotonic() + LIMIT_S
         while book.datagrams < datagrams:
@@ -96,7 +98,7 @@ def test_packets_dropped_for_want_of_buffer_are_told_and_how_many(stack: ExitSta
     heard = bench.listen(1)
     (told,) = heard.sockets
     assert told.buffer_octets == 2 * DEFAULT_BUFFER_OCTETS
-    assert told.dropped > 0
+    assert told.dropped
     assert told.datagrams + told.dropped == 1000
     assert heard.notes[0].startswith(f"{told.dropped} E1.31 datagrams were dropped in this machine")
 
@@ -115,7 +117,7 @@ def test_what_a_source_lost_is_put_down_to_this_machine_where_this_machine_dropp
     bench.send(packet(1, 255), 1)
     heard = bench.listen(bench.table.books[Protocol.E131].datagrams + 1)
     (source,), (told,) = heard.universes[0].sources, heard.sockets
-    assert told.dropped > 0
+    assert told.dropped
     assert (source.lost, source.lost_here) == (3 + told.dropped, told.dropped)
 
 

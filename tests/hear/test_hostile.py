@@ -32,7 +32,7 @@ GOOD = {
 
 
 @st.composite
-def damaged(draw: st.DrawFn):
+def damaged(draw: st.DrawFn) -> tuple[Protocol, bytes]:
     """Return a protocol and a good packet of it, cut short, padded and with a few octets changed."""
     protocol = draw(st.sampled_from(Protocol))
     octets = bytearray(draw(st.sampled_from(GOOD[protocol])))

@@ -1,6 +1,6 @@
 """Looking out for other sources of what we send: what is told, when, and what becomes of the listener."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from uuid import UUID
 
 import pytest
@@ -12,7 +12,7 @@ from streamer.hear.episodes import EPISODES_MAX, Episodes
 from streamer.hear.keeper import AGAIN_S, SILENT_S, SOON_S
 from streamer.hear.lookout import Lookout
 from streamer.hear.messages import Close, Discover, Ignore, Listen, Watch
-from tests.hear.bench import A, B, Bench, data
+from tests.hear.bench import A, B, Bench, Given, data
 from tests.hear.fakes import Starter
 from tests.hear.test_conflicts import found_in
 
@@ -31,7 +31,7 @@ class Yard:
         """Send these universes."""
         self.lookout.send(streams(*universes, to=to, protocol=protocol), None)
 
-    def until(self, is_so) -> list[str]:  # noqa: ANN001  a function
+    def until(self, is_so: Callable[[], object]) -> list[str]:
         """Look until something is so, the thread that starts listeners having its own time."""
         told: list[str] = []
         for _ in range(TURNS):
@@ -47,7 +47,7 @@ class Yard:
         """Whether a listener is up."""
         return self.lookout._keeper.is_there
 
-    def hears(self, *packets: object) -> tuple[str, ...]:
+    def hears(self, *packets: Given) -> tuple[str, ...]:
         """Let the listener tell what the bench has heard."""
         if packets:
             self.bench.give(*packets)

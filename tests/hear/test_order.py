@@ -24,30 +24,50 @@ class OneByOne:
         self.protocol = protocol
         self.last: dict[int, tuple[int, float]] = {}
         self.counts: dict[int, list[int]] = {}
+        self.missing: dict[int, set[int]] = {}
 
     def take(self, stream: int, number: int, now: float) -> None:
         """Count a packet: in order, missing before it, out of order."""
-        counts = self.counts.setdefault(stream, [0, 0, 0])
+        counts, missing = self.counts.setdefault(stream, [0, 0, 0]), self.missing.setdefault(stream, set())
         known = self.last.get(stream)
-        is_free = known is None or now - known[1] >= TIMEOUT_S[self.protocol]
-        if self.protocol is Protocol.ARTNET and known and 0 in (known[0], number):
-            is_free = True
-        if not is_free:
+        if known is None or self._is_free(known, number, now):
+            missing.clear()
+        else:
             step = (number - known[0]) % NUMBERS[self.protocol]
             if step >= (NUMBERS[self.protocol] + 1) // 2:
                 step -= NUMBERS[self.protocol]
             if -20 < step <= 0:
                 counts[2] += 1
+                # RFC 3550 clause 6.4.1: what comes late was not lost.
+                counts[1] -= number in missing
+                missing.discard(number)
                 return
+            if step <= -20:
+                missing.clear()
             counts[1] += max(step - 1, 0)
+            begins_at = 1 if self.protocol is Protocol.ARTNET else 0
+            missing |= {
+                (known[0] + ahead - begins_at) % NUMBERS[self.protocol] + begins_at
+                for ahead in range(1, step)
+            }
+            missing -= self._left_behind(number)
         counts[0] += 1
         self.last[stream] = number, now
+
+    def _left_behind(self, number: int) -> set[int]:
+        """Return the numbers that would be taken for a source that started again: 20 and more before."""
+        near = {(number - back) % NUMBERS[self.protocol] for back in range(20)}
+        return {each for each in range(256) if each % NUMBERS[self.protocol] not in near}
+
+    def _is_free(self, known: tuple[int, float], number: int, now: float) -> bool:
+        is_unordered = self.protocol is Protocol.ARTNET and 0 in {known[0], number}
+        return is_unordered or now - known[1] >= TIMEOUT_S[self.protocol]
 
 
 @pytest.mark.parametrize("protocol", Protocol)
 @given(PACKETS, st.data())
 def test_any_packets_in_any_portions_are_counted_by_the_rules(
-    protocol: Protocol, packets: list, data: st.DataObject
+    protocol: Protocol, packets: list[tuple[int, int, float]], data: st.DataObject
 ):
     """Four streams, any numbers, any gaps, read at once or in pieces."""
     ledger, wanted, now = Ledger(RULES[protocol]), OneByOne(protocol), 1000.0

@@ -5,7 +5,8 @@ import shutil
 import socket
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import TypeVar
 from uuid import UUID
 
 import pytest
@@ -32,6 +33,9 @@ def folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     shutil.rmtree(place, ignore_errors=True)
 
 
+Kind = TypeVar("Kind", Heard, Refused)
+
+
 @pytest.fixture(name="link")
 def _link() -> Iterator[HearLink]:
     wish = Wish(universes={Protocol.E131: (UNIVERSE,)}, protocols=(Protocol.E131,), interface="lo")
@@ -41,14 +45,16 @@ def _link() -> Iterator[HearLink]:
     link.close()
 
 
-def next_report(link: HearLink, kind: type, is_it=lambda _: True):  # noqa: ANN001  a function
-    """Wait for a report of a kind that is the one."""
+def next_report(link: HearLink, kind: type[Kind], is_it: Callable[[Kind], bool] = lambda _: True) -> Kind:
+    """Wait for a report of a kind that is the one; what came after it is there for the next call."""
     limit_s = time.monotonic() + LIMIT_S
     while time.monotonic() < limit_s:
-        select.select([link.fileno()], [], [], 0.1)
-        for report in link.receive():
+        arrived = link.receive()
+        for place, report in enumerate(arrived):
             if isinstance(report, kind) and is_it(report):
+                link.give_back(arrived[place + 1 :])
                 return report
+        select.select([link.fileno()], [], [], 0.1)
     raise AssertionError("not told in time")
 
 
@@ -63,7 +69,8 @@ def test_a_client_is_told_once_a_second_and_may_ask_for_more(link: HearLink):
         packet = DataPacket(UUID(int=1), "Boathouse", UNIVERSE + 1, b"\1\2\3").encode()
         sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
         sock.sendto(packet, (f"239.255.{UNIVERSE >> 8}.{(UNIVERSE & 255) + 1}", 5568))
-    heard = next_report(link, Heard, lambda heard: heard.watched and heard.watched.levels)
+    heard = next_report(link, Heard, lambda heard: bool(heard.watched and heard.watched.levels))
+    assert heard.watched is not None
     assert heard.watched.levels == (1, 2, 3)
     assert running_listeners() == ("listener",)
 

@@ -48,6 +48,21 @@ def test_a_flood_is_read_in_pieces_and_nothing_of_it_is_lost(ends: tuple[Channel
     assert sum(map(len, pieces)) == 2
 
 
+def test_what_is_given_back_comes_first_and_in_order(ends: tuple[Channel[Word], socket.socket]):
+    """Before what arrives meanwhile, also where the other end has gone."""
+    channel, theirs = ends
+    theirs.sendall(LINE)
+    first, second = channel.receive()
+    channel.give_back([second])
+    channel.give_back([first])
+    theirs.sendall(LINE)
+    theirs.close()
+    assert channel.receive() == [first, second, first, second]
+    channel.give_back([second])
+    assert not channel.is_open
+    assert channel.receive() == [second]
+
+
 @pytest.mark.parametrize(
     "junk", [b"\n", b"{}\n", b"\xff\xfe\n", b"[1,2]\n", b'{"text":1}\n', b"GET / HTTP/1.1\r\n"]
 )
@@ -127,13 +142,13 @@ def test_a_reader_that_is_slow_gets_everything_in_order(ends: tuple[Channel[Word
     channel, theirs = ends
     for number in range(300):
         channel.send(Word(text=f"{number:4}" * 1000))
-    assert channel.is_waiting
+    did_wait = channel.is_waiting
     theirs.settimeout(2)
     received = bytearray()
     while received.count(b"\n") < 300:
         received += theirs.recv(2**16)
         channel.flush()
-    assert not channel.is_waiting
+    assert (did_wait, channel.is_waiting) == (True, False)
     assert [WORDS.validate_json(line).text[:4] for line in received.splitlines()] == [
         f"{n:4}" for n in range(300)
     ]

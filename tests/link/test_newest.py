@@ -43,6 +43,39 @@ def test_a_frame_is_read_as_it_was_written(tmp_path: Path, nodes: int, channels:
         assert frame.channels.tolist() == [number + 7] * channels
 
 
+@pytest.mark.parametrize("room", [0, 3, 4])
+@given(st.data())
+def test_frames_laid_by_are_read_as_they_are_shown(
+    tmp_path_factory: pytest.TempPathFactory, room: int, data: st.DataObject
+):
+    """Shown in turn and left, written between, more of them than there is room for; what is seen stays."""
+    path = tmp_path_factory.mktemp("shared") / "one.frame"
+    shared, number, shown = NewestFrame.create(path, 5, 3, room), 0, 0
+    reader = NewestFrame.open(path)
+    for _ in range(data.draw(st.integers(1, 6))):
+        if data.draw(st.booleans()):
+            number += 1
+            shared.write(Frame(np.full((5, 4), number, np.uint8), np.full(3, number, np.uint8)))
+            shown += 1
+            assert _seen(reader) == (shown, number)
+        values = np.arange(number + 1, number + 5, dtype=np.uint8)[:, None]
+        before = _seen(reader)
+        shows = shared.lay_by(np.repeat(values, 20, axis=1).reshape(4, 5, 4), np.repeat(values, 3, axis=1))
+        assert _seen(reader) == before
+        for at in range(data.draw(st.integers(0, 4))):
+            shows[at]()
+            shown += 1
+            assert _seen(reader) == (shown, number + at + 1)
+        number += 4
+
+
+def _seen(reader: NewestFrame) -> tuple[int, int]:
+    """Return the number of the frame that is seen, and the one value that it holds."""
+    number, frame = reader.look()
+    (value,) = {*frame.nodes.reshape(-1).tolist(), *frame.channels.tolist()}
+    return number, value
+
+
 def test_only_this_user_can_open_it(tmp_path: Path):
     """Mode 0600."""
     NewestFrame.create(tmp_path / "one.frame", 1, 0)
@@ -89,9 +122,10 @@ def test_a_reader_keeps_the_last_frame_when_the_file_is_taken_away(tmp_path: Pat
         NewestFrame.open(tmp_path / "one.frame")
 
 
-def header(nodes: int, channels: int, magic: int = MAGIC) -> bytes:
+def header(nodes: int, channels: int, magic: int = MAGIC, laid_by: int = 0) -> bytes:
     """Return the octets of a header."""
     made = np.zeros(1, HEADER)
+    made["laid_by"] = laid_by
     made["magic"], made["nodes"], made["channels"] = magic, nodes, channels
     return made.tobytes()
 
@@ -106,6 +140,8 @@ def header(nodes: int, channels: int, magic: int = MAGIC) -> bytes:
         header(1, 0) + bytes(3),
         header(1, 0) + bytes(5),
         header(2**32 - 1, 2**32 - 1) + bytes(100),
+        header(1, 0, laid_by=1) + bytes(8),
+        header(1, 0, laid_by=2**32 - 1) + bytes(8),
         header(1, 0, magic=1) + bytes(4),
     ],
 )

@@ -15,6 +15,7 @@ from pydantic import BaseModel, TypeAdapter
 from streamer.errors import LinkError
 from streamer.link.addresses import alone_in, is_answering, socket_path
 from streamer.link.folders import config_folder, runtime_folder
+from streamer.link.peers import process_at
 from streamer.link.processes import running, start_process
 from streamer.link.server import CLIENT_LIMIT, LinkServer, connect, may_attach
 
@@ -77,12 +78,13 @@ def test_a_look_attends_to_nothing_and_a_client_that_stays_does(server: LinkServ
     assert not server.is_attended
     client = connect(server.path, WORDS)
     server.poll()
-    assert not server.is_attended, "it may be gone before it is told anything"
+    attended = [server.is_attended]
     server.tell_all(Word(text="state"))
-    assert server.is_attended
+    attended.append(server.is_attended)
     client.close()
     server.poll()
-    assert not server.is_attended
+    attended.append(server.is_attended)
+    assert attended == [False, True, False], "before it is told anything it may be gone"
 
 
 def test_descriptors_to_wait_on_are_those_of_open_clients(server: LinkServer[Word]):
@@ -270,3 +272,10 @@ def test_a_file_called_like_a_library_in_the_present_folder_is_not_taken_for_it(
         start_process("json.tool", ["no such file"], "one", ".engine", WORDS)
     assert "the wrong one" not in str(caught.value)
     assert subprocess.run([sys.executable, "-P", "-c", "import json"], check=False).returncode == 0
+
+
+@pytest.mark.skipif(not hasattr(socket, "SO_PEERCRED"), reason="this system does not tell")
+def test_who_listens_is_told(server: LinkServer[Word], tmp_path: Path):
+    """By the system itself: SO_PEERCRED, unix(7). Nobody listens at a path that is not there."""
+    assert process_at(server.path) == os.getpid()
+    assert process_at(tmp_path / "nobody") is None

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
+from typing import Any
 
 import pytest
 
@@ -21,14 +22,14 @@ def _write() -> Write:
     display = sample_display()
     prints, names = fingerprints(display), labels(display)
 
-    def write(kind: Kind = Kind.ANSWER, name: str = "boathouse/1", **more: object) -> Entry:
+    def write(kind: Kind = Kind.ANSWER, name: str = "boathouse/1", **more: Any) -> Entry:
         subject = Subject(Sort.STRING, name)
         return Entry(
             at=EVENING + timedelta(minutes=next(minutes)),
             kind=kind,
             sort=subject.sort,
             name=name,
-            **{"label": names.get(subject, ""), "fingerprint": prints.get(subject, {}), **more},  # type: ignore[arg-type]
+            **{"label": names.get(subject, ""), "fingerprint": prints.get(subject, {}), **more},
         )
 
     return write

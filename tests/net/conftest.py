@@ -3,6 +3,7 @@
 import select
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from typing import Any
 
 import pytest
 
@@ -31,7 +32,7 @@ def _opened(lo: Interface) -> Iterator[Callable[..., BatchedSender]]:
     """Open senders that are closed when the test ends."""
     with ExitStack() as stack:
 
-        def opened(**choices: object) -> BatchedSender:
+        def opened(**choices: Any) -> BatchedSender:
             sender = BatchedSender(lo, **choices)
             stack.callback(sender.close)
             return sender

@@ -4,6 +4,7 @@ import errno
 import socket
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pytest
@@ -47,7 +48,7 @@ class Refusing:
         if number:
             raise OSError(number, "refused by the test")
 
-    def _sendmsg(self, sock: socket.socket, buffers: list, *rest: object) -> int:
+    def _sendmsg(self, sock: socket.socket, buffers: list[memoryview], *rest: Any) -> int:
         self._meet(len(buffers[0]))
         return sock.sendmsg(buffers, *rest)
 

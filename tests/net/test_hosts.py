@@ -16,7 +16,7 @@ def _hosts() -> Hosts:
 def may_go(hosts: Hosts, now_s: float, *addresses: str) -> list[bool]:
     """Ask for packets to these addresses."""
     numbers = np.array([hosts.number_of(each) for each in addresses])
-    return hosts.may_go(numbers, now_s).tolist()
+    return [bool(each) for each in hosts.may_go(numbers, now_s)]
 
 
 def test_of_a_cold_host_the_first_packet_goes_alone(hosts: Hosts):

@@ -103,10 +103,9 @@ def test_many_wait_and_come_in_their_order(open_listener: Open, way: str):
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         for payload in sent:
             sock.sendto(payload, ("127.0.0.1", listener.port))
-    first = payloads(listener.read(now()))
-    assert listener.has_more
+    first, has_more = payloads(listener.read(now())), listener.has_more
     rest = payloads(listener.read(now()))
-    assert not listener.has_more
+    assert (has_more, listener.has_more) == (True, False)
     assert first + rest == [payload[:ROW_OCTETS] for payload in sent]
 
 
@@ -136,7 +135,7 @@ def test_what_the_kernel_drops_is_told_exactly_and_at_once(open_listener: Open):
     dropped = listener.dropped
     came = len(listener.read(now()))
     assert 0 < came < 500
-    assert came + dropped == 500
+    assert dropped == 500 - came
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -177,7 +176,8 @@ def test_what_is_ignored_is_not_taken_for_dropped_before_a_datagram(open_listene
     def counts(*payloads_sent: bytes) -> list[int]:
         for payload in payloads_sent:
             sock.sendto(payload, ("127.0.0.1", listener.port))
-        return listener.read(now()).dropped.tolist()
+        dropped: list[int] = listener.read(now()).dropped.tolist()
+        return dropped
 
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         held = counts(*[b"jetty" + bytes(600)] * 200)

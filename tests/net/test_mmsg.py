@@ -33,9 +33,11 @@ def test_a_message_is_laid_out_as_the_c_library_has_it(tmp_path: Path):
     source.write_text(OFFSETS)
     subprocess.run(["cc", "-o", program, source], check=True)
     theirs = [int(each) for each in subprocess.run([program], capture_output=True, check=True).stdout.split()]
-    header = MESSAGE["header"]
-    ours = [header.fields[name][1] for name in header.names]
-    assert [*ours, MESSAGE.fields["sent"][1], MESSAGE.itemsize] == theirs
+    assert MESSAGE.fields is not None
+    header, sent = MESSAGE.fields["header"][0], MESSAGE.fields["sent"]
+    assert header.fields is not None
+    ours = [place[1] for place in header.fields.values()]
+    assert [*ours, sent[1], MESSAGE.itemsize] == theirs
 
 
 @pytest.mark.parametrize(("family", "address"), [(socket.AF_INET, "127.0.0.1"), (socket.AF_INET6, "::1")])

@@ -24,7 +24,7 @@ def test_it_sends_the_packets_as_they_are_by_then(
 ):
     """Side by side, scattered, and a single one; written anew after it was prepared."""
     sender, receiver, packets = opened(only=only), listen(), matrix(200)
-    depart = sender.prepare(packets, rows, ((LO, receiver.port),) * 200)
+    (depart,) = sender.prepare([(packets, rows, ((LO, receiver.port),) * 200)])
     packets += 1
     assert sender.counters.packets == 0
     depart()
@@ -40,7 +40,7 @@ def test_what_cannot_be_cut_after_all_goes_the_next_way(
     calls, receiver = Refusing([0, getattr(errno, name)]), listen()
     sender, packets, every = opened(kernel=calls.kernel()), matrix(100), np.arange(100)
     destinations = ((LO, receiver.port),) * 100
-    departures = [sender.prepare(packets, every, destinations) for _ in range(2)]
+    departures = sender.prepare([(packets, every, destinations)] * 2)
     for depart in departures:
         depart()
     assert [each.payload for each in heard(receiver, 200)] == octets(packets, every) * 2
@@ -51,7 +51,7 @@ def test_what_cannot_be_cut_after_all_goes_the_next_way(
 def test_a_real_refusal_is_met_too(opened: Open, listen: Listen, heard: Heard):
     """EINVAL of the kernel, which does not cut without a checksum."""
     sender, receiver, packets = opened(), listen(), matrix(10)
-    depart = sender.prepare(packets, np.arange(10), ((LO, receiver.port),) * 10)
+    (depart,) = sender.prepare([(packets, np.arange(10), ((LO, receiver.port),) * 10)])
     sender._outgoing.to(LO).setsockopt(socket.SOL_SOCKET, SO_NO_CHECK, 1)
     depart()
     assert [each.payload for each in heard(receiver, 10)] == octets(packets, np.arange(10))
@@ -61,7 +61,7 @@ def test_a_full_buffer_is_waited_for_and_a_full_queue_is_counted(opened: Open, l
     """EAGAIN once costs nothing; ENOBUFS loses the train that it is said of, and no other."""
     calls, receiver = Refusing([errno.EAGAIN, 0, errno.ENOBUFS]), listen()
     sender, packets, every = opened(kernel=calls.kernel()), matrix(100), np.arange(100)
-    sender.prepare(packets, every, ((LO, receiver.port),) * 100)()
+    sender.prepare([(packets, every, ((LO, receiver.port),) * 100)])[0]()
     lost = octets(packets, every[64:])
     assert [each.payload for each in heard(receiver, 64)] == octets(packets, every[:64])
     assert dict(sender.counters.errors) == {"ENOBUFS": len(lost)}
@@ -70,7 +70,7 @@ def test_a_full_buffer_is_waited_for_and_a_full_queue_is_counted(opened: Open, l
 def test_news_of_earlier_datagrams_is_blamed_on_those(opened: Open, listen: Listen, heard: Heard):
     """ip(7), IP_RECVERR: refused for somebody else's sake, the packets go."""
     receiver, sender, packets = listen(), opened(), matrix(10)
-    depart = sender.prepare(packets, np.arange(10), ((LO, receiver.port),) * 10)
+    (depart,) = sender.prepare([(packets, np.arange(10), ((LO, receiver.port),) * 10)])
     with listen(0, "127.0.0.2") as dead:
         nobody = "127.0.0.2", dead.port
     sender.send_one(b"x", nobody)
@@ -81,9 +81,9 @@ def test_news_of_earlier_datagrams_is_blamed_on_those(opened: Open, listen: List
 
 def test_of_a_cold_host_one_packet_goes_first(opened: Open):
     """As unprepared: the rest of a first frame is lost while its hardware address is asked for."""
-    now_s, sent = [100.0], []
+    now_s, sent = [100.0], list[int]()
 
-    def sendmsg(_sock: object, buffers: list, *_rest: object) -> int:
+    def sendmsg(_sock: object, buffers: list[memoryview], *_rest: object) -> int:
         sent.append(len(buffers[0]) // 638)
         return len(buffers[0])
 
@@ -95,5 +95,5 @@ def test_of_a_cold_host_one_packet_goes_first(opened: Open):
     packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
     for passing_s in (0.0, 0.025, 0.025, SILENT_S + 1):
         now_s[0] += passing_s
-        sender.prepare(packets, every, destinations)()
+        sender.prepare([(packets, every, destinations)])[0]()
     assert sent == [1, 10, 10, 1]

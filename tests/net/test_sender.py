@@ -2,6 +2,7 @@ import errno
 import socket
 import struct
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -106,7 +107,7 @@ def test_a_packet_too_long_for_udp_is_counted_and_the_next_one_goes(
 
 @pytest.mark.parametrize(("asked", "ttl"), [({}, 1), ({"ttl": 4}, 4)])
 def test_a_group_is_sent_with_the_time_to_live_asked_for(
-    lo: Interface, asked: dict[str, int], ttl: int, listen: Listen
+    lo: Interface, asked: dict[str, Any], ttl: int, listen: Listen
 ):
     """RFC 1112 clause 6.1: 1 unless asked otherwise. Heard by a plain socket with IP_RECVTTL, ip(7)."""
     member = listen(0, groups=[GROUP], interface=lo, is_shared=True)

@@ -9,7 +9,7 @@ Show = Callable[..., Frame]
 Tell = Callable[..., str]
 
 
-def bright(frame: Frame):
+def bright(frame: Frame) -> list[int]:
     """Return the numbers, from 1, of the nodes at full light."""
     return [int(index) + 1 for index in np.flatnonzero(frame.nodes.max(axis=1) == 255)]
 
@@ -17,7 +17,7 @@ def bright(frame: Frame):
 def test_marks_stand_at_ten_fifty_and_a_hundred(make_layout: MakeLayout, show: Show):
     """One lit node ends each ten, two each fifty, three each hundred; all others are dim."""
     frame = show("count", make_layout(210))
-    expected = []
+    expected: list[int] = []
     for number in range(10, 211, 10):
         lit = 3 if number % 100 == 0 else 2 if number % 50 == 0 else 1
         expected += range(number - lit + 1, number + 1)

@@ -23,7 +23,10 @@ def _variants(pattern: Pattern) -> Iterator[dict[str, Value]]:
     """Yield the default parameters, and then each with one other choice, extreme or answer."""
     yield {}
     for param in pattern.params:
-        others = [*param.choices, *(bound for bound in (param.low, param.high) if bound is not None)]
+        others: list[Value] = [
+            *param.choices,
+            *(bound for bound in (param.low, param.high) if bound is not None),
+        ]
         if isinstance(param.default, bool):
             others.append(not param.default)
         yield from ({param.name: other} for other in others)

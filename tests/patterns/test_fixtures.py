@@ -11,7 +11,7 @@ LANTERN = ("dimmer", "red", "green", "blue", "strobe", "pan", "unused")
 LAMP = ("amber", "white")
 
 
-def walk_through(show: Show, layout: Layout, **given: Value):
+def walk_through(show: Show, layout: Layout, **given: Value) -> list[dict[int, int]]:
     """Return the raised channels of each step, by index."""
     pattern = get("fixtures")
     steps = pattern.steps(layout, settle(pattern, given))

@@ -50,7 +50,9 @@ def _variants(pattern: Pattern) -> Iterator[dict[str, Value]]:
     for param in pattern.params:
         if param.name == "colour":
             continue
-        others = list(param.choices) or ([not param.default] if isinstance(param.default, bool) else [])
+        others: list[Value] = list(param.choices)
+        if isinstance(param.default, bool):
+            others = [not param.default]
         yield from ({param.name: other} for other in others if other != param.default)
 
 

@@ -19,12 +19,12 @@ Tell = Callable[..., str]
 COMPONENT = {"R": 0, "G": 1, "B": 2, "W": 3}
 
 
-def slots_sent(nodes: Bytes, planned: str):
+def slots_sent(nodes: Bytes, planned: str) -> Bytes:
     """Return the slots of a string whose plan says `planned`, end to end."""
     return nodes[:, [COMPONENT[letter] for letter in planned]].reshape(-1)
 
 
-def seen(slots: Bytes, true: str, slip: int = 0):
+def seen(slots: Bytes, true: str, slip: int = 0) -> list[str]:
     """Return the set of colour letters that each node shows, when its start is off by `slip` slots."""
     line = np.roll(slots, -slip).reshape(-1, len(true))
     return [
@@ -32,18 +32,19 @@ def seen(slots: Bytes, true: str, slip: int = 0):
     ]
 
 
-def blocks(shown: list[str]):
+def blocks(shown: list[str]) -> list[tuple[int, int, str]]:
     """Return (first node, lit nodes, colour) for each unbroken block of lit nodes."""
-    found = []
+    found: list[tuple[int, int, str]] = []
     for index, colour in enumerate(shown):
         if colour and index and shown[index - 1]:
-            found[-1][1] += 1
+            first, lit, begun = found[-1]
+            found[-1] = (first, lit + 1, begun)
         elif colour:
-            found.append([index, 1, colour])
+            found.append((index, 1, colour))
     return found
 
 
-def orders(letters: str):
+def orders(letters: str) -> list[str]:
     """Return every order of the letters."""
     return ["".join(order) for order in permutations(letters)]
 

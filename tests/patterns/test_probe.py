@@ -17,13 +17,13 @@ WHITE, YELLOW, BLUE = (255, 255, 255, 0), (255, 255, 0, 0), (0, 0, 255, 0)
 NOUGHT = 10
 
 
-def colours_of(layout: Layout, frame: Frame, string: int):
+def colours_of(layout: Layout, frame: Frame, string: int) -> list[Node]:
     """Return the colour of each node of a string."""
     start, length = layout.string_starts[string], layout.string_lengths[string]
     return [tuple(node) for node in frame.nodes[start : start + length].tolist()]
 
 
-def numbers_on(colours: list[Node], apart: int = 0):
+def numbers_on(colours: list[Node], apart: int = 0) -> list[str]:
     """Count like a person: white nodes up to `apart` from each other are a digit, a bit more, the next."""
     white = [index for index, colour in enumerate(colours) if colour == WHITE]
     numbers = [[1]]
@@ -38,7 +38,7 @@ def numbers_on(colours: list[Node], apart: int = 0):
     return ["".join("0" if count == NOUGHT else str(count) for count in number) for number in numbers]
 
 
-def universes():
+def universes() -> list[int]:
     """Return the ends of E1.31 (1 to 63999) and Art-Net (0 to 32767), noughts, and a hundred others."""
     fixed = [0, 1, 9, 10, 100, 101, 255, 1000, 9999, 10000, 32767, 63999]
     return fixed + random.Random(1).sample(range(64000), 100)  # noqa: S311  nothing secret

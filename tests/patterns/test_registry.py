@@ -1,4 +1,5 @@
 import sys
+from collections.abc import Iterator
 from importlib import import_module, invalidate_caches
 from pathlib import Path
 from types import ModuleType
@@ -23,7 +24,7 @@ PATTERN = Pattern(
 
 
 @pytest.fixture
-def boathouse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def boathouse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ModuleType]:
     """Yield a package of a person's own patterns, with one in it."""
     folder = tmp_path / "boathouse"
     folder.mkdir()
@@ -35,9 +36,9 @@ def boathouse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
         del sys.modules[name]
 
 
-def write(package: ModuleType, name: str, text: str):
+def write(package: ModuleType, name: str, text: str) -> None:
     """Add a module to a package."""
-    Path(package.__file__).with_name(f"{name}.py").write_text(text)
+    Path(package.__file__ or "").with_name(f"{name}.py").write_text(text)
     invalidate_caches()
 
 

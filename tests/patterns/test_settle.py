@@ -18,7 +18,7 @@ PATTERN = replace(
 )
 
 
-def problems(**given: Value):
+def problems(**given: Value) -> tuple[str, ...]:
     """Return what is wrong with the given parameters."""
     with pytest.raises(PatternError) as caught:
         settle(PATTERN, given)

@@ -12,13 +12,13 @@ Show = Callable[..., Frame]
 Tell = Callable[..., str]
 
 
-def centre(frame: Frame, along: NDArray[np.float32]):
+def centre(frame: Frame, along: NDArray[np.float32]) -> float:
     """Return the middle of the light on the axis, weighed by brightness."""
     light = frame.nodes.max(axis=1).astype(float)
-    return (along * light).sum() / light.sum()
+    return float((along * light).sum() / light.sum())
 
 
-def steps_of(layout: Layout, **given: Value):
+def steps_of(layout: Layout, **given: Value) -> int:
     """Return the steps of a round."""
     return get("sweep").steps(layout, settle(get("sweep"), given))
 

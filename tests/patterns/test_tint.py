@@ -13,16 +13,16 @@ Tell = Callable[..., str]
 DIGIT_GAP_MOST = 2
 
 
-def strings_of(layout: Layout, frame: Frame):
+def strings_of(layout: Layout, frame: Frame) -> list[NDArray[np.bool_]]:
     """Return, for each string, which of its nodes give light."""
-    lit = frame.nodes.any(axis=1)
+    lit = frame.nodes.max(axis=1) > 0
     return [
         lit[start : start + length]
         for start, length in zip(layout.string_starts, layout.string_lengths, strict=True)
     ]
 
 
-def number_at_head(lit: NDArray[np.bool_]):
+def number_at_head(lit: NDArray[np.bool_]) -> int:
     """Count like a person: lit nodes are a digit, ten a nought; after a long gap the number is over."""
     digits, index = [0], 0
     while index < len(lit):

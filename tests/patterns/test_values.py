@@ -12,7 +12,7 @@ Show = Callable[..., Frame]
 Tell = Callable[..., str]
 
 
-def values(show: Show, name: str, layout: Layout, steps: int, **given: Value):
+def values(show: Show, name: str, layout: Layout, steps: int, **given: Value) -> list[int]:
     """Return the value of the first node's first component at each step, all nodes being alike."""
     found = []
     for step in range(steps):

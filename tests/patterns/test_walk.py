@@ -11,7 +11,7 @@ Tell = Callable[..., str]
 LENGTHS = (5, 120, 50)
 
 
-def lit(frame: Frame):
+def lit(frame: Frame) -> list[int]:
     """Return the indices of the nodes at full light."""
     return np.flatnonzero(frame.nodes.max(axis=1) == 255).tolist()
 

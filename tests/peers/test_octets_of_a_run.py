@@ -5,6 +5,7 @@ Sources: ANSI E1.31-2018, tables and clauses beside each row; Art-Net 4, ArtDmx.
 
 import socket
 import struct
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -25,7 +26,7 @@ IP_RECVTTL = 12
 """Linux, ip(7)."""
 
 
-def controller(name: str, protocol: Protocol, address: str, universe: int, **settings: object) -> Controller:
+def controller(name: str, protocol: Protocol, address: str, universe: int, **settings: Any) -> Controller:
     """Return a controller with two red nodes on one universe."""
     port = Port(name=f"{name}/1", number=1, universe=universe, segments=(Segment(nodes=2),))
     return Controller(name=name, protocol=protocol, address=address, ports=(port,), **settings)

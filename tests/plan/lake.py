@@ -1,5 +1,7 @@
 """Displays by the lake, small enough to be worked out by hand."""
 
+from typing import Any
+
 from streamer.display.model import (
     MULTICAST,
     Addressing,
@@ -15,7 +17,7 @@ from streamer.display.model import (
 FULL_SLOTS = 512
 
 
-def port(number: int, universe: int, slot: int = 1, nodes: int = 100, **more: object) -> Port:
+def port(number: int, universe: int, slot: int = 1, nodes: int = 100, **more: Any) -> Port:
     """Return a port of the controller "jetty" with a plain string."""
     return Port(
         name=f"jetty/{number}",
@@ -27,9 +29,13 @@ def port(number: int, universe: int, slot: int = 1, nodes: int = 100, **more: ob
     )
 
 
-def controller(*ports: Port, name: str = "jetty", **more: object) -> Controller:
+def controller(*ports: Port, name: str = "jetty", **more: Any) -> Controller:
     """Return a controller, E1.31 by multicast unless said otherwise."""
-    settings = {"protocol": Protocol.E131, "address": MULTICAST, "addressing": Addressing.ALIGNED}
+    settings: dict[str, Any] = {
+        "protocol": Protocol.E131,
+        "address": MULTICAST,
+        "addressing": Addressing.ALIGNED,
+    }
     return Controller(name=name, ports=ports, **(settings | more))
 
 
@@ -44,7 +50,7 @@ def flood(universe: int, slot: int = 1) -> Fixture:
     return Fixture(name="Flood, reeds", universe=universe, slot=slot, channels=channels)
 
 
-def many(universes: int, **more: object) -> Display:
+def many(universes: int, **more: Any) -> Display:
     """Return a display with a string in each of so many universes."""
     return display(
         controller(*(port(number, number, nodes=170) for number in range(1, universes + 1)), **more)

@@ -89,6 +89,7 @@ def test_a_port_address_is_told_in_both_forms():
 def test_an_e131_universe_has_a_group_of_each_family(universe: int, ipv4: str):
     """ANSI E1.31-2018 tables 9-10 and 9-11, worked out here with `ipaddress`."""
     (found,) = universes_of(display(controller(port(1, universe, nodes=1))))
+    assert found.groups is not None
     assert found.groups.ipv4 == ipv4 == str(ipaddress.IPv4Address("239.255.0.0") + universe)
     assert ipaddress.ip_address(found.groups.ipv6) == ipaddress.ip_address("ff18::8300:0") + universe
     assert found.groups.ipv6 == e131.multicast_group_v6(universe)

@@ -2,7 +2,7 @@
 
 from hypothesis import given, settings
 
-from streamer.display.model import Addressing, Display, Protocol
+from streamer.display.model import Addressing, Controller, Display, Protocol
 from streamer.display.patch import COMPONENT_OF, compile_patch
 from streamer.plan.channels import ChannelRow, channel_rows
 from tests.plan.lake import controller, display, flood, port
@@ -19,7 +19,7 @@ def slots_of(row: ChannelRow) -> list[tuple[int, int]]:
 @given(displays())
 def test_rows_and_slots_are_a_bijection_and_those_of_the_patch(plan: Display):
     """No slot of a stream is in two rows, and the rows' slots are exactly those that the engine fills."""
-    keys = {}
+    keys: dict[str, Controller] = {}
     for each in plan.controllers:
         keys |= dict.fromkeys([p.name for p in each.ports] + [f.name for f in each.fixtures], each)
     fixtures = {fixture.name for each in plan.controllers for fixture in each.fixtures}

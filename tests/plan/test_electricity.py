@@ -1,5 +1,7 @@
 """Power in a plan: the numbers of the circuit, findings weighed, and nothing assumed in silence."""
 
+from typing import Any
+
 import pytest
 
 from streamer.display.electrics import Lead, Supply, Wire
@@ -14,7 +16,7 @@ WIRE = Wire(awg=18)
 LEVEL_PERCENT = 100
 
 
-def said(amps: float, nodes: int = 50, **more: object) -> Display:
+def said(amps: float, nodes: int = 50, **more: Any) -> Display:
     """Return a display that leaves nothing about power unsaid, on a supply of so many amperes."""
     string = port(
         *(1, 1, 1, nodes),

@@ -69,7 +69,11 @@ def test_a_chip_of_other_colours_is_a_fault():
 
 @pytest.mark.parametrize(
     ("universes", "words"),
-    [(222, "more than half of 100 Mb/s"), (444, "100 Mb/s cannot carry"), (2220, "more than half of 1 Gb/s")],
+    [
+        (222, "more than half of 100 Mb/s"),
+        (444, "100 Mb/s cannot carry"),
+        pytest.param(2220, "more than half of 1 Gb/s", marks=pytest.mark.slow),
+    ],
 )
 def test_a_busy_link_is_a_warning(universes: int, words: str):
     """443.9 universes of E1.31 fill 100 Mb/s at 40 frames a second; half is common practice, no source."""
@@ -78,6 +82,7 @@ def test_a_busy_link_is_a_warning(universes: int, words: str):
     assert all(words in each.what and each.severity is Severity.WARNING for each in found)
 
 
+@pytest.mark.slow
 def test_more_than_a_gigabit_cannot_work():
     """4,438 universes of E1.31 fill 1 Gb/s."""
     made = planned(many(4440, address="127.0.0.1"))

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -220,7 +221,7 @@ def test_every_feed_has_its_supply_lead_fuse_and_currents():
 def test_the_supplies_of_a_lid_stand_on_it_and_say_what_else_they_feed():
     """350 W at 12 V are 29.2 A, of which 80 % are for hours; the other sheet has no supply."""
     shed = Supply(name="shed", volts=12, amps=350 / 12)
-    fed = {"supply": "shed", "node_kind": "12 V constant current"}
+    fed: dict[str, Any] = {"supply": "shed", "node_kind": "12 V constant current"}
     lake = display(
         controller(port(1, 1, nodes=50, **fed)),
         controller(port(1, 3, nodes=50, **fed), name="shore"),
@@ -270,7 +271,8 @@ def test_feeds_are_drawn_at_their_nodes_counted_from_where_the_data_enters():
         drawing = drawing_of(lake, lake.controllers[0], 100, {"jetty/1": (11,)})
         (piece,) = drawing.mine[0].pieces
         mm_per_m = (piece.y1 - piece.y2) / 2
-        assert drawing.mine[0].fed == ((piece.x1, pytest.approx(piece.y1 - metres * mm_per_m, abs=0.02)),)
+        (fed,) = drawing.mine[0].fed
+        assert fed == pytest.approx((piece.x1, piece.y1 - metres * mm_per_m), abs=0.02)
         far = (piece.x1, piece.y1) if is_reversed else (piece.x2, piece.y2)
         assert drawing.mine[0].to_feed == (far,)
 
@@ -290,10 +292,8 @@ def test_strings_are_drawn_where_they_hang():
     lake = display(controller(string), controller(port(1, 9), name="shore"))
     drawing = drawing_of(lake, lake.controllers[0], 100)
     ((first, second),) = [strand.pieces for strand in drawing.mine]
-    assert (first.x1, first.y1 - first.y2) == (
-        first.x2,
-        pytest.approx(2 * (second.x2 - second.x1) / 4, abs=0.02),
-    )
+    assert first.x1 == first.x2
+    assert first.y1 - first.y2 == pytest.approx(2 * (second.x2 - second.x1) / 4, abs=0.02)
     assert first.step == pytest.approx((first.y1 - first.y2) / 10, abs=1e-3)
     assert (drawing.mine[0].x, drawing.mine[0].y) == (second.x2, second.y2)
     assert drawing.others == ()

@@ -3,10 +3,13 @@
 It knows resistors, current sources and voltage sources between named points, and nothing of strings.
 """
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
+
+from streamer.display.electrics import Wire
+from streamer.power.basis import Basis
 
 Point = Hashable
 
@@ -45,7 +48,7 @@ class Netlist:
         return {"ground": 0.0, **{point: float(found[index]) for point, index in row.items()}}
 
 
-def netlist_of(basis, ohms_per_m, loads_a) -> Netlist:  # noqa: ANN001
+def netlist_of(basis: Basis, ohms_per_m: Callable[[Wire], float], loads_a: Iterable[float]) -> Netlist:
     """Return the circuit of a string, conductor by conductor, drawn from what the file says of it."""
     net = Netlist()
     own = ohms_per_m(basis.wire)

@@ -6,6 +6,8 @@ memory); 1 mA idle is common practice, no source; currents at a point add up (Ki
 figures are invented, and what follows from them was worked out by hand. What it costs: tests/bench/stages.py.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -26,7 +28,7 @@ KINDS = (
 )
 
 
-def string(number: int, nodes: int, **more: object) -> Port:
+def string(number: int, nodes: int, **more: Any) -> Port:
     """Return a port of nodes 5 cm apart."""
     segments = (Segment(nodes=nodes, spacing_mm=50),)
     return Port(
@@ -135,7 +137,7 @@ volts = st.floats(4.8, 5.2)
 @settings(max_examples=150, deadline=None)
 @given(ports, volts, volts, st.floats(0.5, 20), st.integers(0, 2**32 - 1), st.sampled_from(["GRB", "WRGB"]))
 def test_no_frame_passes_a_limit_of_any_display(  # noqa: PLR0913, PLR0917
-    made: list[dict], shed_v: float, roof_v: float, amps: float, seed: int, order: str
+    made: list[dict[str, Any]], shed_v: float, roof_v: float, amps: float, seed: int, order: str
 ):
     """Whatever is shown, the solved circuit draws no more than its limits, or the string is dark.
 
@@ -161,7 +163,8 @@ def test_no_frame_passes_a_limit_of_any_display(  # noqa: PLR0913, PLR0917
     )
     count = sum(port.nodes for port in display.ports)
     rng = np.random.default_rng(seed)
-    asked = rng.integers(0, 256, (count, 4), np.uint8) | rng.choice([0, 255], (count, 1)).astype(np.uint8)
+    asked = rng.integers(0, 256, (count, 4), np.uint8)
+    asked |= rng.choice([0, 255], (count, 1)).astype(np.uint8)
     nodes = CurrentLimiter(display).limit(asked)
     assert (nodes <= asked).all()
     loads = Loads(display)

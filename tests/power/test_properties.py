@@ -4,6 +4,8 @@ Each property is textbook circuit theory: Kirchhoff's laws, superposition and re
 networks, and that a conductor which only gives current away falls in voltage along the way.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -30,7 +32,7 @@ strings = st.builds(
 )
 
 
-def network_of_one(made: Made, **port: object) -> Network:
+def network_of_one(made: Made, **port: Any) -> Network:
     """Return the circuit of a display of one string."""
     display = made.display(**port)
     return network_of([basis_of(display, display.ports[0])], Copper())

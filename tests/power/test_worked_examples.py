@@ -4,6 +4,8 @@ Closed forms are textbook circuit theory: N equal constant currents I at even di
 r from node to node, add up to r I N (N + 1) / 2 at the end of a string fed at one end.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -23,7 +25,7 @@ LOOP_AWG_20 = 2 * 33.309e-3
 """Ohm a metre, both conductors; ASTM B258 and IEC 60028."""
 
 
-def white(made: Made, **port: object) -> tuple[Network, Solution]:
+def white(made: Made, **port: Any) -> tuple[Network, Solution]:
     """Return a string's circuit and its state at full white."""
     display = made.display(**port)
     network = network_of([basis_of(display, display.ports[0])], SOLID)

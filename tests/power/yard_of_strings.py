@@ -1,6 +1,7 @@
 """Strings to reckon with, and a display of them; nothing here computes."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from streamer.display.electrics import Drive, Injection, Lead, NodeKind, Supply, Wire
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
@@ -21,7 +22,7 @@ class Made:
     drive: Drive = Drive.CONSTANT_CURRENT
     idle_ma: float = 0.0
 
-    def port(self, number: int = 1, **more: object) -> Port:
+    def port(self, number: int = 1, **more: Any) -> Port:
         """Return it on a port."""
         return Port(**{
             "name": f"jetty/{number}", "number": number, "universe": 1 + 20 * number, "node_kind": "made",
@@ -36,7 +37,7 @@ class Made:
             full_ma=(self.ma, 0.0, 0.0), idle_ma=self.idle_ma,
         )  # fmt: skip
 
-    def display(self, *ports: Port, supplies: tuple[Supply, ...] = (), **more: object) -> Display:
+    def display(self, *ports: Port, supplies: tuple[Supply, ...] = (), **more: Any) -> Display:
         """Return a display of ports of such strings: of one with these settings unless they are given."""
         shed = Supply(name="shed", volts=self.volts, amps=1000)
         jetty = Controller(
@@ -55,6 +56,6 @@ def lead(metres: float, wire: Wire = AWG_18) -> Lead:
     return Lead(length_m=metres, wire=wire)
 
 
-def injection(after: int, metres: float, wire: Wire = AWG_18, **more: object) -> Injection:
+def injection(after: int, metres: float, wire: Wire = AWG_18, **more: Any) -> Injection:
     """Return a second feed."""
     return Injection(after=after, lead=lead(metres, wire), **more)

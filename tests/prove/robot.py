@@ -4,7 +4,8 @@ It judges as a person would, by rules of its own: nothing of `streamer.prove` or
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from streamer.display.model import Display, Fixture
 from streamer.yard.yard import Yard
@@ -35,13 +36,13 @@ class Robot:
         self._ports = {port.name: port for port in plan.ports}
         self._fixtures = [fixture for controller in plan.controllers for fixture in controller.fixtures]
 
-    def key(self, look: Mapping[str, object]) -> str:
+    def key(self, look: Mapping[str, Any]) -> str:
         """Return the key of the answer to a look, as the JSON lines tell it."""
         name, what, question = str(look["name"]), str(look["look"]), str(look["question"])
         said = (
             self._of_fixture(name, question) if look["about"] == "fixture" else self._of(name, what, question)
         )
-        answers: Mapping[str, str] = look["answers"]  # type: ignore[assignment]
+        answers: Mapping[str, str] = look["answers"]
         fitting = [key for key, text in answers.items() if text.startswith(said)]
         assert fitting, f"{name}, {what}: nothing begins with {said!r} in {answers}"
         return fitting[0]
@@ -60,7 +61,7 @@ class Robot:
         if kind == "order" and detail:
             return _solid(seen, detail)
         port = self._ports[name]
-        said = {
+        said: dict[str, Callable[[], str]] = {
             "how many": lambda: _how_many(seen, port.nodes),
             "order": lambda: _order(seen, BLOCKS[len(port.colour_order)]),
             "direction": lambda: _direction(seen, question),

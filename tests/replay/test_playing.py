@@ -3,15 +3,17 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Any
 from uuid import UUID
 
 import pytest
 
 from streamer.capture.datagram import Datagram
-from streamer.replay.playing import Edge, play
+from streamer.replay.playing import Edge, Played, play
 from streamer.wire import artnet, e131
 from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync, PollFlags
 from streamer.wire.e131 import DataPacket, DiscoveryPacket, Options, SyncPacket
+from tests.of_kind import of_kind
 
 CID = UUID("6d0f5ac7-3d6b-4d0b-9f43-0c1f2fa7b1de")
 MS = 1_000_000
@@ -40,15 +42,15 @@ class Bench:
             lambda: self.now_s >= self.ends_at_s,
         )
 
-    def play(self, *datagrams: Datagram, speed: float = 1.0, to: str | None = None):
+    def play(self, *datagrams: Datagram, speed: float = 1.0, to: str | None = None) -> Played:
         """Play all of it, and return how it went."""
         *_, played = play(datagrams, self.edge(), speed, to)
         return played
 
 
-def levels(at_ms: float, sequence: int = 1, slots: bytes = b"\xff" * 6, **more: object) -> Datagram:
+def levels(at_ms: float, sequence: int = 1, slots: bytes = b"\xff" * 6, **more: Any) -> Datagram:
     """Return levels of universe 7 in a datagram."""
-    packet = DataPacket(CID, "Lakeside", 7, slots, sequence, **more)  # type: ignore[arg-type]
+    packet = DataPacket(CID, "Lakeside", 7, slots, sequence, **more)
     return Datagram(int(at_ms * MS), ("192.0.2.1", 5568), GROUP, packet.encode())
 
 
@@ -89,13 +91,13 @@ def test_every_stream_ends_dark_and_is_terminated():
     bench = Bench()
     bench.play(levels(0, 254), levels(25, 255), art(30, ArtDmx(3, b"\x01\x02", 255)))
     last = bench.sent[3:]
-    e131_packets = [e131.parse(octets) for _, octets, to in last if to == GROUP]
+    e131_packets = [of_kind(DataPacket, e131.parse(octets)) for _, octets, to in last if to == GROUP]
     assert [packet.sequence for packet in e131_packets] == list(range(7))
     assert all(packet.slots == bytes(6) for packet in e131_packets)
     assert [Options.STREAM_TERMINATED in packet.options for packet in e131_packets] == [False] * 4 + [
         True
     ] * 3
-    art_packets = [artnet.parse(octets) for _, octets, to in last if to == NODE]
+    art_packets = [of_kind(ArtDmx, artnet.parse(octets)) for _, octets, to in last if to == NODE]
     assert [packet.sequence for packet in art_packets] == [1, 2, 3, 4], "Art-Net 4: 1 follows 255"
     assert all(packet.slots == bytes(2) for packet in art_packets)
     moments = sorted({at_s for at_s, *_ in last})
@@ -117,7 +119,7 @@ def test_it_can_be_ended_in_the_middle_of_a_pause_and_ends_dark():
     assert not played.is_whole
     assert played.packets == 1
     assert bench.sent[1][0] <= 1.05
-    assert e131.parse(bench.sent[1][1]).slots == bytes(6)
+    assert of_kind(DataPacket, e131.parse(bench.sent[1][1])).slots == bytes(6)
 
 
 def test_all_of_it_can_go_to_one_address():

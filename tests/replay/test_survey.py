@@ -1,9 +1,12 @@
 """What is in a capture, and whether lights would flash too often: WCAG 2.x, success criterion 2.3.1."""
 
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from streamer.capture.datagram import Datagram
 from streamer.display.model import Protocol
 from streamer.replay.survey import survey
 from streamer.wire.artnet import ArtDmx, ArtSync
@@ -13,7 +16,7 @@ from tests.replay.test_playing import CID, GROUP, art, levels
 ON, OFF = b"\xff" * 6, bytes(6)
 
 
-def blinking(times: int, period_ms: float, on: bytes = ON):
+def blinking(times: int, period_ms: float, on: bytes = ON) -> Iterator[Datagram]:
     """Return so many flashes, one a period."""
     for count in range(times):
         yield levels(count * period_ms, 0, on)
@@ -71,6 +74,7 @@ def test_previews_other_start_codes_and_ends_light_nothing():
         assert survey(frames, 1.0).flashes_from_s is None
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.integers(0, 400), st.binary(min_size=2, max_size=8)), max_size=60))
 def test_it_agrees_with_a_slow_count_of_rises(steps: list[tuple[int, bytes]]):
     """What is found safe has no slot that rises by its full swing more than three times in a second."""

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import pytest
 
@@ -82,11 +83,18 @@ STORMY_EVENTS = (
 )
 
 
-def run(length_s: float = LENGTH_S, **more: object) -> RunRecord:
+def run(length_s: float = LENGTH_S, **more: Any) -> RunRecord:
     """Return a run that ended when its time was up, unless said otherwise."""
     end = Ended(at(length_s), EndReason.TIME_UP)
-    given = {"number": 3, "facts": facts(), "began_at": at(0), "ended": end, "last_at": at(length_s), **more}
-    return RunRecord(**given)  # type: ignore[arg-type]
+    given: dict[str, Any] = {
+        "number": 3,
+        "facts": facts(),
+        "began_at": at(0),
+        "ended": end,
+        "last_at": at(length_s),
+        **more,
+    }
+    return RunRecord(**given)
 
 
 @pytest.fixture(name="make")
@@ -96,9 +104,9 @@ def _make() -> Make:
         samples: Iterable[Sample] | None = None,
         findings: Findings | None = None,
         now_s: float = LENGTH_S + 600,
-        **more: object,
+        **more: Any,
     ) -> Report:
-        record = run(**more)  # type: ignore[arg-type]
+        record = run(**more)
         given = quiet(record.last_at.run_s) if samples is None else samples
         return report(
             record,

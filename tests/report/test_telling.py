@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
@@ -14,6 +15,7 @@ import pytest
 from streamer.logbook.records import Entry, Kind, Sort
 from streamer.report.made import Findings, Report, findings_of
 from streamer.report.markdown import as_markdown
+from streamer.report.night import Night
 from streamer.report.page import as_html
 from streamer.report.plots import lateness_svg, loss_svg, timeline_svg
 from streamer.report.table import as_dict
@@ -30,7 +32,7 @@ HOSTILE = ("<script>alert(1)</script>", "a|b`c`[x](http://y)", "$\\frac{1}{2}$ \
 def hostile(make: Make) -> Report:
     """Return a report whose every name means harm."""
     names = tuple(f"{name} {number}" for number, name in enumerate(HOSTILE))
-    odd = facts(controllers=names)
+    odd = replace(facts(controllers=names), supplies=names, supply_limits_a=dict.fromkeys(names, 16.0))
     events = tuple(Event(EventKind.CONTROLLER_GONE, n, n, Severity.FAILURE, at(60), at(90)) for n in names)
     noted = Entry(
         at=datetime.fromtimestamp(TEN_IN_THE_EVENING + 5, UTC),
@@ -41,7 +43,9 @@ def hostile(make: Make) -> Report:
     )
     findings = findings_of([noted], TEN_IN_THE_EVENING, names)
     odd = replace(odd, display=names[2], programme=names[1], host=names[0], interface=names[3])
-    return make(events, quiet(600, names), findings, facts=odd, last_at=at(600))
+    called_for = dict.fromkeys([*names, "\x1b[2J of no supply"], 1.5)
+    samples = (replace(each, amps=called_for) for each in quiet(600, names))
+    return make(events, samples, findings, facts=odd, last_at=at(600))
 
 
 class Tags(HTMLParser):
@@ -74,6 +78,9 @@ def test_the_text_fits_and_says_it_all(stormy: Report, width: int):
         "Besides: 1 programme step.",
         "1,152,000 frames sent in 115,200,000 packets; 54 late, 24 skipped, 0 failed.",
         "the latest of all 112.5 ms.",
+        "The frames called for at most 15.74 A at once, reckoned and not measured.",
+        "boathouse: at most 12.49 A, for hours 16.00 A, 78 % of it.",
+        "jetty: at most 3.58 A, for hours 8.00 A, 45 % of it.",
         "boathouse: answered 100 % of 40,320, away never, restarts none",
         "jetty: answered 99.69 % of 40,320, away 1 x, 1 min 26 s, restarts 1",
         "1 failure in 8.00 watched hours: with 95 % confidence there are no more than 0.593 an hour",
@@ -81,6 +88,14 @@ def test_the_text_fits_and_says_it_all(stormy: Report, width: int):
         "Nobody looked at the lights",
     ):
         assert said in words, said
+
+
+def test_what_the_system_refused_is_told_in_words(make: Make):
+    """By its name and what that means: errno(3). A name that is none is quoted."""
+    refused = {"ENETUNREACH": 1_200, "EOWN\x1b": 1}
+    text = " ".join(as_text(make((), [replace(quiet(5)[0], errors=refused)], length_s=5), 80).split())
+    assert "1,200 packets with ENETUNREACH, this machine has no way to that network; 1 packet with " in text
+    assert "\x1b" not in text
 
 
 def test_a_quiet_night_says_what_it_proves(make: Make):
@@ -154,7 +169,10 @@ def test_names_do_no_harm_in_markdown(make: Make):
         assert bare not in outside.replace(bare, f"\\{bare}") or f"\\{bare}" in outside
         assert not re.search(rf"(?<!\\){re.escape(bare)}", outside), bare
     rows = [line for line in outside.splitlines() if line.startswith("| ")]
-    assert {len(re.findall(r"(?<!\\)\|", row)) for row in rows} == {6}
+    bars = [len(re.findall(r"(?<!\\)\|", row)) for row in rows]
+    # The table of supplies, with its head and its rule, has a column less than the others.
+    assert bars.count(5) == len(HOSTILE) + 2
+    assert set(bars) == {5, 6}
 
 
 def test_names_do_no_harm_in_a_terminal(make: Make):
@@ -165,7 +183,7 @@ def test_names_do_no_harm_in_a_terminal(make: Make):
 
 
 @pytest.mark.parametrize("draw", [timeline_svg, lateness_svg, loss_svg])
-def test_the_pictures_are_whole_and_the_same_each_time(make: Make, draw):  # noqa: ANN001  one of three
+def test_the_pictures_are_whole_and_the_same_each_time(make: Make, draw: Callable[[Night], str]):
     """XML that parses, names as text, no formula made of a dollar sign, no date in it."""
     night = hostile(make).night
     svg = draw(night)

@@ -1,6 +1,7 @@
 """Passed, passed with remarks, failed: what decides it, and what a night is made of."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -60,7 +61,7 @@ def test_failures_far_apart_are_several(make: Make):
         ({"frames_late": 3}, "1.5 % of the frames were late"),
     ],
 )
-def test_lost_and_late_frames_are_remarked(make: Make, changed: dict[str, int], remark: str):
+def test_lost_and_late_frames_are_remarked(make: Make, changed: dict[str, Any], remark: str):
     """A hundredth of the frames late, or any lost."""
     given = (replace(each, **changed) for each in quiet(7_200))
     told = make((), given, last_at=at(7_200), ended=Ended(at(7_200), EndReason.TIME_UP)).judgement

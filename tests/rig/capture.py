@@ -36,7 +36,7 @@ class Capture:
     def until_marked(self) -> list[Captured]:
         """Return everything before MARK."""
         assert self._tshark.stdout
-        captured = []
+        captured: list[Captured] = []
         for _, line in zip(range(MOST_LINES), self._tshark.stdout, strict=False):
             ipv4, ipv6, ttl, hops, port, payload = line.rstrip("\n").split(";")
             if (ipv6, int(port)) == MARK:

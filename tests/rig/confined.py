@@ -56,8 +56,8 @@ def protect(unit: dict[str, str], reachable: list[Path]) -> None:
     kept = [(os.open(each, os.O_RDONLY), each) for each in reachable]
     own = [Path(each) for each in shlex.split(unit["ReadWritePaths"])]
     writable = [(os.open(each, os.O_RDONLY), each) for each in own]
-    for place, mode in HIDDEN.items():
-        _mount("-t", "tmpfs", "-o", f"mode={mode}", "none", place)
+    for hidden, mode in HIDDEN.items():
+        _mount("-t", "tmpfs", "-o", f"mode={mode}", "none", hidden)
     for descriptor, place in (*kept, *writable):
         place.mkdir(parents=True, exist_ok=True)
         _mount("--no-canonicalize", "--bind", f"/proc/{os.getpid()}/fd/{descriptor}", place)
@@ -67,11 +67,10 @@ def protect(unit: dict[str, str], reachable: list[Path]) -> None:
         os.chown(place, NOBODY, NOBODY)
         _mount("--bind", place, place)
     written = {str(each) for each in (*own, RUNTIME, STATE, Path("/tmp"), Path("/var/tmp"))}  # noqa: S108
-    for place in re.findall(
-        r"^\S+ \S+ \S+ \S+ (\S+)", Path("/proc/self/mountinfo").read_text(), re.MULTILINE
-    ):
-        if place not in written and not place.startswith(UNPROTECTED) and Path(place).exists():
-            _mount("-o", "remount,bind,ro", place)
+    mounted = re.findall(r"^\S+ \S+ \S+ \S+ (\S+)", Path("/proc/self/mountinfo").read_text(), re.MULTILINE)
+    for point in mounted:
+        if point not in written and not point.startswith(UNPROTECTED) and Path(point).exists():
+            _mount("-o", "remount,bind,ro", point)
 
 
 def give_up_rights(unit: dict[str, str]) -> None:

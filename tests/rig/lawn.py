@@ -17,6 +17,8 @@ from streamer.wire import artnet, e131
 from streamer.wire.artnet import ArtPollReply, NodeReport
 
 OFF_S = 10.0
+GAP_S = 0.2
+"""At 40 frames a second eight are missing; of fewer no time is told."""
 START_CODE_OCTET = 125
 """ANSI E1.31-2018 Table 4-1."""
 OPTIONS_OCTET = 112
@@ -44,6 +46,7 @@ class Lawn:
     def _clear(self) -> None:
         self._packets = self._lit = self._terminated = 0
         self._gap_s = self._back_unix_s = 0.0
+        self._gaps: list[tuple[float, float]] = []
 
     def switch_off(self) -> None:
         """Hear nothing for a while."""
@@ -78,8 +81,11 @@ class Lawn:
             return
         data = octets[START_CODE_OCTET + 1 :] if port == e131.PORT else octets[ARTDMX_DATA_OCTET:]
         now_s = time.monotonic()
-        if now_s - self._came_s > self._gap_s:
-            self._gap_s, self._back_unix_s = now_s - self._came_s, time.time()
+        gap_s = now_s - self._came_s
+        if gap_s > self._gap_s:
+            self._gap_s, self._back_unix_s = gap_s, time.time()
+        if gap_s > GAP_S:
+            self._gaps.append((round(time.time(), 3), round(gap_s, 3)))
         self._came_s = now_s
         self._packets += 1
         if any(data):
@@ -97,6 +103,8 @@ class Lawn:
             # The longest time without a packet that ended in this second, and when it did.
             "gap_s": round(self._gap_s, 3),
             "back_unix_s": round(self._back_unix_s, 3),
+            # Every longer time without a packet: when it ended, and how long it was.
+            "gaps": self._gaps,
             # When levels came last that were not all dark.
             "lit_unix_s": round(self._lit_unix_s, 3),
         }

@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 LIMIT_S = 180
 
 
-def found_by(bench: str) -> object:
+def found_by(bench: str) -> Any:  # noqa: ANN401  whatever JSON holds
     """Run a bench as DEVELOPERS.md says, and return what it prints as JSON."""
     command = [sys.executable, "-m", f"tests.bench.{bench}", "--quick", "--json"]
     done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=LIMIT_S, cwd=ROOT)

@@ -14,6 +14,8 @@ import pytest
 from streamer.capture.reading import read_capture
 from streamer.wire import e131
 from streamer.wire.e131 import Options
+from tests.of_kind import of_kind
+from tests.rig.cable import Cable, Host
 from tests.rig.capture import capture, mark
 
 pytestmark = [
@@ -38,18 +40,18 @@ sender.stop()
 """
 
 
-def in_host(host, *command: str) -> "subprocess.Popen[str]":  # noqa: ANN001  a Host
+def in_host(host: Host, *command: str) -> "subprocess.Popen[str]":
     """Start a command in a host."""
     words = ["ip", "netns", "exec", host.namespace, *command]
     return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 
-def ropewalk(host, *words: str) -> "subprocess.Popen[str]":  # noqa: ANN001  a Host
+def ropewalk(host: Host, *words: str) -> "subprocess.Popen[str]":
     """Start our command in a host."""
     return in_host(host, ROPEWALK, *words)
 
 
-def test_it_records_what_tshark_captures_and_replays_the_same_octets_then_dark(cable, tmp_path: Path):  # noqa: ANN001
+def test_it_records_what_tshark_captures_and_replays_the_same_octets_then_dark(cable: Cable, tmp_path: Path):
     """ANSI E1.31-2018 clauses 6.2.6 and 6.6.2 for the end."""
     near, far = cable.near, cable.far
     path, by = tmp_path / "evening.pcapng", ("--interface", far.interface)
@@ -84,5 +86,5 @@ def test_it_records_what_tshark_captures_and_replays_the_same_octets_then_dark(c
         replayed = [(each.destination, each.payload) for each in tshark.until_marked()]
     assert json.loads(told)["sent"] == len(ours)
     assert replayed[: len(ours)] == [(each.destination[0], each.octets) for each in ours]
-    ends = [e131.parse(octets) for _, octets in replayed[len(ours) :]]
+    ends = [of_kind(e131.DataPacket, e131.parse(octets)) for _, octets in replayed[len(ours) :]]
     assert all(not any(each.slots) or Options.STREAM_TERMINATED in each.options for each in ends)

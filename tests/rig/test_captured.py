@@ -11,6 +11,7 @@ from streamer.net.interfaces import find_interface
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
 from streamer.net.ways import Way
+from tests.rig.cable import Cable
 from tests.rig.capture import Captured, capture, mark
 
 pytestmark = pytest.mark.rig
@@ -34,7 +35,7 @@ WAYS: tuple[Way | None, ...] = (None, *Way)
 
 
 @pytest.fixture(name="wire")
-def _wire(cable) -> Iterator:  # noqa: ANN001  a Cable, from conftest.py
+def _wire(cable: Cable) -> Iterator[Cable]:
     """Two hosts with addresses of both kinds, on a cable for which the sending kernel cuts."""
     for host in (cable.near, cable.far):
         # Addresses may be used at once.
@@ -54,7 +55,7 @@ def _wire(cable) -> Iterator:  # noqa: ANN001  a Cable, from conftest.py
         yield cable
 
 
-def sent_by(cable, only: Way | None, destinations: tuple[str, ...], packets: np.ndarray) -> UdpSender:  # noqa: ANN001
+def sent_by(cable: Cable, only: Way | None, destinations: tuple[str, ...], packets: np.ndarray) -> UdpSender:
     """Send one row to each host, then all and some, and return the sender, closed."""
     now_s = 0.0
     to = tuple((address, PORT) for address in destinations)
@@ -83,7 +84,7 @@ def by_destination(captured: list[Captured]) -> dict[tuple[str, int, int], list[
 
 
 @pytest.mark.parametrize("kind", DESTINATIONS)
-def test_the_bytes_are_the_same_in_every_way(wire, kind: str):  # noqa: ANN001  a Cable, from conftest.py
+def test_the_bytes_are_the_same_in_every_way(wire: Cable, kind: str):
     """Each destination gets the rows that are its own, in order and whole, and groups the hops asked for."""
     destinations = DESTINATIONS[kind]
     packets = np.random.default_rng(61).integers(0, 256, (PACKETS, 638), dtype=np.uint8)

@@ -18,6 +18,7 @@ from streamer.net.interfaces import find_interface
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import Sender, UdpSender
 from streamer.net.ways import Way
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -42,7 +43,7 @@ EVERY_HOST = ("10.61.0.2", FAR_IPV6, f"{FAR_LINK_LOCAL}%shed0")
 class Stream:
     """A stream from the near host to the far one, on the system's own clock."""
 
-    def __init__(self, cable, stack: ExitStack) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, stack: ExitStack) -> None:
         self.cable = cable
         self._stack = stack
         for host in (cable.near, cable.far):
@@ -101,7 +102,7 @@ class Stream:
 
 
 @pytest.fixture(name="stream")
-def _stream(cable) -> Iterator[Stream]:  # noqa: ANN001  a Cable, from conftest.py
+def _stream(cable: Cable) -> Iterator[Stream]:
     with ExitStack() as stack:
         yield Stream(cable, stack)
 
@@ -170,7 +171,7 @@ def test_a_whole_run_goes_on(stream: Stream, address: str):
     near, destinations = stream.cable.near, (address,)
     with tempfile.TemporaryDirectory(prefix="rw") as folder:
         settings = (f"ROPEWALK_RUNTIME_DIR={folder}/r", f"ROPEWALK_CONFIG_DIR={folder}/c")
-        asked = ("send", "level", "-u", "1-20", "--to", address, "--interface", near.interface)
+        asked = ["send", "level", "-u", "1-20", "--to", address, "--interface", near.interface]
         asked += ("--every-frame", "--seconds", "4", "--json")
         command = ("ip", "netns", "exec", near.namespace, "env", *settings, ROPEWALK, *asked)
         receiver = stream.receiver(destinations)

@@ -17,6 +17,8 @@ import pytest
 import sacn
 
 from tests.doctor.eyes import CONTROLLER
+from tests.pipes import piped
+from tests.rig.cable import Cable, Host
 from tests.wire.golden import G4
 
 pytestmark = pytest.mark.rig
@@ -63,7 +65,7 @@ def controller(name: str, address: str, universe: int = 1, protocol: str = "e131
 class Shed:
     """The command on the near host, in folders of its own; programs beside it on either host."""
 
-    def __init__(self, cable, folder: Path, stack: ExitStack) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, folder: Path, stack: ExitStack) -> None:
         self.cable, self.near, self.far = cable, cable.near, cable.far
         self._folder, self._stack = folder, stack
 
@@ -87,14 +89,14 @@ class Shed:
         assert "Traceback" not in done.stderr, done.stderr
         return Found(done.returncode, json.loads(done.stdout))
 
-    def begin(self, host, program: str, *words: str) -> None:  # noqa: ANN001  a Host
+    def begin(self, host: Host, program: str, *words: str) -> None:
         """Start a program of this test on a host, and end it with the test."""
         command = ["ip", "netns", "exec", host.namespace, sys.executable, "-c", program, *words]
         process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        self._stack.callback(process.stdout.close)
+        self._stack.callback(piped(process.stdout).close)
         self._stack.callback(process.wait)
         self._stack.callback(process.kill)
-        assert process.stdout.readline() == "here\n"
+        assert piped(process.stdout).readline() == "here\n"
 
     def allow_echo(self) -> None:
         """Let every user ask for an echo: icmp(7)."""
@@ -114,7 +116,7 @@ class Found:
     def state(self, link: str, subject: str = "") -> str:
         """Return the state of the only check of a link, or of a subject that begins so."""
         (check,) = [each for each in self.told["checks"] if self._is(each, link, subject)]
-        return check["state"]
+        return str(check["state"])
 
     @staticmethod
     def _is(check: dict[str, str], link: str, subject: str) -> bool:
@@ -131,7 +133,7 @@ class Found:
 
 
 @pytest.fixture(name="shed")
-def _shed(cable) -> Iterator[Shed]:  # noqa: ANN001  a Cable, from conftest.py
+def _shed(cable: Cable) -> Iterator[Shed]:
     folder = Path(tempfile.mkdtemp(prefix="rw"))
     with ExitStack() as stack:
         yield Shed(cable, folder, stack)
@@ -342,7 +344,7 @@ def test_nothing_that_it_sends_carries_levels(shed: Shed):
 
 
 @contextmanager
-def captured(host) -> Iterator[Callable[[], list[tuple[str, int, bytes]]]]:  # noqa: ANN001  a Host
+def captured(host: Host) -> Iterator[Callable[[], list[tuple[str, int, bytes]]]]:
     """Read what arrives at a host's interface: packet(7); destination, port, payload of UDP in IPv4."""
     every_protocol, ipv4, udp = 3, b"\x08\x00", 17
     with host.inside():
@@ -378,7 +380,7 @@ def test_ctrl_c_ends_it_with_what_was_found_so_far(shed: Shed):
         assert process.stdout
         out = ""
         while "interface shed0" not in out:
-            line = process.stdout.readline()
+            line = piped(process.stdout).readline()
             assert line, out
             out += line
         process.send_signal(signal.SIGINT)

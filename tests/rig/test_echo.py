@@ -10,6 +10,7 @@ from streamer.errors import NetworkError
 from streamer.net.echo import Answer, Echoes, EchoNotAllowedError
 from streamer.net.interfaces import find_interface
 from tests.peers.dissection import wait_until_it_captures
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -20,7 +21,7 @@ ADDRESSES = ("10.61.0.2", "fd61::2", "fe80::61%shed0")
 
 
 @pytest.fixture(name="allowed")
-def _allowed(cable):  # noqa: ANN001, ANN202  Cables, from conftest.py
+def _allowed(cable: Cable) -> Cable:
     near, far = cable.near, cable.far
     near.run("sysctl", "-w", EVERY_GROUP)
     for host, own in ((near, "fd61::1/64"), (far, "fd61::2/64"), (near, "fe80::60/64"), (far, "fe80::61/64")):
@@ -38,7 +39,7 @@ def answered(echoes: Echoes, count: int) -> list[Answer]:
 
 
 @pytest.mark.parametrize("is_pinned", [False, True])
-def test_hosts_of_both_versions_answer_each_request_once(allowed, is_pinned: bool):  # noqa: ANN001, FBT001
+def test_hosts_of_both_versions_answer_each_request_once(allowed: Cable, is_pinned: bool):  # noqa: FBT001  a parameter
     """A plain address, one of IPv6, and a link-local one with its zone."""
     with allowed.near.inside(), Echoes(find_interface("shed0") if is_pinned else None) as echoes:
         for _ in range(3):
@@ -50,7 +51,7 @@ def test_hosts_of_both_versions_answer_each_request_once(allowed, is_pinned: boo
         assert echoes.answers(time.monotonic()) == []
 
 
-def test_this_machine_answers_itself_although_an_interface_is_chosen(allowed):  # noqa: ANN001
+def test_this_machine_answers_itself_although_an_interface_is_chosen(allowed: Cable):
     """Loopback never leaves: RFC 1122 clause 3.2.1.3."""
     with allowed.near.inside(), Echoes(find_interface("shed0")) as echoes:
         echoes.ask("127.0.0.1", 0.0)
@@ -58,7 +59,7 @@ def test_this_machine_answers_itself_although_an_interface_is_chosen(allowed):  
         assert {each.address for each in answered(echoes, 2)} == {"127.0.0.1", "::1"}
 
 
-def test_where_no_group_may_it_is_said_with_the_setting_and_what_to_do(cable):  # noqa: ANN001
+def test_where_no_group_may_it_is_said_with_the_setting_and_what_to_do(cable: Cable):
     """As icmp(7) names the setting; root is no exception."""
     cable.near.run("sysctl", "-w", NO_GROUP)
     with cable.near.inside(), Echoes() as echoes:
@@ -67,7 +68,7 @@ def test_where_no_group_may_it_is_said_with_the_setting_and_what_to_do(cable):  
                 echoes.ask(address, 0.0)
 
 
-def test_no_way_there_is_the_systems_refusal_and_not_a_forbidden_echo(allowed):  # noqa: ANN001
+def test_no_way_there_is_the_systems_refusal_and_not_a_forbidden_echo(allowed: Cable):
     """ENETUNREACH."""
     with allowed.near.inside(), Echoes() as echoes:
         with pytest.raises(NetworkError, match="no way to that network") as refused:
@@ -75,7 +76,7 @@ def test_no_way_there_is_the_systems_refusal_and_not_a_forbidden_echo(allowed): 
         assert not isinstance(refused.value, EchoNotAllowedError)
 
 
-def test_a_host_that_is_not_there_is_no_answer_and_no_error(allowed):  # noqa: ANN001
+def test_a_host_that_is_not_there_is_no_answer_and_no_error(allowed: Cable):
     """The next one's answer still comes."""
     with allowed.near.inside(), Echoes() as echoes:
         for address in ("10.61.0.77", "10.61.0.2"):
@@ -84,7 +85,7 @@ def test_a_host_that_is_not_there_is_no_answer_and_no_error(allowed):  # noqa: A
 
 
 @pytest.mark.tshark
-def test_tshark_finds_both_checksums_right_on_the_cable(allowed):  # noqa: ANN001
+def test_tshark_finds_both_checksums_right_on_the_cable(allowed: Cable):
     """That of IPv6 is the kernel's."""
     near, far = allowed.near, allowed.far
     fields = ("icmp.type", "icmp.checksum.status", "icmpv6.type", "icmpv6.checksum.status")

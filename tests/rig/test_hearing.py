@@ -9,6 +9,7 @@ import pytest
 from streamer.net.arrivals import address_text, destination_text
 from streamer.net.interfaces import find_interface
 from streamer.net.listener import Listener, Moment
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -33,7 +34,7 @@ def heard(listener: Listener, count: int) -> list[tuple[str, str]]:
     return found
 
 
-def test_groups_one_host_and_everybody_are_heard_once_each_with_their_addresses(cable):  # noqa: ANN001  a Cable
+def test_groups_one_host_and_everybody_are_heard_once_each_with_their_addresses(cable: Cable):
     """45 groups, this host's own address, the network's broadcast address and 255.255.255.255."""
     near, far = cable.near, cable.far
     with far.inside(), Listener(PORT, find_interface(far.interface)) as listener:
@@ -51,7 +52,7 @@ def test_groups_one_host_and_everybody_are_heard_once_each_with_their_addresses(
 
 
 @pytest.mark.parametrize("by_many", [True, False])
-def test_groups_of_both_ip_versions_are_heard_once_each(cable, by_many: bool):  # noqa: ANN001, FBT001
+def test_groups_of_both_ip_versions_are_heard_once_each(cable: Cable, by_many: bool):  # noqa: FBT001  a parameter
     """RFC 3493 clause 5.2; ANSI E1.31-2018 Tables 9-11 and 9-12 for the groups. One socket hears both."""
     near, far = cable.near, cable.far
     for host, address in ((near, "fd61::1/64"), (far, "fd61::2/64")):

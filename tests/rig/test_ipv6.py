@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from streamer.net.receiver import UdpReceiver
+from tests.rig.cable import Cable, Host
 from tests.rig.capture import Captured, capture, mark
 
 pytestmark = pytest.mark.rig
@@ -42,7 +43,7 @@ LOOPBACK_ROUTE = "route add local ff18::/16 dev lo"
 class Shed:
     """The command line on the near host, in folders of its own."""
 
-    def __init__(self, cable, folder: Path) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, folder: Path) -> None:
         self.cable = cable
         self.near, self.far = cable.near, cable.far
         self.folder = folder
@@ -79,7 +80,7 @@ class Shed:
 
 
 @pytest.fixture(name="shed")
-def _shed(cable) -> Iterator[Shed]:  # noqa: ANN001  a Cable, from conftest.py
+def _shed(cable: Cable) -> Iterator[Shed]:
     for host, address in ((cable.near, "fd61::1/64"), (cable.far, "fd61::2/64")):
         host.run("sysctl", "-qw", f"net.ipv6.conf.{host.interface}.accept_dad=0")
         host.ip("address", "add", address, "dev", host.interface, "nodad")
@@ -90,7 +91,7 @@ def _shed(cable) -> Iterator[Shed]:  # noqa: ANN001  a Cable, from conftest.py
     shutil.rmtree(folder)
 
 
-def link_local(host) -> str:  # noqa: ANN001  a Host, from conftest.py
+def link_local(host: Host) -> str:
     """Return the link-local address of a host's end of the cable, when it may be used."""
     for _ in range(100):
         told = json.loads(host.ip("-json", "-6", "address", "show", "dev", host.interface, "scope", "link"))

@@ -7,7 +7,6 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -17,6 +16,7 @@ from streamer.display.model import Protocol
 from streamer.display.patch import compile_patch
 from streamer.display.ranges import display_from_ranges
 from streamer.hear.lookout import Lookout
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -61,7 +61,7 @@ def look(lookout: Lookout, is_over: Callable[[float], bool]) -> list[str]:
 
 
 @pytest.mark.parametrize("group", ["239.255.0.1", "ff18::8300:1"])
-def test_a_slow_source_is_told_and_lasts_while_the_screen_is_shown_everything(cable: Any, group: str):  # noqa: ANN401
+def test_a_slow_source_is_told_and_lasts_while_the_screen_is_shown_everything(cable: Cable, group: str):
     """A run of E1.31 alone has a listener to its port alone, and another to both once everything is shown.
 
     ANSI E1.31-2018 clause 6.6.2: a picture that stands still comes once a second. The library's packet.
@@ -88,6 +88,7 @@ def test_a_slow_source_is_told_and_lasts_while_the_screen_is_shown_everything(ca
             lookout.show({Protocol.E131: (1,), Protocol.ARTNET: ()}, discover=True)
             assert look(lookout, lambda passed_s: passed_s > SHOWN_S and lookout.heard is not None) == []
             assert lookout.briefs == (before,)
+            assert lookout.heard is not None
             assert {each.protocol for each in lookout.heard.sockets} == set(Protocol)
             sender.kill()
             (gone,) = look(lookout, lambda _: not lookout.briefs)

@@ -6,11 +6,12 @@ import socket
 import pytest
 
 from streamer.net.neighbours import State, neighbours
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
 
-def test_the_table_is_what_iproute2_shows(cable):  # noqa: ANN001  a Cable, from conftest.py
+def test_the_table_is_what_iproute2_shows(cable: Cable):
     """Of both IP versions: one that answers, one that does not, and one that was known once."""
     near, far = cable.near, cable.far
     for host, address in ((near, "fd61::1/64"), (far, "fd61::2/64")):

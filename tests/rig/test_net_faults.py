@@ -14,6 +14,7 @@ import pytest
 from streamer.net.interfaces import find_interface, interface_towards
 from streamer.net.receiver import Datagram, UdpReceiver
 from streamer.net.sender import UdpSender
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -26,7 +27,7 @@ TRIES = 500
 class Rig:
     """Opens senders on the near host and receivers on the far one, and closes them."""
 
-    def __init__(self, cable, stack: ExitStack) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, stack: ExitStack) -> None:
         self.cable = cable
         self._stack = stack
 
@@ -66,7 +67,7 @@ class Rig:
 
 
 @pytest.fixture(name="rig")
-def _rig(cable) -> Iterator[Rig]:  # noqa: ANN001  a Cable, from conftest.py
+def _rig(cable: Cable) -> Iterator[Rig]:
     with ExitStack() as stack:
         yield Rig(cable, stack)
 
@@ -230,7 +231,7 @@ def test_the_way_to_an_address_is_the_systems_own(rig: Rig):
     ],
 )
 def test_a_dead_cable_and_a_down_interface_are_told_apart(
-    rig: Rig, fault: Callable, expected: list[bool | None]
+    rig: Rig, fault: Callable[[Cable], object], expected: list[bool | None]
 ):
     """Up and carrier, as Linux's /sys/class/net tells them."""
     fault(rig.cable)

@@ -59,5 +59,5 @@ def test_no_frame_is_lost_when_offload_is_refused(name: str):
     assert ended["counts"]["errors"] == {}
     assert ended["counts"]["packets"] == sum(map(len, numbers.values()))
     assert len(numbers) == UNIVERSES
-    for each in numbers.values():
-        assert each == [number % 256 for number in range(each[0], each[0] + len(each))]
+    for told in numbers.values():
+        assert told == [number % 256 for number in range(told[0], told[0] + len(told))]

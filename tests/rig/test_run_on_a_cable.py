@@ -15,6 +15,7 @@ import pytest
 
 from streamer.net.interfaces import find_interface
 from streamer.net.receiver import UdpReceiver
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -33,7 +34,7 @@ def _own_folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     shutil.rmtree(folder, ignore_errors=True)
 
 
-def ropewalk(cable: Any, *words: str) -> "subprocess.CompletedProcess[str]":  # noqa: ANN401  a Cable
+def ropewalk(cable: Cable, *words: str) -> "subprocess.CompletedProcess[str]":
     """Run `ropewalk` on the near host."""
     return subprocess.run(
         ["ip", "netns", "exec", cable.near.namespace, ROPEWALK, *words],
@@ -46,15 +47,16 @@ def ropewalk(cable: Any, *words: str) -> "subprocess.CompletedProcess[str]":  # 
     )
 
 
-def status(cable: Any) -> dict[str, Any]:  # noqa: ANN401  a Cable, from conftest.py
+def status(cable: Cable) -> dict[str, Any]:
     """Return what `ropewalk runs --json` says of the only run."""
     looked = ropewalk(cable, "runs", "--json")
     assert not looked.stderr
-    (only,) = json.loads(looked.stdout).values()
+    runs: dict[str, dict[str, Any]] = json.loads(looked.stdout)
+    (only,) = runs.values()
     return only
 
 
-def status_once(cable: Any, is_so: Callable[[dict[str, Any]], bool], within_s: float) -> dict[str, Any]:  # noqa: ANN401  a Cable
+def status_once(cable: Cable, is_so: Callable[[dict[str, Any]], bool], within_s: float) -> dict[str, Any]:
     """Wait until the status is such, and return it."""
     limit_s = time.monotonic() + within_s
     while not is_so(last := status(cable)):
@@ -62,7 +64,7 @@ def status_once(cable: Any, is_so: Callable[[dict[str, Any]], bool], within_s: f
     return last
 
 
-def test_a_pulled_cable_is_told_while_it_is_out_and_in_the_outcome(cable: Any):  # noqa: ANN401  a Cable
+def test_a_pulled_cable_is_told_while_it_is_out_and_in_the_outcome(cable: Cable):
     """The far end goes dark: no send is refused, so only the carrier tells; then it is in again."""
     far = cable.far
     with far.inside():
@@ -86,7 +88,7 @@ def test_a_pulled_cable_is_told_while_it_is_out_and_in_the_outcome(cable: Any): 
     receiver.close()
 
 
-def test_a_run_without_a_cable_is_no_clean_run(cable: Any):  # noqa: ANN401  a Cable
+def test_a_run_without_a_cable_is_no_clean_run(cable: Cable):
     """Every send was accepted, and yet nothing arrived anywhere: exit code 1, and why."""
     cable.far.ip("link", "set", cable.far.interface, "down")
     words = ("send", "level", "-u", "1", "--interface", cable.near.interface, "--seconds", "0.5", "--json")
@@ -97,7 +99,7 @@ def test_a_run_without_a_cable_is_no_clean_run(cable: Any):  # noqa: ANN401  a C
     assert done.returncode == 1
 
 
-def test_artsync_is_refused_where_a_line_has_no_broadcast(cable: Any):  # noqa: ANN401  a Cable
+def test_artsync_is_refused_where_a_line_has_no_broadcast(cable: Cable):
     """RFC 3021: a network of two addresses has none; Art-Net 4: ArtSync goes by directed broadcast only."""
     near = cable.near
     near.ip("address", "flush", "dev", near.interface)

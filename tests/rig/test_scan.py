@@ -14,6 +14,7 @@ from streamer.scan.found import Found
 from streamer.scan.watching import watch
 from streamer.scan.wish import Wish
 from streamer.wire import artnet
+from tests.rig.cable import Cable
 from tests.scan.replies import outputs
 
 pytestmark = pytest.mark.rig
@@ -59,7 +60,7 @@ class Device(threading.Thread):
 
 
 @contextmanager
-def devices(cable) -> Iterator[list[Device]]:  # noqa: ANN001  a Cable
+def devices(cable: Cable) -> Iterator[list[Device]]:
     """Play two devices at the far end: one with two bind indexes, one with one."""
     far = cable.far
     with ExitStack() as stack:
@@ -85,7 +86,7 @@ def scan(wish: Wish) -> Found:
     return last
 
 
-def test_two_devices_answer_a_broadcast_and_are_joined(cable):  # noqa: ANN001  a Cable
+def test_two_devices_answer_a_broadcast_and_are_joined(cable: Cable):
     """By the network's broadcast address, from port 6454, once in 2.5 s; two replies are one device."""
     with devices(cable) as (first, second), cable.near.inside():
         found = scan(Wish(find_interface(cable.near.interface)))
@@ -102,7 +103,7 @@ def test_two_devices_answer_a_broadcast_and_are_joined(cable):  # noqa: ANN001  
         assert to == EVERYBODY
 
 
-def test_a_planned_address_is_asked_by_itself_too_and_silence_there_is_no_error(cable):  # noqa: ANN001
+def test_a_planned_address_is_asked_by_itself_too_and_silence_there_is_no_error(cable: Cable):
     """In targeted mode; nobody is at the other address."""
     with devices(cable) as (_, second), cable.near.inside():
         found = scan(Wish(find_interface(cable.near.interface), (SECOND, SILENT)))
@@ -110,7 +111,7 @@ def test_a_planned_address_is_asked_by_itself_too_and_silence_there_is_no_error(
     assert sorted((to, octets[12]) for octets, _, to in second.polls) == [(EVERYBODY, 0), (SECOND, 0x20)]
 
 
-def test_beside_a_program_that_holds_the_port_devices_are_heard_all_the_same(cable):  # noqa: ANN001
+def test_beside_a_program_that_holds_the_port_devices_are_heard_all_the_same(cable: Cable):
     """It holds loopback alone, as a yard does."""
     with devices(cable), cable.near.inside(), UdpReceiver(artnet.PORT):
         found = scan(Wish(find_interface(cable.near.interface)))
@@ -118,7 +119,7 @@ def test_beside_a_program_that_holds_the_port_devices_are_heard_all_the_same(cab
     assert found.notes == ()
 
 
-def test_who_takes_the_devices_answers_is_told(cable):  # noqa: ANN001  a Cable
+def test_who_takes_the_devices_answers_is_told(cable: Cable):
     """A program that holds the port at every address gets them."""
     with devices(cable), cable.near.inside(), UdpReceiver(artnet.PORT, "") as other:
         found = scan(Wish(find_interface(cable.near.interface)))
@@ -128,7 +129,7 @@ def test_who_takes_the_devices_answers_is_told(cable):  # noqa: ANN001  a Cable
     assert "held by process" in found.notes[0]
 
 
-def test_a_cable_that_is_out_is_told(cable):  # noqa: ANN001  a Cable
+def test_a_cable_that_is_out_is_told(cable: Cable):
     """In words, with what to do; nothing raises."""
     with cable.near.inside():
         interface = find_interface(cable.near.interface)

@@ -15,7 +15,9 @@ import pytest
 
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, EventKind
+from tests.rig.cable import Cable
 from tests.rig.confined import NOBODY
+from tests.rig.files import JETTY
 
 pytestmark = pytest.mark.rig
 
@@ -23,23 +25,13 @@ ROOT = Path(__file__).parents[2]
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 REACHABLE = (ROOT, Path(sys.prefix), Path(sys.base_prefix))
 LIMIT_S = 60
-DISPLAY = """
-name = "Jetty"
-[[controllers]]
-name = "jetty"
-protocol = "e131"
-address = "10.61.0.2"
-[[controllers.ports]]
-number = 1
-universe = 1
-segments = [{ nodes = 100 }]
-"""
+DISPLAY = f'name = "Jetty"\n{JETTY}'
 
 
 class Unit:
     """One of the units of a display file, started by hand on the near host."""
 
-    def __init__(self, cable, folder: Path, name: str) -> None:  # noqa: ANN001  a Cable, from conftest.py
+    def __init__(self, cable: Cable, folder: Path, name: str) -> None:
         self.cable, self.folder = cable, folder
         self.file = folder / "display.toml"
         self.file.write_text(DISPLAY)
@@ -85,7 +77,9 @@ def _folder() -> Iterator[Path]:
     folder.with_suffix(".unit").unlink(missing_ok=True)
 
 
-def test_the_night_runs_as_its_unit_says_and_is_taken_up_when_systemd_starts_it_again(cable, folder: Path):  # noqa: ANN001  a Cable, from conftest.py
+def test_the_night_runs_as_its_unit_says_and_is_taken_up_when_systemd_starts_it_again(
+    cable: Cable, folder: Path
+):
     """Killed, started by the same line, stopped by SIGTERM: one run with its gap, ended well, code 0."""
     unit = Unit(cable, folder, "ropewalk-night.service")
     first = unit.start()
@@ -114,7 +108,7 @@ def test_the_night_runs_as_its_unit_says_and_is_taken_up_when_systemd_starts_it_
     assert {each.name for each in folder.iterdir()} == {"display.toml", "display.toml.soak"}
 
 
-def test_the_check_before_the_show_runs_as_its_unit_says(cable, folder: Path):  # noqa: ANN001  a Cable, from conftest.py
+def test_the_check_before_the_show_runs_as_its_unit_says(cable: Cable, folder: Path):
     """For eight seconds, not ten minutes; others of its group may read what it leaves."""
     unit = Unit(cable, folder, "ropewalk-check.service")
     unit.text = unit.text.replace("--for 10m", "--for 8s")
@@ -125,7 +119,7 @@ def test_the_check_before_the_show_runs_as_its_unit_says(cable, folder: Path):  
     assert journal_path(unit.file).stat().st_mode & 0o777 == 0o640
 
 
-def test_whoever_is_confined_so_can_write_and_ask_for_nothing_else(cable, folder: Path):  # noqa: ANN001  a Cable, from conftest.py
+def test_whoever_is_confined_so_can_write_and_ask_for_nothing_else(cable: Cable, folder: Path):
     """What the other tests rest on: the confinement holds."""
     unit = Unit(cable, folder, "ropewalk-night.service")
     tries = (

@@ -3,7 +3,7 @@
 import json
 import select
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 
@@ -15,6 +15,7 @@ from streamer.net.interfaces import find_interface
 from streamer.net.receiver import Datagram, UdpReceiver
 from streamer.net.sender import UdpSender
 from streamer.net.ways import Way
+from tests.rig.cable import Cable
 
 pytestmark = pytest.mark.rig
 
@@ -25,6 +26,8 @@ DEADLINE_S = 5.0
 ORDINARY_BUFFER_OCTETS = 212_992
 """net.core.wmem_max as Linux has it; socket(7): what is set is doubled."""
 WAYS = [None, *Way]
+Warm = Callable[[UdpSender, UdpReceiver], None]
+Destinations = Sequence[tuple[str, int]]
 
 
 def matrix(count: int, length: int = 638) -> np.ndarray:
@@ -36,7 +39,7 @@ def matrix(count: int, length: int = 638) -> np.ndarray:
 class Lawn:
     """A sender on the near host under a clock of our own, and receivers on the far one."""
 
-    cable: object
+    cable: Cable
     stack: ExitStack
     now_s: float = 0.0
     senders: list[UdpSender] = field(default_factory=list)
@@ -59,7 +62,9 @@ class Lawn:
         with far.inside():
             return self.stack.enter_context(UdpReceiver(PORT, "", groups, find_interface(far.interface)))
 
-    def send(self, sender: UdpSender, packets: np.ndarray, rows: np.ndarray, destinations: tuple) -> None:
+    def send(
+        self, sender: UdpSender, packets: np.ndarray, rows: np.ndarray, destinations: Destinations
+    ) -> None:
         """Send a frame; the next one is a while later."""
         with self.cable.near.inside():
             sender.send(packets, rows, destinations)
@@ -82,13 +87,13 @@ def heard(receiver: UdpReceiver, count: int) -> list[Datagram]:
 
 
 @pytest.fixture(name="lawn")
-def _lawn(cable) -> Iterator[Lawn]:  # noqa: ANN001  a Cable, from conftest.py
+def _lawn(cable: Cable) -> Iterator[Lawn]:
     with ExitStack() as stack:
         yield Lawn(cable, stack)
 
 
 @pytest.fixture(name="warm")
-def _warm(lawn: Lawn) -> Callable[[UdpSender, UdpReceiver], None]:
+def _warm(lawn: Lawn) -> Warm:
     def warm(sender: UdpSender, receiver: UdpReceiver) -> None:
         lawn.send(sender, matrix(1, 8), np.arange(1), ((lawn.cable.far.address, PORT),))
         heard(receiver, 1)
@@ -100,7 +105,7 @@ def _warm(lawn: Lawn) -> Callable[[UdpSender, UdpReceiver], None]:
 @pytest.mark.parametrize("is_cut_here", [False, True])
 def test_every_way_puts_the_same_datagrams_on_the_cable(
     lawn: Lawn,
-    warm: Callable,
+    warm: Warm,
     only: Way | None,
     is_cut_here: bool,  # noqa: FBT001  a parameter
 ):
@@ -159,7 +164,7 @@ def test_ipv6_hosts_and_groups_are_sent_to_by_the_chosen_interface(lawn: Lawn, o
     assert not sender.counters.errors
 
 
-def test_a_cable_too_small_for_the_packets_takes_them_in_pieces_one_by_one(lawn: Lawn, warm: Callable):
+def test_a_cable_too_small_for_the_packets_takes_them_in_pieces_one_by_one(lawn: Lawn, warm: Warm):
     """A real EMSGSIZE: with an MTU of 600 octets the kernel does not cut; IP fragments each packet."""
     near = lawn.cable.near
     near.ip("link", "set", near.interface, "mtu", "600")
@@ -202,7 +207,7 @@ def test_a_cold_host_of_ipv6_loses_nothing_either(lawn: Lawn, address: str):
 
 
 @pytest.mark.parametrize("only", WAYS)
-def test_a_stream_outlives_an_interface_that_goes_down(lawn: Lawn, warm: Callable, only: Way | None):
+def test_a_stream_outlives_an_interface_that_goes_down(lawn: Lawn, warm: Warm, only: Way | None):
     """ENETUNREACH, counted by the packet; back when the interface is, one packet first for a cold host."""
     near, destinations = lawn.cable.near, ((lawn.cable.far.address, PORT),) * 100
     sender, receiver = lawn.sender(only), lawn.receiver()
@@ -218,7 +223,7 @@ def test_a_stream_outlives_an_interface_that_goes_down(lawn: Lawn, warm: Callabl
 
 
 @pytest.mark.parametrize("only", WAYS)
-def test_a_stream_outlives_its_interface(lawn: Lawn, warm: Callable, only: Way | None):
+def test_a_stream_outlives_its_interface(lawn: Lawn, warm: Warm, only: Way | None):
     """Deleted and made again, as a USB adapter pulled and put back: found again by its name."""
     destinations = ((lawn.cable.far.address, PORT),) * 100
     sender, receiver = lawn.sender(only), lawn.receiver()
@@ -236,7 +241,7 @@ def test_a_stream_outlives_its_interface(lawn: Lawn, warm: Callable, only: Way |
 
 @pytest.mark.parametrize("only", [None, Way.SENDMMSG])
 def test_a_frame_that_comes_faster_than_the_cable_takes_it_is_waited_for(
-    lawn: Lawn, warm: Callable, only: Way | None
+    lawn: Lawn, warm: Warm, only: Way | None
 ):
     """400 packets at once, a gigabit cable, and the send buffer that Linux allows an ordinary user."""
     near, destinations = lawn.cable.near, ((lawn.cable.far.address, PORT),) * 400

@@ -42,6 +42,7 @@ NAMES = st.binary(min_size=0, max_size=17).map(lambda octets: octets.replace(b"\
 PORTS = st.lists(st.integers(0, 255), min_size=1, max_size=4)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     st.lists(st.tuples(NAMES, PORTS, st.integers(0, 255), st.sampled_from([SHED, "10.0.0.7"])), min_size=1)
@@ -66,6 +67,7 @@ def test_whatever_devices_say_the_file_is_right(said: list[tuple[bytes, list[int
     assert parse(text, "offered").controllers
 
 
+@pytest.mark.slow
 def test_many_devices_make_a_file_that_can_be_read():
     """It is bounded."""
     replies = [

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -42,6 +43,7 @@ def facts(universes: int = 4, controllers: tuple[str, ...] = NODES, asked_s: flo
         rate_hz=40,
         level_percent=30,
         supplies=("boathouse", "jetty"),
+        supply_limits_a={"boathouse": 16.0, "jetty": 8.0},
         steps=("all dark", "full level"),
     )
 
@@ -66,7 +68,7 @@ def sample(at: Moment, controllers: tuple[str, ...] = NODES, seed: float = 0.123
     )
 
 
-def event(kind: EventKind, at: Moment, subject: str = "", **more: object) -> Event:
+def event(kind: EventKind, at: Moment, subject: str = "", **more: Any) -> Event:
     """Return an event that is open, unless it says when it ended."""
     return Event(
         **{
@@ -77,7 +79,7 @@ def event(kind: EventKind, at: Moment, subject: str = "", **more: object) -> Eve
             "began_at": at,
             **more,
         }
-    )  # type: ignore[arg-type]
+    )
 
 
 @dataclass

@@ -1,6 +1,6 @@
 """Stand-ins for what a night run is made of: an engine that answers, watches that find what they are told."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from pydantic import BaseModel
 
@@ -13,6 +13,7 @@ from streamer.engine.messages import (
     LatenessBin,
     Plan,
     Play,
+    Report,
     Setup,
     Show,
     State,
@@ -27,7 +28,7 @@ from tests.tui.fakes import FakeLink
 SETUP = Setup(display=display_from_ranges(parse_ranges("1", Protocol.E131), Protocol.E131, ("127.0.0.1",)))
 
 
-class Engine(FakeLink):
+class Engine(FakeLink[Report]):
     """An engine's link that plays as soon as it is asked, and counts what the test lets pass."""
 
     def __init__(self) -> None:
@@ -50,12 +51,13 @@ class Engine(FakeLink):
         self.is_gone = True
         super().vanish()
 
-    def receive(self) -> list:
+    def receive(self) -> list[Report]:
         """Return what was said, if anything was."""
         try:
             return super().receive()
         except BlockingIOError:
-            return []
+            said, self._waiting = self._waiting, []
+            return said
 
     def status(self, state: State = State.RUNNING) -> Status:
         """Return the engine's state."""
@@ -109,6 +111,8 @@ class Probed:
         self.again: list[Restart] = []
         self.reports: dict[str, str] = {}
         self.closed = 0
+        self.loses: Callable[[], bool] = lambda: False
+        """Says of one answer after another whether it is lost on its way."""
         self._each_s = each_s
         self._next_s = 0.0
         self._waiting: list[Answer] = []
@@ -118,7 +122,8 @@ class Probed:
         if now_s < self._next_s:
             return ()
         self._next_s = now_s + self._each_s
-        self._waiting += [Answer(address, 0.002) for address in self.addresses if address in self.there]
+        answering = [each for each in self.addresses if each in self.there]
+        self._waiting += [Answer(each, 0.002) for each in answering if not self.loses()]
         return self.addresses
 
     def answers(self, now_s: float) -> Sequence[Answer]:  # noqa: ARG002  a probe's signature

@@ -10,7 +10,7 @@ from streamer.display.ranges import display_from_ranges
 from streamer.hear.keeper import AGAIN_S
 from streamer.soak.records import EventKind, Severity
 from streamer.soak.watches.others import OthersWatch
-from tests.hear.bench import A, B, Bench, data
+from tests.hear.bench import A, B, Bench, Given, data
 from tests.hear.fakes import Starter
 
 TURNS = 2_000
@@ -35,7 +35,7 @@ class Yard:
                 coming.exception()
         raise AssertionError("it did not come to be so")
 
-    def hear(self, *packets: object) -> None:
+    def hear(self, *packets: Given) -> None:
         """Let the listener tell what the bench has heard, a second later."""
         self.now_s += 1
         if packets:

@@ -1,8 +1,10 @@
 """How a night stands, for somebody who looks on: only what its journal says."""
 
+import subprocess
 from dataclasses import replace
 from pathlib import Path
 
+import psutil
 import pytest
 
 from streamer.soak.journal import Journal, journal_path
@@ -63,11 +65,54 @@ def test_a_run_that_writes_no_more_was_broken_off(file: Path, clocks: Clocks):
     with Journal(journal_path(file)) as journal:
         pen = journal.begin(facts(), *clocks.now)
         pen.sample(sample(pen.clock.moment(*clocks.now)))
-    assert not looked(file, clocks.unix_s + 10).is_broken_off
+    assert not looked(file, clocks.unix_s + 6).is_broken_off
     night = looked(file, clocks.unix_s + 600)
     assert night.is_broken_off
-    assert "10 min ago" in night.lines(80)[1]
-    assert "--resume" in night.lines(80)[1]
+    assert night.may_go_on
+    bar, told, _ = night.lines(80)
+    assert "7 h 50 min left" in bar
+    assert told == "It was broken off at 22:00:00, 10 min ago. Of what was since then nothing is known."
+
+
+def test_a_run_whose_time_is_over_is_not_gone_on_with(file: Path, clocks: Clocks):
+    """Eight hours after its beginning."""
+    with Journal(journal_path(file)) as journal:
+        journal.begin(facts(), *clocks.now)
+    assert looked(file, clocks.unix_s + 8 * HOUR_S - 1).may_go_on
+    night = looked(file, clocks.unix_s + 8 * HOUR_S)
+    assert night.is_broken_off
+    assert not night.may_go_on
+    assert "its time is over" in night.lines(80)[1]
+
+
+def test_a_run_that_was_taken_up_again_tells_its_gap(file: Path, clocks: Clocks):
+    """From when to when by the clock on the wall where it was begun."""
+    with Journal(journal_path(file)) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        pen.sample(sample(pen.clock.moment(*clocks.now)))
+    clocks.go(600)
+    with Journal(journal_path(file)) as journal:
+        again = journal.resume(*clocks.now)
+        assert again is not None
+        again.sample(sample(again.clock.moment(*clocks.now)))
+    told = "Broken off and taken up again: nothing is known of 22:00:00 to 22:10:00."
+    assert told in looked(file, clocks.unix_s).lines(80)
+
+
+def test_a_run_whose_process_lives_is_not_broken_off_however_long_it_writes_nothing(
+    file: Path, clocks: Clocks
+):
+    """As while the disk is full: its process number and when that began are in the journal."""
+    with Journal(journal_path(file)) as journal, subprocess.Popen(["sleep", "60"]) as other:
+        journal.begin(facts(), *clocks.now)
+        writer = f"{other.pid} {psutil.Process(other.pid).create_time()}"
+        journal._connection.execute("UPDATE runs SET writer = ?", (writer,))
+        night = looked(file, clocks.unix_s + 600)
+        assert night.is_running
+        assert "It goes on, but has written nothing for 10 min" in " ".join(night.lines(80))
+        other.kill()
+        other.wait()
+        assert looked(file, clocks.unix_s + 600).is_broken_off
 
 
 def test_a_run_that_has_ended_says_why(file: Path, clocks: Clocks):
@@ -78,7 +123,7 @@ def test_a_run_that_has_ended_says_why(file: Path, clocks: Clocks):
         pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.STOPPED))
     night = looked(file, clocks.unix_s + HOUR_S)
     assert not night.is_running
-    assert night.lines(80)[1] == "It has ended: stopped by hand."
+    assert night.lines(80)[0] == "It has ended: stopped by hand."
 
 
 @pytest.mark.parametrize("columns", [20, 40, 80, 200])

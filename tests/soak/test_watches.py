@@ -1,18 +1,20 @@
 """What each watch finds, from what the system would say; no socket, no clock."""
 
 from dataclasses import replace
+from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
 
 from streamer.display.electrics import Supply
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
-from streamer.engine.messages import Counts, Lateness, LatenessBin, State, Status
+from streamer.engine.messages import Counts, Lateness, LatenessBin, Show, State, Status
 from streamer.errors import NetworkError
 from streamer.net.echo import EchoNotAllowedError
 from streamer.net.interfaces import Interface, Ipv4
 from streamer.soak.probes import Restart
-from streamer.soak.records import EventKind, Moment, Sample, Severity
+from streamer.soak.records import UNNAMED_SUPPLY, EventKind, Moment, Sample, Severity
 from streamer.soak.watches.controllers import ControllerWatch
 from streamer.soak.watches.currents import CurrentWatch
 from streamer.soak.watches.host import HostWatch, Readings
@@ -43,10 +45,10 @@ class Machine:
         )
         self.look()
 
-    def look(self, **changed: object) -> list[tuple[EventKind, str]]:
+    def look(self, **changed: Any) -> list[tuple[EventKind, str]]:
         """Change the interface, look, and return what is found, with what has happened."""
         if changed:
-            self.interface = replace(self.interface or HERE, **changed)  # type: ignore[arg-type]
+            self.interface = replace(self.interface or HERE, **changed)
         self.now_s += 1
         self.watch.look(self.now_s)
         return [(each.kind, each.words) for each in (*self.watch.findings(), *self.watch.news())]
@@ -113,7 +115,7 @@ class Lawn:
     """Two controllers that are asked both ways."""
 
     def __init__(self, protocol: Protocol = Protocol.ARTNET) -> None:
-        self.polls, self.echoes = Probed([JETTY, ROOF], 2.75), Probed([JETTY, ROOF], 2.0)
+        self.polls, self.echoes = Probed([JETTY, ROOF], 2.75), Probed([JETTY, ROOF], 1.0)
         self.is_up, self.made, self.opened, self.now_s = True, 0, 0, 0.0
         controllers = [
             Controller(name=name, protocol=protocol, address=address)
@@ -144,12 +146,12 @@ def test_controllers_that_answer_are_no_finding_and_their_answers_are_counted():
     assert (jetty.name, roof.name) == ("jetty", "roof")
     assert jetty.polls_asked - 1 <= jetty.polls_answered <= jetty.polls_asked
     assert jetty.polls_asked == pytest.approx(60 / 2.75, abs=1.5)
-    assert jetty.echoes_asked == pytest.approx(30, abs=1)
+    assert jetty.echoes_asked == pytest.approx(60, abs=1)
     assert jetty.round_trip_ms == pytest.approx(2.0)
 
 
 def test_a_controller_that_answers_no_more_is_gone_since_it_was_heard_last():
-    """Within nine seconds: Art-Net 4, ArtPoll, gives a device 3 s; two polls must be missed."""
+    """Within ten seconds: Art-Net 4, ArtPoll, gives a device 3 s; two polls must be missed."""
     lawn = Lawn()
     lawn.go(30)
     for probe in (lawn.polls, lawn.echoes):
@@ -169,9 +171,41 @@ def test_one_that_still_echoes_but_answers_no_poll_may_hang():
     lawn = Lawn()
     lawn.go(30)
     lawn.polls.there.discard(JETTY)
-    ((kind, subject, words),) = lawn.go(12)
+    assert lawn.go(25) == []
+    ((kind, subject, words),) = lawn.go(10)
     assert (kind, subject) == (EventKind.NOTE, "jetty")
     assert "may hang" in words
+
+
+def test_one_that_never_echoes_is_gone_after_six_polls():
+    """Two that are lost on the way are nothing: with a twentieth lost that is so many times a night."""
+    lawn = Lawn()
+    lawn.echoes.there.clear()
+    lawn.go(30)
+    lawn.polls.there.discard(ROOF)
+    assert lawn.go(15) == []
+    ((kind, subject, _),) = lawn.go(6)
+    assert (kind, subject) == (EventKind.CONTROLLER_GONE, "roof")
+    (finding,) = lawn.watch.findings()
+    assert 18 <= finding.ago_s <= 24
+
+
+@pytest.mark.parametrize(("lost", "has_echo"), [(0.2, True), (0.1, False)])
+def test_a_night_of_answers_lost_by_the_way_blames_nobody(lost: float, has_echo: bool):  # noqa: FBT001
+    """Eight hours, each answer lost or not by a draw of its own; then one that is truly gone is told."""
+    draw = Random(61)  # noqa: S311  not for secrets
+    lawn = Lawn()
+    for probe in (lawn.polls, lawn.echoes):
+        probe.loses = lambda: draw.random() < lost
+    if not has_echo:
+        lawn.echoes.there.clear()
+    told = [each for _ in range(8 * 3600) for each in lawn.go(1)]
+    assert told == []
+    jetty = lawn.watch.add_to(Sample(AT)).controllers[0]
+    assert jetty.polls_answered / jetty.polls_asked == pytest.approx(1 - lost, abs=0.02)
+    for probe in (lawn.polls, lawn.echoes):
+        probe.there.discard(ROOF)
+    assert {subject for _, subject, _ in lawn.go(22)} == {"roof"}
 
 
 def test_one_of_e131_alone_need_answer_no_poll():
@@ -247,14 +281,14 @@ def test_an_interface_made_anew_has_the_sockets_made_anew():
     assert lawn.polls.closed == lawn.echoes.closed == 1
 
 
-def test_echoes_that_are_not_allowed_are_told_once_and_polls_go_on():
+def test_echoes_that_are_not_allowed_are_told_once_and_polls_go_on(monkeypatch: pytest.MonkeyPatch):
     """On most systems the user must be in net.ipv4.ping_group_range: icmp(7)."""
     lawn = Lawn()
 
     def refuse(_: float) -> None:
         raise EchoNotAllowedError("not allowed", "asking for an echo", "sysctl")
 
-    lawn.echoes.ask = refuse  # type: ignore[assignment,method-assign]
+    monkeypatch.setattr(lawn.echoes, "ask", refuse)
     ((kind, subject, _),) = lawn.go(5)
     assert (kind, subject) == (EventKind.NOTE, "echo")
     assert lawn.go(30) == []
@@ -299,7 +333,7 @@ def test_lateness_is_that_of_the_frames_since_the_last_sample():
     stream.close()
 
 
-def show():
+def show() -> Show:
     """Return anything that can be shown."""
     from streamer.soak.programme import usual_programme
 
@@ -321,6 +355,39 @@ def test_currents_are_the_most_that_the_frames_called_for_by_supply():
     assert most.amps_total == pytest.approx(6.1)
     watch.look(2.0)
     assert watch.add_to(Sample(AT)).amps == {}
+
+
+@pytest.mark.parametrize(("rated_a", "is_over"), [(7.5, True), (7.6, False)])
+def test_a_supply_of_which_more_is_called_for_than_it_carries_is_told(rated_a: float, *, is_over: bool):
+    """6.1 A of 80 % of its rating: NEC 210.20(A) for fuses; for supplies common practice, no source."""
+    port = Port(name="jetty/1", number=1, universe=1, segments=(Segment(nodes=100),), supply="shed")
+    controller = Controller(name="jetty", protocol=Protocol.E131, address=JETTY, ports=(port,))
+    supply = Supply(name="shed", volts=5, amps=rated_a)
+    display = Display(name="jetty", controllers=(controller,), supplies=(supply,))
+    frames = [np.full((100, 4), value, np.uint8) for value in (255, 0)]
+    watch = CurrentWatch(display, lambda: frames.pop(0) if frames else None)
+    watch.look(0.0)
+    assert [each.subject for each in watch.findings()] == (["supply shed"] if is_over else [])
+    assert all("call for 6.10 A" in each.words for each in watch.findings())
+    watch.look(1.0)
+    assert watch.findings() == []
+
+
+def test_what_no_supply_in_the_file_feeds_is_told_apart():
+    """Two strings of 100 nodes, one with its supply named; together they are the whole."""
+    segments = (Segment(nodes=100),)
+    ports = (
+        Port(name="jetty/1", number=1, universe=1, segments=segments, supply="shed"),
+        Port(name="jetty/2", number=2, universe=2, segments=segments),
+    )
+    controller = Controller(name="jetty", protocol=Protocol.E131, address=JETTY, ports=ports)
+    supplies = (Supply(name="shed", volts=5, amps=20),)
+    display = Display(name="jetty", controllers=(controller,), supplies=supplies)
+    watch = CurrentWatch(display, lambda: np.full((200, 4), 255, np.uint8))
+    watch.look(0.0)
+    told = watch.add_to(Sample(AT))
+    assert told.amps == pytest.approx({"shed": 6.1, UNNAMED_SUPPLY: 6.1})
+    assert told.amps_total == pytest.approx(12.2)
 
 
 def test_the_host_is_read_for_each_sample():

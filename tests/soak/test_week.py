@@ -39,7 +39,7 @@ class Forgetful(Listening):
     def event(self, event: object) -> None:
         """Forget it."""
 
-    over = event  # type: ignore[assignment]
+    over = event
 
 
 @pytest.fixture(name="fast")

@@ -2,19 +2,24 @@
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from textual.css.stylesheet import Stylesheet
 
 from streamer.display.model import Display
 from streamer.engine.messages import Setup, Show
+from streamer.find.finding import Bench
 from tests.tui import fakes
+from tests.tui.quiet import until_quiet
 from tests.tui.stage import Open, Stage
 from tui.app import RopewalkApp
 
 _parse_rules = Stylesheet._parse_rules
+_bench = cache(Bench)
 _rules: dict[tuple[object, ...], object] = {}
 
 
@@ -22,13 +27,26 @@ _rules: dict[tuple[object, ...], object] = {}
 def _styles_are_parsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the apps of all tests have the same rules: each would parse all of its styles twice."""
 
-    def parsed(sheet: Stylesheet, css: str, *place: object, **more: object) -> object:
+    def parsed(sheet: Stylesheet, css: str, *place: Any, **more: Any) -> object:
         key = (css, *place, *sorted(more.items()), *sorted(sheet._variables.items()))
         if key not in _rules:
             _rules[key] = _parse_rules(sheet, css, *place, **more)
         return _rules[key]
 
     monkeypatch.setattr(Stylesheet, "_parse_rules", parsed)
+
+
+@pytest.fixture(autouse=True)
+def _rest_is_told_by_the_loop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the pilot wait for what is still to do, not for the processor to be idle."""
+    for user in ("app", "pilot"):
+        monkeypatch.setattr(f"textual.{user}.wait_for_idle", until_quiet)
+
+
+@pytest.fixture(autouse=True)
+def _benches_are_shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let all searches of one port begin at the same bench: it remembers looks, and no search."""
+    monkeypatch.setattr("tui.finding.Bench", _bench)
 
 
 @pytest.fixture(autouse=True)
@@ -66,6 +84,8 @@ def opened(tmp_path: Path) -> Open:
         app = RopewalkApp(engine, setup, show, yard, plays_at_once=plays_at_once)
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
-            yield Stage(app, pilot, engine, yard, shown)
+            stage = Stage(app, pilot, engine, yard, shown)
+            yield stage
+            assert stage.text, "whatever it shows at the end can be drawn"
 
     return open_stage

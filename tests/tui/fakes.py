@@ -1,7 +1,9 @@
 """Stand-ins for the engine and the yard: they keep what was asked and answer with what a test gives them."""
 
 import socket
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Generic, TypeVar
 
 import numpy as np
 from pydantic import BaseModel
@@ -32,6 +34,7 @@ from streamer.engine.messages import (
 )
 from streamer.link.newest import NewestFrame
 from streamer.yard.messages import PortSeen, YardStatus
+from streamer.yard.messages import Report as YardReport
 
 STEPS = 120
 BINS = (
@@ -40,15 +43,20 @@ BINS = (
 )
 
 
-class FakeLink:
+Said = TypeVar("Said", bound=BaseModel)
+Kind = TypeVar("Kind", bound=BaseModel)
+
+
+class FakeLink(Generic[Said]):
     """A link whose other end is the test; `say` makes it readable, as a socket would be."""
 
-    name = "screen"
+    is_waiting = False
 
     def __init__(self) -> None:
+        self.name = "screen"
         self.is_open = True
         self.asked: list[BaseModel] = []
-        self._waiting: list = []
+        self._waiting: list[Said] = []
         self._ours, self._theirs = socket.socketpair()
         self._ours.setblocking(False)
 
@@ -62,15 +70,28 @@ class FakeLink:
     def send(self, message: BaseModel) -> None:
         self.asked.append(message)
 
-    def say(self, *reports: BaseModel) -> None:
+    def say(self, *reports: Said) -> None:
         self._waiting += reports
         self._theirs.send(b"!")
 
-    def receive(self) -> list:
+    def receive(self) -> list[Said]:
         if not self._ours.recv(4096):
             self.is_open = False
         said, self._waiting = self._waiting, []
         return said
+
+    def give_back(self, reports: Sequence[Said], /) -> None:
+        self._waiting = [*reports, *self._waiting]
+
+    def last(self, kind: type[Kind]) -> Kind:
+        """Return what was asked last, which is of this kind."""
+        asked = self.asked[-1]
+        assert isinstance(asked, kind)
+        return asked
+
+    def is_asked_last(self, request: BaseModel) -> bool:
+        """Whether this was asked last."""
+        return bool(self.asked) and self.asked[-1] == request
 
     def vanish(self) -> None:
         self._theirs.close()
@@ -81,7 +102,7 @@ class FakeLink:
         self._theirs.close()
 
 
-class FakeEngine(FakeLink):
+class FakeEngine(FakeLink[Report]):
     """An engine that does as it is asked, at once and without any light."""
 
     def __init__(self, folder: Path) -> None:
@@ -174,7 +195,7 @@ def counted(status: Status) -> Status:
     )
 
 
-class FakeYard(FakeLink):
+class FakeYard(FakeLink[YardReport]):
     """A yard that shows what a test gives it."""
 
     def __init__(self, folder: Path, display: Display) -> None:

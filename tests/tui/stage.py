@@ -1,5 +1,7 @@
 """The app under test with its fakes, and the pilot that presses and taps."""
 
+import asyncio
+import time
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
@@ -7,13 +9,16 @@ from dataclasses import dataclass
 from textual.pilot import Pilot
 
 from streamer.display.model import Display
+from streamer.engine.messages import Setup
 from tests.tui import dump
 from tests.tui.fakes import FakeEngine, FakeYard
 from tui.app import RopewalkApp
 from tui.screens.walk import Walk
 
-TURNS = 200
-"""Turns of the event loop that an answer may take."""
+LIMIT_S = 60.0
+"""How long something may take to come to be so, on a machine that is as busy as can be."""
+TURNS_S = (0.005, 0.05)
+"""How long timers and threads are left alone before it is looked again: longer each time."""
 
 
 @dataclass
@@ -21,19 +26,44 @@ class Stage:
     """The app under test, its fakes, and the pilot that presses and taps."""
 
     app: RopewalkApp
-    pilot: Pilot
+    pilot: Pilot[int]
     engine: FakeEngine
-    yard: FakeYard
+    _yard: FakeYard | None
     display: Display
 
     async def until(self, is_so: Callable[[], bool]) -> None:
         """Let the app work until something is so."""
-        for _ in range(TURNS):
+        limit_s, (turn_s, most_s) = time.monotonic() + LIMIT_S, TURNS_S
+        while time.monotonic() < limit_s:
             await self.pilot.pause()
             if is_so():
-                await self.pilot.pause()
                 return
+            await asyncio.sleep(turn_s)
+            turn_s = min(1.5 * turn_s, most_s)
         raise AssertionError(f"it did not come to be so:\n{self.text}")
+
+    async def until_read(self, words: str) -> None:
+        """Let the app work until these words are on the screen, on however many lines."""
+        await self.until(lambda: " ".join(words.split()) in " ".join(self.text.split()))
+
+    @property
+    def walk(self) -> Walk:
+        """The main screen, whatever lies over it."""
+        walk = self.app.screen_stack[0]
+        assert isinstance(walk, Walk)
+        return walk
+
+    @property
+    def yard(self) -> FakeYard:
+        """The yard of a stage that has one."""
+        assert self._yard is not None
+        return self._yard
+
+    @property
+    def setup(self) -> Setup:
+        """What is in hand: a display, and how it is sent to."""
+        assert self.app.talk.setup is not None
+        return self.app.talk.setup
 
     @property
     def text(self) -> str:
@@ -51,10 +81,8 @@ class Stage:
 
     async def look(self, times: int = 1) -> None:
         """Look at the shared frames, without waiting for the timer."""
-        walk = self.app.screen_stack[0]
-        assert isinstance(walk, Walk)
         for _ in range(times):
-            walk.look()
+            self.walk.look()
         await self.pilot.pause()
 
 

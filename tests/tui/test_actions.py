@@ -4,6 +4,7 @@ import subprocess
 import sys
 
 import pytest
+from textual.binding import Binding
 from textual.keys import _character_to_key
 
 from tests.tui.stage import Open
@@ -43,7 +44,9 @@ def test_every_action_can_be_done():
 
 def test_the_bindings_are_the_table():
     """Each action is bound to exactly its keys."""
-    assert [(each.action, each.key) for each in bindings()] == [(each.name, each.keys) for each in ACTIONS]
+    assert [(each.action, each.key) for each in bindings() if isinstance(each, Binding)] == [
+        (each.name, each.keys) for each in ACTIONS
+    ]
 
 
 @pytest.mark.parametrize("mode", MODES)

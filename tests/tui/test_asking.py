@@ -1,9 +1,12 @@
 """The asking sheet: a search and a walk, led by one key an answer; the lights are given back as they were."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sized
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
+from textual.widgets import Input
 
 from streamer.engine.messages import Change, Dark, Jump, Play, State, Stop
 from streamer.find.rows import Row
@@ -28,7 +31,7 @@ nodes = 50
 SIZES = ((80, 24), (120, 40), (40, 24))
 
 
-async def open_find(stage: Stage):
+async def open_find(stage: Stage) -> None:
     """Open the search on the first port."""
     await stage.pilot.press("w")
     await stage.until(lambda: "What's wrong?" in stage.text)
@@ -36,7 +39,7 @@ async def open_find(stage: Stage):
     await until_asked(stage, "Look 1")
 
 
-async def until_asked(stage: Stage, place: str):
+async def until_asked(stage: Stage, place: str) -> None:
     """Wait until a look is up and its question can be answered."""
 
     def is_asked() -> bool:
@@ -47,9 +50,11 @@ async def until_asked(stage: Stage, place: str):
     await stage.until(is_asked)
 
 
-async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
+async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]) -> None:
     """Answer every look as somebody would who sees the fault; return when the verdict is told."""
-    session = stage.app.screen._leader._session
+    sheet = stage.app.screen
+    assert isinstance(sheet, Asking)
+    session: Any = sheet._leader._session
     finding = getattr(session, "_search", session)._finding
     table = finding.bench.table
     row = next(index for index, each in enumerate(table.rows) if is_that_row(each))
@@ -60,8 +65,12 @@ async def answer_as(stage: Stage, is_that_row: Callable[[Row], bool]):
         seen = finding.bench.chooser.predicted(finding.look, table.columns)
         looks = len(finding.steps)
         await stage.pilot.press(str(int(seen[row])))
-        await stage.until(lambda so_far=looks: len(finding.steps) > so_far)
+        await stage.until(partial(_is_longer, finding.steps, looks))
     raise AssertionError("no verdict")
+
+
+def _is_longer(steps: Sized, than: int) -> bool:
+    return len(steps) > than
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -101,17 +110,19 @@ async def test_the_lights_are_given_back_as_they_were(opened: Open):
         await stage.start()
         await stage.pilot.press("3", "7", "enter")
         await stage.until(lambda: stage.app.talk.status.step == 36)
-        before = stage.app.talk.setup, stage.app.talk.show
+        before = stage.setup, stage.app.talk.show
         await open_find(stage)
         await stage.pilot.press("1")
         await until_asked(stage, "Look 2")
         asked = [each for each in stage.engine.asked if isinstance(each, Play | Change)]
         assert [each.show.pattern for each in asked] == ["walk", "picture", "picture"]
+        assert isinstance(asked[1], Play)
         assert asked[1].setup.display != stage.display
         await stage.pilot.press("escape")
         await stage.until(lambda: stage.app.talk.status.step == 36 and len(stage.app.screen_stack) == 1)
-        assert (stage.app.talk.setup, stage.app.talk.show) == before
-        assert stage.app.talk.plan.setup is stage.app.talk.setup
+        assert (stage.setup, stage.app.talk.show) == before
+        assert stage.app.talk.plan is not None
+        assert stage.app.talk.plan.setup is stage.setup
         assert stage.engine.asked[-2:] == [Play(setup=before[0], show=before[1]), Jump(step=36)]
 
 
@@ -123,7 +134,7 @@ async def test_what_was_idle_is_idle_again(opened: Open):
         await stage.until(lambda: stage.app.talk.status.state is State.IDLE)
         assert stage.engine.asked[-1] == Stop()
         assert stage.app.talk.show.pattern == "walk"
-        assert stage.app.talk.setup.display == stage.display
+        assert stage.setup.display == stage.display
 
 
 async def test_space_is_dark_while_it_asks_and_stays_dark_afterwards(opened: Open):
@@ -170,7 +181,7 @@ async def write_file(stage: Stage, folder: Path) -> Path:
     path.write_text(DISPLAY)
     await stage.pilot.press("d")
     await stage.until(lambda: len(stage.app.screen_stack) == 2)
-    entry = stage.app.screen.query_one("#display_file")
+    entry = stage.app.screen.query_one("#display_file", Input)
     entry.value = path.name
     entry.focus()
     await stage.pilot.press("enter")
@@ -203,5 +214,5 @@ async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: P
         assert (entry.kind, entry.verdict, entry.name) == (Kind.FOUND, Verdict.FAULT, "pier/1")
         assert "17" in entry.words
         await stage.pilot.press("backspace")
-        await stage.pilot.pause()
+        await until_asked(stage, "")
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.FOUND, Kind.UNDONE]

@@ -15,7 +15,7 @@ from tui.widgets.arrived import Arrived
 NOTHING_DONE = "did nothing"
 
 
-async def open_find_slowly(stage: Stage):
+async def open_find_slowly(stage: Stage) -> None:
     """Open the search while no frame goes out."""
     stage.engine.is_slow = True
     await stage.pilot.press("w")
@@ -163,7 +163,7 @@ async def test_the_screen_stays_awake_while_it_thinks_and_keys_are_told(opened: 
     """Every key of the sheet is told meanwhile; Esc leaves, and the session is closed when it has thought."""
     async with opened() as stage:
         talk = stage.app.talk
-        session = SlowThinker(Look(talk.setup, talk.show))
+        session = SlowThinker(Look(stage.setup, talk.show))
         stage.app.push_screen(Asking(talk, "Slow", lambda: session))
         await until_asked(stage, "Look 1")
         for key in ("1", "2", "enter", "backspace", "s"):
@@ -188,7 +188,7 @@ async def test_what_cannot_be_taken_back_or_passed_over_says_so(opened: Open):
     """Before the first answer, and at a question of which nothing can be passed over."""
     async with opened() as stage:
         talk = stage.app.talk
-        session = SlowThinker(Look(talk.setup, talk.show))
+        session = SlowThinker(Look(stage.setup, talk.show))
         stage.app.push_screen(Asking(talk, "Slow", lambda: session))
         await until_asked(stage, "Look 1")
         await stage.pilot.press("backspace")

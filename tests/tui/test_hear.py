@@ -150,7 +150,7 @@ async def test_another_source_is_a_line_that_lasts(opened: Open, size: tuple[int
                 await stage.pilot.press(key)
             # A sheet beside the lane takes the middle of the line on the main screen.
             for words in ("'Porch' at 10.61.0.2 also sends", "at priority 120, over your 100"):
-                await stage.until(lambda told=words: told in " ".join(stage.text.split()))
+                await stage.until_read(words)
             if key:
                 await stage.pilot.press("escape")
         ears.bench.now += 3

@@ -9,13 +9,14 @@ from streamer.display.model import Controller, Display, Protocol
 from streamer.engine.messages import Dark, Refused, State, Step
 from tests.tui import fakes
 from tests.tui.stage import Open, Stage
+from tui.widgets.dial import Dial
 from tui.widgets.lane_drawing import name_text
 
 LONG_LABEL = "Walls and eaves, fed on the right from the shed"
 CLAIMED = "This universe is claimed by somebody else."
 
 
-def one_string(label: str):
+def one_string(label: str) -> Display:
     """Return a display of one string with this label."""
     port = fakes.port("boathouse/2", 2, 12, 122, label)
     return Display(
@@ -26,7 +27,7 @@ def one_string(label: str):
     )
 
 
-def flat(stage: Stage):
+def flat(stage: Stage) -> str:
     """Return the screen's words, whatever line they are on."""
     return " ".join(stage.text.split())
 
@@ -65,9 +66,9 @@ async def test_in_the_dark_the_keys_say_what_they_do(opened: Open):
         await stage.pilot.press("enter")
         notices = [each.message for each in stage.app._notifications]
         assert notices == ["Still dark. Space brings the lights back."]
-        assert stage.engine.asked[-1] == Dark(on=True)
+        assert stage.engine.is_asked_last(Dark(on=True))
         await stage.pilot.press("right")
-        assert stage.engine.asked[-1] == Step(by=1)
+        assert stage.engine.is_asked_last(Step(by=1))
 
 
 async def test_an_error_goes_with_escape_and_comes_again_when_it_happens_again(opened: Open):
@@ -138,7 +139,7 @@ async def test_what_a_setting_is_for_is_read_in_full(opened: Open, size: tuple[i
     async with opened(size=(size[0], 100)) as stage:
         await stage.pilot.press("p")
         await stage.until(lambda: "Put back" in stage.text)
-        dials = list(stage.app.screen.query("Dial"))
+        dials = list(stage.app.screen.query(Dial))
         assert dials
         for dial in dials:
             lines = dial.render().wrap(dial.size.width)

@@ -35,7 +35,7 @@ async def open_log(stage: Stage, folder: Path) -> Path:
         )  # fmt: skip
     path.write_text(TWO)
     await stage.pilot.press("d", "enter")
-    await stage.until(lambda: stage.app.talk.setup.display == load(path))
+    await stage.until(lambda: stage.setup.display == load(path))
     await stage.pilot.press("f3")
     await stage.until(lambda: isinstance(stage.app.screen, LogSheet))
     await stage.pilot.pause()

@@ -1,5 +1,7 @@
 """The main job, by keys and by taps: start, step, jump, hold, dark, stop; and what is asked of the engine."""
 
+from functools import partial
+
 import pytest
 from pydantic import BaseModel
 
@@ -20,7 +22,7 @@ from tests.tui import fakes
 from tests.tui.stage import Open, Stage
 
 
-def asked(stage: Stage, kind: type[BaseModel]):
+def asked(stage: Stage, kind: type[fakes.Kind]) -> list[fakes.Kind]:
     """Return the requests of one kind that the engine has got."""
     return [each for each in stage.engine.asked if isinstance(each, kind)]
 
@@ -45,13 +47,14 @@ async def test_the_main_job_by_keys(opened: Open):
         await stage.start()
         play = asked(stage, Play)[0]
         assert (play.setup.display, play.show.level_percent) == (stage.display, 30)
-        for key, request in (
+        steps: tuple[tuple[str, BaseModel], ...] = (
             ("right", Step(by=1)), ("left", Step(by=-1)), ("pagedown", Step(by=10)), ("pageup", Step(by=-10)),
             ("home", Jump(step=0)), ("enter", Pause(on=False)), ("enter", Pause(on=True)),
             ("space", Dark(on=True)), ("space", Dark(on=False)), ("f8", Dark(on=True)), ("s", Stop()),
-        ):  # fmt: skip
+        )  # fmt: skip
+        for key, request in steps:
             await stage.pilot.press(key)
-            await stage.until(lambda request=request: stage.engine.asked[-1] == request)
+            await stage.until(partial(stage.engine.is_asked_last, request))
         await stage.until(lambda: "Idle" in stage.text)
 
 
@@ -120,18 +123,18 @@ async def test_ports_are_chosen_by_keys_and_by_taps(opened: Open):
         await stage.start()
         names = [port.name for port in stage.display.ports]
         await stage.pilot.press("down", "m")
-        assert stage.engine.asked[-1].show.ports == tuple(name for name in names if name != "jetty/2")
+        assert stage.engine.last(Change).show.ports == tuple(name for name in names if name != "jetty/2")
         await stage.until(lambda: "○ jetty/2" in stage.text)
         await stage.pilot.press("m")
-        assert stage.engine.asked[-1].show.ports is None
+        assert stage.engine.last(Change).show.ports is None
         await stage.pilot.press("o")
-        assert stage.engine.asked[-1].show.ports == ("jetty/2",)
+        assert stage.engine.last(Change).show.ports == ("jetty/2",)
         await stage.pilot.press("o")
-        assert stage.engine.asked[-1].show.ports is None
+        assert stage.engine.last(Change).show.ports is None
         await stage.pilot.click("Lane", offset=(1, 1))
-        await stage.until(lambda: stage.engine.asked[-1].show.ports == tuple(names[1:]))
+        await stage.until(lambda: stage.engine.last(Change).show.ports == tuple(names[1:]))
         await stage.pilot.click("Lane", offset=(76, 3))
-        await stage.until(lambda: stage.engine.asked[-1].show.ports == (names[2],))
+        await stage.until(lambda: stage.engine.last(Change).show.ports == (names[2],))
 
 
 async def test_level_and_pace_change_while_it_runs(opened: Open):

@@ -20,7 +20,7 @@ class Nights:
 
     def __init__(self) -> None:
         self.begun: list[tuple[str, str]] = []
-        self.ended = 0
+        self.ended = self.gone_on = 0
         self.refusal = ""
 
     def begin(self, until: str, programme: str) -> None:
@@ -28,6 +28,12 @@ class Nights:
         if self.refusal:
             raise LinkError(self.refusal)
         self.begun.append((until, programme))
+
+    def go_on(self) -> None:
+        """Count it, or refuse."""
+        if self.refusal:
+            raise LinkError(self.refusal)
+        self.gone_on += 1
 
     def end(self) -> None:
         """Count it."""
@@ -51,7 +57,9 @@ def _file(tmp_path: Path) -> Path:
 
 async def show(stage: Stage, file: Path, nights: Nights, clocks: Clocks, said: str = "") -> None:
     """Open the sheet."""
-    sheet = NightSheet(file, nights.begin, nights.end, lambda: said, now_unix_s=lambda: clocks.unix_s)
+    sheet = NightSheet(
+        file, nights.begin, nights.go_on, nights.end, lambda: said, now_unix_s=lambda: clocks.unix_s
+    )
     stage.app.push_screen(sheet)
     await stage.until(lambda: "Night run" in stage.text)
 
@@ -81,6 +89,32 @@ async def test_how_it_stands_is_what_the_journal_says(
         stage.check(f"night-{size[0]}x{size[1]}")
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_a_run_that_was_broken_off_says_so_and_f5_goes_on_with_it(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks, size: tuple[int, int]
+):
+    """Since when, how long is left; then the gap is told."""
+    two_hours(file, clocks)
+    clocks.go(600)
+    async with opened(size=size) as stage:
+        await show(stage, file, nights, clocks)
+        text = " ".join(stage.text.split())
+        assert "5 h 50 min left" in text
+        assert "It was broken off at 00:00:00, 10 min ago." in text
+        assert "F5 goes on in the same run" in text
+        stage.check(f"night-broken-off-{size[0]}x{size[1]}")
+        await stage.pilot.press("f5")
+        assert nights.gone_on == 1
+        with Journal(journal_path(file)) as journal:
+            again = journal.resume(*clocks.now)
+            assert again is not None
+            again.sample(sample(again.clock.moment(*clocks.now)))
+        await stage.until(lambda: "taken up again" in " ".join(stage.text.split()))
+        text = " ".join(stage.text.split())
+        assert "nothing is known of 00:00:00 to 00:10:00" in text
+        assert "F5" not in text
+
+
 async def test_it_is_begun_with_what_was_written(opened: Open, file: Path, nights: Nights, clocks: Clocks):
     """Until six unless something else is asked; the programme of all parts unless some are named."""
     async with opened(size=(80, 24)) as stage:
@@ -100,6 +134,21 @@ async def test_what_it_says_when_it_cannot_begin_is_shown(
         await show(stage, file, nights, clocks, said="screen already sends universe 7")
         await stage.pilot.press("enter")
         await stage.until(lambda: "screen already sends universe 7" in stage.text)
+
+
+async def test_one_that_was_begun_here_and_broken_off_is_offered_to_go_on_with(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks
+):
+    """What the command said at its beginning is no longer what matters."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks, said="Caution: real lights change")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: "Caution" in stage.text)
+        two_hours(file, clocks)
+        await stage.until(lambda: "25 %" in stage.text and "Caution" not in stage.text)
+        clocks.go(60)
+        await stage.until(lambda: "F5 goes on in the same run" in stage.text)
+        assert "Caution" not in stage.text
 
 
 async def test_f9_ends_it_and_a_refusal_is_told(opened: Open, file: Path, nights: Nights, clocks: Clocks):

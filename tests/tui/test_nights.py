@@ -1,14 +1,17 @@
 """What the screen has a night run begun with: the command that a person could have written."""
 
+import signal
 import subprocess
 from pathlib import Path
 
+import psutil
 import pytest
 
 from streamer.display.sample import sample_display
 from streamer.engine.messages import Setup
 from streamer.errors import LinkError, PlanError
 from streamer.soak.journal import Journal, journal_path
+from streamer.soak.records import Ended, EndReason
 from tests.soak.conftest import facts
 from tui import nights
 
@@ -36,6 +39,38 @@ def test_it_is_begun_until_a_time_or_for_so_long(
     assert " ".join(command[4:]) == (
         f"soak {file} {words} --level 60 --programme full:5m,dark --interface shed0 --flashes 1"
     )
+
+
+def test_one_that_was_broken_off_is_gone_on_with_as_it_was_asked_for(
+    tmp_path: Path, begun: list[list[str]], monkeypatch: pytest.MonkeyPatch
+):
+    """Its journal knows the rest; where none was broken off nothing is begun."""
+    file = tmp_path / "display.toml"
+    with pytest.raises(LinkError, match="No run was broken off"):
+        nights.go_on(file)
+    with Journal(journal_path(file)) as journal:
+        journal.begin(facts(), NOW_S, 0.0)
+    monkeypatch.setattr("time.time", lambda: NOW_S + 600)
+    nights.go_on(file)
+    (command,) = begun
+    assert " ".join(command[4:]) == f"soak {file} --resume"
+
+
+def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """By the signal that it heeds; of one that has ended nobody is signalled."""
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
+    file = tmp_path / "display.toml"
+    with Journal(journal_path(file)) as journal, subprocess.Popen(["sleep", "60"]) as other:
+        pen = journal.begin(facts(), NOW_S, 0.0)
+        writer = f"{other.pid} {psutil.Process(other.pid).create_time()}"
+        journal._connection.execute("UPDATE runs SET writer = ?", (writer,))
+        nights.end(file)
+        assert other.wait() == -signal.SIGTERM
+        pen.end(Ended(pen.clock.moment(NOW_S, 5.0), EndReason.STOPPED))
+        with pytest.raises(LinkError, match="does not answer"):
+            nights.end(file)
 
 
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])

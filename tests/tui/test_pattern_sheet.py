@@ -1,5 +1,7 @@
 """Choosing the pattern and its settings: live, checked, and with a way back."""
 
+from textual.widgets import OptionList
+
 from patterns.registry import all_patterns, get
 from streamer.engine.messages import Calm, Change, Play, Setup
 from tests.tui.fakes import boathouse
@@ -7,14 +9,14 @@ from tests.tui.stage import Open, Stage
 from tui.widgets.dial import Dial
 
 
-async def open_sheet(stage: Stage):
+async def open_sheet(stage: Stage) -> None:
     """Start, and open the sheet."""
     await stage.start()
     await stage.pilot.press("p")
     await stage.until(lambda: bool(stage.app.screen.query(Dial)))
 
 
-def dial_of(stage: Stage, label: str):
+def dial_of(stage: Stage, label: str) -> Dial:
     """Return the dial of this name."""
     return next(each for each in stage.app.screen.query(Dial) if each.label == label)
 
@@ -23,7 +25,7 @@ async def test_every_pattern_is_there_and_every_setting_of_it(opened: Open):
     """The list is the registry's, the dials are the pattern's parameters and what every pattern has."""
     async with opened() as stage:
         await open_sheet(stage)
-        assert [each.id for each in stage.app.screen.query_one("#patterns").options] == [
+        assert [each.id for each in stage.app.screen.query_one("#patterns", OptionList).options] == [
             each.name for each in all_patterns()
         ]
         labels = [each.label for each in stage.app.screen.query(Dial)]
@@ -37,7 +39,7 @@ async def test_a_turned_dial_is_seen_at_once_and_escape_puts_back(opened: Open):
         before = stage.app.talk.show
         dial_of(stage, "window").focus()
         await stage.pilot.press("right", "right")
-        assert stage.engine.asked[-1].show.params["window"] == 3
+        assert stage.engine.last(Change).show.params["window"] == 3
         await stage.pilot.press("escape")
         await stage.until(lambda: len(stage.app.screen_stack) == 1)
         assert stage.engine.asked[-1] == Change(show=before)
@@ -49,10 +51,10 @@ async def test_typed_digits_replace_the_number_and_a_wrong_one_is_told(opened: O
         await open_sheet(stage)
         dial_of(stage, "window").focus()
         await stage.pilot.press("1", "2")
-        assert stage.engine.asked[-1].show.params["window"] == 12
+        assert stage.engine.last(Change).show.params["window"] == 12
         await stage.pilot.press("0", "0")
         assert "window" in dial_of(stage, "window").problem
-        assert stage.engine.asked[-1].show.params["window"] <= 100
+        assert float(stage.engine.last(Change).show.params["window"]) <= 100
 
 
 async def test_another_pattern_is_chosen_by_key_and_kept_by_enter(opened: Open):
@@ -63,7 +65,7 @@ async def test_another_pattern_is_chosen_by_key_and_kept_by_enter(opened: Open):
         name = names[names.index(stage.app.talk.show.pattern) - 1]
         await stage.pilot.press("up", "enter")
         await stage.until(lambda: stage.app.talk.show.pattern == name)
-        assert stage.engine.asked[-1].show.pattern == name
+        assert stage.engine.last(Change).show.pattern == name
         await stage.pilot.press("right", "enter")
         await stage.until(lambda: len(stage.app.screen_stack) == 1)
         assert stage.app.talk.show.pattern == name
@@ -98,7 +100,7 @@ async def test_flashes_are_turned_down_in_the_run_and_for_the_next(opened: Open)
         await stage.until(lambda: len(stage.app.screen_stack) == 1)
         stage.app.talk.play()
         await stage.until(lambda: isinstance(stage.engine.asked[-1], Play))
-        assert stage.engine.asked[-1].setup.flashes_per_s == 1
+        assert stage.engine.last(Play).setup.flashes_per_s == 1
 
 
 async def test_escape_puts_the_flashes_back_too(opened: Open):
@@ -128,7 +130,7 @@ async def test_a_run_that_was_on_already_keeps_to_the_flashes_asked_for_on_the_c
         running = Play(setup=Setup(display=stage.display), show=stage.app.talk.show)
         stage.engine.send(running)
         await stage.until(lambda: Calm(flashes_per_s=1) in stage.engine.asked)
-        assert stage.app.talk.setup.flashes_per_s == 1
+        assert stage.setup.flashes_per_s == 1
 
 
 async def test_one_that_another_controls_is_calmed_once_it_is_taken_over(opened: Open):

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
 from streamer.display.model import MULTICAST, Protocol
 from streamer.errors import PlanError
@@ -19,13 +20,13 @@ protocol = "smoke signals"
 """
 
 
-async def open_sheet(stage: Stage):
+async def open_sheet(stage: Stage) -> None:
     """Open the sheet."""
     await stage.pilot.press("d")
     await stage.until(lambda: "Where the lights are" in stage.text)
 
 
-def turn_to(stage: Stage, field: str, value: str):
+def turn_to(stage: Stage, field: str, value: str) -> None:
     """Turn a dial until it stands at a value."""
     dial = next(each for each in stage.app.screen.query(Dial) if each.field == field)
     for _ in dial.choices:
@@ -35,9 +36,9 @@ def turn_to(stage: Stage, field: str, value: str):
     raise AssertionError(f"{field} never comes to {value}")
 
 
-async def write(stage: Stage, field: str, text: str):
+async def write(stage: Stage, field: str, text: str) -> None:
     """Write into a text field."""
-    entry = stage.app.screen.query_one(f"#{field}")
+    entry = stage.app.screen.query_one(f"#{field}", Input)
     entry.value = text
     entry.focus()
     await stage.pilot.pause()
@@ -77,10 +78,10 @@ async def test_a_missing_file_is_told(opened: Open):
         assert "nowhere.toml" in stage.text
 
 
-async def test_a_range_of_universes_becomes_the_display(opened: Open):
+async def test_a_range_of_universes_becomes_the_display(opened: Open, monkeypatch: pytest.MonkeyPatch):
     """Universes, protocol, address, nodes and interface of the sheet are the setup's; nothing is sent."""
     async with opened() as stage:
-        stage.app._interfaces = lambda: ("lo",)
+        monkeypatch.setattr(stage.app, "_interfaces", lambda: ("lo",))
         await open_sheet(stage)
         turn_to(stage, "source", "universes")
         turn_to(stage, "protocol", "artnet")
@@ -89,7 +90,7 @@ async def test_a_range_of_universes_becomes_the_display(opened: Open):
         await write(stage, "address", "127.0.0.9")
         await stage.pilot.press("enter")
         await stage.until(lambda: len(stage.app.screen_stack) == 1)
-        setup = stage.app.talk.setup
+        setup = stage.setup
         assert [port.universe for port in setup.display.ports] == [1, 2, 7]
         assert setup.display.controllers[0].protocol is Protocol.ARTNET
         assert setup.display.controllers[0].address == "127.0.0.9"
@@ -134,6 +135,6 @@ async def test_the_choices_are_remembered(opened: Open):
     async with opened(has_display=False) as stage:
         assert stage.app.theme == "sailcloth"
         assert stage.app.memory.universes == "5"
-        assert [port.universe for port in stage.app.talk.setup.display.ports] == [5]
+        assert [port.universe for port in stage.setup.display.ports] == [5]
         assert stage.app.memory.pattern == "walk"
         assert stage.engine.asked == []

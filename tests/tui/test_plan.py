@@ -147,7 +147,7 @@ async def test_it_can_be_left_before_it_is_worked_out(opened: Open):
 async def test_an_interface_that_is_gone_is_told(opened: Open):
     """In place of the plan, with what to do."""
     async with opened() as stage:
-        stage.app.talk.setup = stage.app.talk.setup.model_copy(update={"interface": "shed77"})
+        stage.app.talk.setup = stage.setup.model_copy(update={"interface": "shed77"})
         await open_plan(stage)
         assert "shed77" in stage.text
 

@@ -1,10 +1,12 @@
 """Choosing what to search, going through all ports, and what may be written to the display file."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from streamer.display.file import load
+from streamer.display.model import Display
 from streamer.engine.messages import Play
 from streamer.errors import PlanError
 from streamer.find.kinds import Kind as Fault
@@ -70,7 +72,7 @@ async def test_all_ports_are_gone_through_each_on_its_own_slots(opened: Open, tm
         await write_file(stage, tmp_path)
         path.write_text(TWO)
         await stage.pilot.press("d", "enter")
-        await stage.until(lambda: stage.app.talk.setup.display == load(path))
+        await stage.until(lambda: stage.setup.display == load(path))
         await stage.pilot.press("w", "left", "enter")
         await until_asked(stage, "Find 1/2: pier/1")
         await stage.pilot.press("s")
@@ -105,7 +107,7 @@ def _path(tmp_path: Path) -> Path:
     return path
 
 
-def search(path: Path, told: list) -> FindSession:
+def search(path: Path, told: list[Display]) -> FindSession:
     """Return a search for the number of nodes of the first port."""
     from streamer.engine.messages import Setup
 
@@ -115,7 +117,7 @@ def search(path: Path, told: list) -> FindSession:
 
 def test_a_counted_number_is_written_when_asked_for(path: Path):
     """One line of the file changes, its comment stays; the logbook says found, then fixed."""
-    told: list = []
+    told: list[Display] = []
     session = search(path, told)
     finished(session, Fault.MORE, 17)
     assert [key for key, _ in session.page.answers] == [LEAVE, CORRECT]
@@ -143,14 +145,16 @@ def test_after_a_correction_the_round_goes_on_with_the_file_as_it_is_now(path: P
     """The next search is made of the new display, and the verdict before is kept."""
     from streamer.engine.messages import Setup
 
-    seen, told = [], []
+    seen: list[tuple[str, Display]] = []
+    told: list[Display] = []
 
-    def begin(setup: Setup, port: str, rewritten: object) -> FindSession:
+    def begin(setup: Setup, port: str, rewritten: Callable[[Display], None]) -> FindSession:
         seen.append((port, setup.display))
         return FindSession(setup, port, 30, path, terms_of("count", "six"), rewritten)
 
     before = load(path)
     session = RoundSession(Setup(display=before), ("pier/1", "pier/2"), begin, told.append)
+    assert session._search is not None
     finished(session._search, Fault.FEWER, 9)
     assert [key for key, _ in session.page.answers] == [NEXT, CORRECT]
     session.answer(CORRECT)

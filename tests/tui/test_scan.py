@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 
 import pytest
 
@@ -94,7 +95,7 @@ async def test_leaving_the_sheet_ends_the_scan(opened: Open):
             network = Network(THEN)
             await opened_on(stage, network)
             await stage.pilot.press(key)
-            await stage.until(lambda scan=network: scan.is_left)
+            await stage.until(partial(getattr, network, "is_left"))
             assert len(stage.app.screen_stack) == 1
 
 
@@ -102,8 +103,8 @@ async def test_why_nobody_can_be_asked_is_told(opened: Open):
     """In place of the list."""
 
     def fails(_is_over: Callable[[], bool]) -> Iterator[Lines]:
+        yield from ()
         raise NetworkError("it is down", "interface 'shed7'", "Switch it on")
-        yield ()
 
     async with opened() as stage:
         stage.app.push_screen(ScanSheet(fails))

@@ -14,12 +14,12 @@ STORM = ((1, 1), (2, 3), (10, 5), (40, 10), (59, 15), (200, 60), (20, 5), (5, 60
 SHEET_STORM = ((1, 1), (40, 10), (80, 24))
 
 
-def named(kind: str, size: tuple[int, int]):
+def named(kind: str, size: tuple[int, int]) -> str:
     """Return the name under which a screen is stored."""
     return f"{kind}-{size[0]}x{size[1]}"
 
 
-async def in_hand(stage: Stage):
+async def in_hand(stage: Stage) -> None:
     """Hold node 37 of every string, red."""
     await stage.start()
     stage.engine.shine(fakes.walking(stage.display, 36), (200, 76, 0, 0))
@@ -61,11 +61,13 @@ async def test_yard(opened: Open, size: tuple[int, int]):
 @pytest.mark.parametrize(
     ("kind", "key"), [("pattern", "p"), ("place", "d"), ("help", "question_mark"), ("fault", "f")]
 )
-async def test_sheets(opened: Open, size: tuple[int, int], kind: str, key: str):
+async def test_sheets(
+    opened: Open, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], kind: str, key: str
+):
     """The sheets over the lane."""
     async with opened(size=size, has_yard=True) as stage:
         stage.app.chance.seed(1)
-        stage.app._interfaces = lambda: ("lo", "eth7")
+        monkeypatch.setattr(stage.app, "_interfaces", lambda: ("lo", "eth7"))
         await stage.pilot.press(key)
         await stage.until(lambda: len(stage.app.screen_stack) > 1)
         await stage.pilot.pause()
@@ -164,13 +166,13 @@ async def test_no_size_breaks_it(opened: Open):
                 await stage.pilot.press(key)
             for size in SHEET_STORM if key else STORM:
                 await stage.pilot.resize_terminal(*size)
-                stage.app.screen_stack[0].look()
+                stage.walk.look()
             if key:
                 await stage.pilot.press("escape")
         await stage.until(lambda: "In hand" in stage.text)
 
 
-def rows_of(text: str, name: str):
+def rows_of(text: str, name: str) -> list[str]:
     """Return the rows that speak of a port."""
     return [line for line in text.splitlines() if name in line]
 
@@ -217,14 +219,14 @@ async def test_zoomed_in_the_row_follows_the_light(opened: Open):
             assert "R" in rows_of(stage.text, "▸● jetty/1")[0], node
 
 
-async def test_nothing_is_drawn_when_nothing_changes(opened: Open):
+async def test_nothing_is_drawn_when_nothing_changes(opened: Open, monkeypatch: pytest.MonkeyPatch):
     """Looking again at the same light asks for no redraw of the lane."""
     async with opened() as stage:
         await stage.start()
         stage.engine.shine(fakes.walking(stage.display, 3), (0, 0, 0, 0))
         await stage.look()
-        drawn = []
-        stage.app.lane.refresh = lambda *regions, **_how: drawn.append(regions)
+        drawn: list[object] = []
+        monkeypatch.setattr(stage.app.lane, "refresh", lambda *regions, **_how: drawn.append(regions))
         await stage.look(5)
         assert drawn == []
         stage.engine.shine(fakes.walking(stage.display, 4), (0, 0, 0, 0))

@@ -100,7 +100,7 @@ class Terminal:
 
 
 @pytest.fixture
-def terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Terminal]:
     """Return what opens the screen in a terminal, up to the first picture."""
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[2]))

@@ -27,8 +27,7 @@ async def test_a_number_that_is_not_there_lights_nothing_else(opened: Open):
         steps = stage.app.talk.status.steps
         for wrong in ("0", "99999"):
             await stage.pilot.press(*wrong, "enter")
-            said = f"There is no {int(wrong)}: it goes from 1 to {steps}."
-            await stage.until(lambda said=said: said in stage.text)
+            await stage.until_read(f"There is no {int(wrong)}: it goes from 1 to {steps}.")
         assert jumps(stage) == []
 
 

@@ -69,7 +69,7 @@ async def test_a_surprise_is_one_hidden_fault(opened: Open):
     async with opened(has_yard=True) as stage:
         await stage.pilot.press("u")
         await stage.until(lambda: bool(stage.yard.asked))
-        assert [len(each.faults) for each in stage.yard.asked] == [1]
+        assert len(stage.yard.last(SetFaults).faults) == len(stage.yard.asked) == 1
         told = " ".join(notice.message for notice in stage.app._notifications)
         assert not [port.name for port in stage.display.ports if port.name in told]
 
@@ -167,7 +167,7 @@ class TestComparison:
     """Marks are only given where looking now and then can tell."""
 
     @pytest.fixture
-    def rows(self):
+    def rows(self) -> tuple[StringRow, ...]:
         """Return the strings of the boathouse."""
         return string_rows(fakes.boathouse())
 

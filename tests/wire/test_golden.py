@@ -9,7 +9,7 @@ from streamer.errors import PacketError
 from streamer.wire import artnet, e131
 from tests.wire.golden import ARTNET, E131, Golden
 
-Parse = Callable[[bytes], Any]
+Parse = Callable[[bytes | bytearray | memoryview], Any]
 CASES = [(golden, e131.parse) for golden in E131] + [(golden, artnet.parse) for golden in ARTNET]
 each_packet = pytest.mark.parametrize(
     ("golden", "parse"), [pytest.param(golden, parse, id=golden.name) for golden, parse in CASES]

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 from struct import pack
+from typing import Any
 from uuid import UUID
 
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
 from streamer.yard.faults import Fault
 from streamer.yard.intake import OnLoss
+from streamer.yard.messages import PortSeen
 from streamer.yard.yard import Yard
 
 CID = UUID("5b1c07d2-3e0a-4f66-9d8e-20c4a1f7b935")
@@ -67,13 +69,13 @@ ART_SYNC = b"Art-Net\0" + bytes([0x00, 0x52, 0, 14, 0, 0])
 ART_POLL = b"Art-Net\0" + bytes([0x00, 0x20, 0, 14, 0, 0])
 
 
-def port(number: int, nodes: int, universe: int, **others: object) -> Port:
+def port(number: int, nodes: int, universe: int, **others: Any) -> Port:
     """Return a port of the jetty's controller."""
     name = f"jetty/{number}"
     return Port(name=name, number=number, universe=universe, segments=(Segment(nodes=nodes),), **others)
 
 
-def jetty(ports: Iterable[Port], **others: object) -> Display:
+def jetty(ports: Iterable[Port], **others: Any) -> Display:
     """Return a display of one controller, E1.31 on 127.0.0.1 unless asked otherwise."""
     settings = {"protocol": Protocol.E131, "address": "127.0.0.1", **others}
     return Display(name="boathouse", controllers=(Controller(name="jetty", ports=tuple(ports), **settings),))
@@ -87,7 +89,7 @@ class Bench:
         self.now = 100.0
         self.sequence = 0
 
-    def send(self, universe: int, slots: Iterable[int], **others: object) -> None:
+    def send(self, universe: int, slots: Iterable[int], **others: Any) -> None:
         """Send levels by E1.31, 10 ms after the packet before."""
         self.now += 0.01
         self.sequence += 1
@@ -106,7 +108,7 @@ class Bench:
         string = self.yard.ports[f"jetty/{number}"].string
         return [tuple(node) for node in string.in_plan(self.yard.shown(f"jetty/{number}")).tolist()]
 
-    def seen(self, number: int = 1):
+    def seen(self, number: int = 1) -> PortSeen:
         """Return the counters of a port of the jetty."""
         return next(each for each in self.yard.ports_seen() if each.name == f"jetty/{number}")
 

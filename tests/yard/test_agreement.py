@@ -1,6 +1,7 @@
 """The yard and the patch, which were written apart, agree about every display."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -28,7 +29,7 @@ ADDRESSES = {
 
 
 @st.composite
-def controllers(draw: st.DrawFn, number: int):
+def controllers(draw: st.DrawFn, number: int) -> Controller:
     """Return a controller whose strings follow each other with gaps, several in a universe where they fit."""
     protocol = draw(st.sampled_from(Protocol))
     addressing = draw(st.sampled_from(Addressing))
@@ -70,13 +71,13 @@ def controllers(draw: st.DrawFn, number: int):
 
 
 @st.composite
-def displays(draw: st.DrawFn):
+def displays(draw: st.DrawFn) -> Display:
     """Return a display of up to three controllers."""
     count = draw(st.integers(1, 3))
     return Display(name="boathouse", controllers=tuple(draw(controllers(number)) for number in range(count)))
 
 
-def random_frame(patch: Patch, seed: int):
+def random_frame(patch: Patch, seed: int) -> Frame:
     """Return a frame in which neighbours differ, white only where there is white."""
     random = np.random.default_rng(seed)
     nodes = random.integers(1, 256, (len(patch.layout.place), 4), np.uint8)
@@ -84,6 +85,7 @@ def random_frame(patch: Patch, seed: int):
     return Frame(nodes, random.integers(1, 256, len(patch.layout.channel_roles), np.uint8))
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(displays(), st.integers(0, 2**32 - 1))
 def test_what_the_patch_lays_out_the_yard_shows(display: Display, seed: int):

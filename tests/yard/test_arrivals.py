@@ -23,17 +23,17 @@ from tests.yard.bench import (
 )
 
 
-def small(**settings: object):
+def small(**settings: object) -> Bench:
     """Return a bench with one string of two nodes on universe 1."""
     return Bench(jetty([port(1, 2, 1)], **settings))
 
 
-def art_small():
+def art_small() -> Bench:
     """Return the same on Art-Net Port-Address 1."""
     return small(protocol=Protocol.ARTNET)
 
 
-def counts(bench: Bench):
+def counts(bench: Bench) -> tuple[int, int, int]:
     """Return what has come, what is missing, and what was not acted on."""
     seen = bench.seen()
     return seen.packets, seen.lost, seen.discarded

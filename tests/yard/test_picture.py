@@ -8,7 +8,7 @@ from streamer.yard.picture import lines, picture
 from tests.yard.bench import Bench, jetty, port
 
 
-def lit_jetty():
+def lit_jetty() -> Bench:
     """Return a bench with an RGB and an RGBW string and a flood."""
     flood = Fixture(name="flood", universe=2, slot=10, channels=(Role.DIMMER,))
     ports = [port(1, 3, 1, label="Rail"), port(2, 2, 2, slot=1, colour_order="GRBW")]

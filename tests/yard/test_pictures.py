@@ -1,5 +1,7 @@
 """What a person sees of each fault, against tables computed by hand from how strings are wired."""
 
+from typing import Any
+
 import pytest
 
 from streamer.display.model import Addressing
@@ -28,7 +30,7 @@ YELLOW, CYAN, MAGENTA = (255, 255, 0, 0), (0, 255, 255, 0), (255, 0, 255, 0)
 RED_AND_WHITE = (255, 0, 0, 255)
 
 
-def red_jetty(*faults: Fault, nodes: int = 10, **settings: object):
+def red_jetty(*faults: Fault, nodes: int = 10, **settings: Any) -> Bench:
     """Return a bench with one string filled with red, and the faults on it."""
     bench = Bench(jetty([port(1, nodes, 1, **settings)]))
     bench.set_faults(1, *faults)
@@ -37,7 +39,7 @@ def red_jetty(*faults: Fault, nodes: int = 10, **settings: object):
     return bench
 
 
-def counted_jetty(*faults: Fault, nodes: int = 6, **settings: object):
+def counted_jetty(*faults: Fault, nodes: int = 6, **settings: Any) -> Bench:
     """Return a bench with one string whose n-th node on the line gets red n; nodes beyond the plan too."""
     bench = Bench(jetty([port(1, nodes, 1, **settings)]))
     bench.set_faults(1, *faults)
@@ -45,7 +47,7 @@ def counted_jetty(*faults: Fault, nodes: int = 6, **settings: object):
     return bench
 
 
-def reds(bench: Bench):
+def reds(bench: Bench) -> list[int]:
     """Return the red of each planned node."""
     return [node[0] for node in bench.nodes()]
 
@@ -337,7 +339,7 @@ def test_the_same_packets_are_lost_every_time():
     assert counts[:100] == counts[100:]
 
 
-def send_channels(bench: Bench, octets: list[int]):
+def send_channels(bench: Bench, octets: list[int]) -> None:
     """Send octets in packed universes from 1 on, 512 each."""
     for first in range(0, len(octets), 512):
         bench.send(1 + first // 512, octets[first : first + 512])

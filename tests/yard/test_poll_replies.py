@@ -4,13 +4,19 @@ import pytest
 
 from streamer.display.model import Controller, Display, Protocol
 from streamer.wire import artnet
+from tests.of_kind import of_kind
 from tests.yard.bench import ART_POLL, Bench, art_dmx, jetty, port
 
 
-def art_jetty(*universes: int, **settings: object):
+def art_jetty(*universes: int, **settings: object) -> Bench:
     """Return a bench of an Art-Net controller with a port of one node on each Port-Address."""
     ports = [port(number, 1, universe) for number, universe in enumerate(universes, start=1)]
     return Bench(jetty(ports, protocol=Protocol.ARTNET, **settings))
+
+
+def reply_of(octets: bytes) -> artnet.ArtPollReply:
+    """Read a reply."""
+    return of_kind(artnet.ArtPollReply, artnet.parse(octets))
 
 
 def test_a_reply_has_every_octet_in_its_place():
@@ -36,7 +42,7 @@ def test_a_reply_has_every_octet_in_its_place():
 def test_all_port_addresses_are_told_four_of_a_sub_net_at_a_time():
     """A reply has one Net and one Sub-Net and four ports; the rest follows under the next BindIndex."""
     universes = [0, 1, 2, 3, 4, 15, 16, 256]
-    replies = [artnet.parse(each) for each in art_jetty(*universes).give(ART_POLL, Protocol.ARTNET)]
+    replies = [reply_of(each) for each in art_jetty(*universes).give(ART_POLL, Protocol.ARTNET)]
     assert [reply.bind_index for reply in replies] == [1, 2, 3, 4]
     assert [reply.output_port_addresses for reply in replies] == [(0, 1, 2, 3), (4, 15), (16,), (256,)]
 
@@ -46,7 +52,7 @@ def test_a_targeted_poll_is_answered_only_by_those_in_its_range():
     bench = art_jetty(5, 0x0100)
     poll = b"Art-Net\0" + bytes([0x00, 0x20, 0, 14, 0x20, 0, 0x00, 0x05, 0x00, 0x05])
     (reply,) = bench.give(poll, Protocol.ARTNET)
-    assert artnet.parse(reply).output_port_addresses == (5,)
+    assert reply_of(reply).output_port_addresses == (5,)
 
 
 def test_e131_controllers_do_not_answer():
@@ -66,8 +72,8 @@ def test_only_the_controllers_at_the_address_that_was_asked_answer():
         ),
     )
     (reply,) = Bench(display).yard.take(ART_POLL, Protocol.ARTNET, 0.0, "127.0.0.1", "127.0.0.2")
-    assert str(artnet.parse(reply).ip) == "127.0.0.2"
-    assert artnet.parse(reply).short_name == "shed 2"
+    assert str(reply_of(reply).ip) == "127.0.0.2"
+    assert reply_of(reply).short_name == "shed 2"
 
 
 @pytest.mark.parametrize("name", ["Steg \N{LATIN SMALL LETTER O WITH DIAERESIS}stlich", "x" * 200])
@@ -76,7 +82,7 @@ def test_any_name_of_a_controller_fits_the_reply(name: str):
     display = jetty([port(1, 1, 1)], protocol=Protocol.ARTNET)
     controller = display.controllers[0].model_copy(update={"name": name})
     (reply,) = Bench(Display(name="boathouse", controllers=(controller,))).give(ART_POLL, Protocol.ARTNET)
-    assert artnet.parse(reply).short_name == name.replace("\N{LATIN SMALL LETTER O WITH DIAERESIS}", "?")[:17]
+    assert reply_of(reply).short_name == name.replace("\N{LATIN SMALL LETTER O WITH DIAERESIS}", "?")[:17]
 
 
 def test_a_thousand_and_more_port_addresses_are_answered_as_far_as_the_bind_index_goes():

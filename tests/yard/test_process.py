@@ -11,18 +11,20 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from streamer.display.model import Protocol
 from streamer.errors import LinkError
 from streamer.link.newest import NewestFrame
-from streamer.yard.client import YardLink, attach, running_yards, start
+from streamer.yard.client import YardLink, attach, running_yards, start, yard_processes
 from streamer.yard.faults import Break, DeadNode
 from streamer.yard.messages import Close, Refused, Report, SetFaults, YardStatus
 from streamer.yard.process import main, yard_command
 from streamer.yard.service import FRAME_S, Service
 from streamer.yard.yard import Yard
+from tests.of_kind import of_kind
 from tests.yard.bench import data_packet, jetty, port
 
 LIMIT_S = 20.0
@@ -33,13 +35,13 @@ DISPLAY = jetty([port(1, 3, 1)], address=OWN)
 
 
 @pytest.fixture(autouse=True)
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Keep the sockets and frames of a test to itself."""
     monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
     return tmp_path
 
 
-def reports(link: YardLink):
+def reports(link: YardLink) -> Iterator[Report]:
     """Yield what a yard says, for a while."""
     limit_s = time.monotonic() + LIMIT_S
     while link.is_open and time.monotonic() < limit_s:
@@ -47,26 +49,27 @@ def reports(link: YardLink):
         yield from link.receive()
 
 
-def first(link: YardLink, wanted: Callable[[Report], bool]):
+def first(link: YardLink, wanted: Callable[[Report], bool]) -> Report:
     """Return the first report that satisfies `wanted`."""
     found = next(filter(wanted, reports(link)), None)
     assert found, "no such report came"
     return found
 
 
-def is_status(report: Report):
-    """Say whether it is the yard's state."""
-    return isinstance(report, YardStatus)
+def first_status(link: YardLink, wanted: Callable[[YardStatus], bool] = lambda _: True) -> YardStatus:
+    """Return the first of the yard's states that satisfies `wanted`."""
+    found = first(link, lambda report: isinstance(report, YardStatus) and wanted(report))
+    return of_kind(YardStatus, found)
 
 
-def send(*packets: bytes):
+def send(*packets: bytes) -> None:
     """Send packets to the yard."""
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as sender:
         for packet in packets:
             sender.sendto(packet, (OWN, 5568))
 
 
-def until(is_so: Callable[[], bool]):
+def until(is_so: Callable[[], bool]) -> None:
     """Wait until something is so; fail if it takes too long."""
     limit_s = time.monotonic() + LIMIT_S
     while not is_so():
@@ -95,22 +98,22 @@ def _shed(folder: Path) -> Iterator[Shed]:
 def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path):
     """Real packets reach the shared frame and the report; faults apply at once; nothing is left behind."""
     link = start(DISPLAY, "screen, process 4711")
-    status = first(link, is_status)
+    status = first_status(link)
     assert (status.started_by, status.ports[0].packets) == ("screen, process 4711", 0)
     frame = NewestFrame.open(Path(status.frame_path))
     send(data_packet(1, bytes([255, 0, 0] * 3)))
     until(lambda: frame.look()[1].nodes[:, 0].tolist() == [255, 255, 255])
     link.send(SetFaults(port="jetty/1", faults=(Break(after=1),)))
     until(lambda: frame.look()[1].nodes[:, 0].tolist() == [255, 0, 0])
-    seen = first(link, lambda report: is_status(report) and report.ports[0].faults).ports[0]
+    seen = first_status(link, lambda status: bool(status.ports[0].faults)).ports[0]
     assert (seen.packets, seen.lit, seen.faults) == (1, 1, ("breaks after node 1",))
     link.send(SetFaults(port="jetty/1", faults=(DeadNode(node=4),)))
-    refused = first(link, lambda report: isinstance(report, Refused))
+    refused = of_kind(Refused, first(link, lambda report: isinstance(report, Refused)))
     assert "there is no node 4" in refused.reason
     assert running_yards() == ("yard",)
     second = attach("yard")
     link.close()
-    assert first(second, is_status)
+    assert first_status(second)
     second.close()
     left_s = time.monotonic()
     until(lambda: not list(folder.glob("*.yard")))
@@ -140,7 +143,7 @@ def test_the_shared_frame_is_made_fifty_times_a_second_at_most_and_never_falls_b
 def test_a_yard_ends_well_by_a_signal_or_a_request(shed: Shed, folder: Path, number: int | None):
     """Its files are gone, its port is free, and its exit code is 0."""
     process, link = shed
-    assert first(link, is_status).started_by == ""
+    assert first_status(link).started_by == ""
     if number is None:
         link.send(Close())
     else:
@@ -178,7 +181,8 @@ def test_a_display_that_is_none_is_refused(
 @pytest.mark.rig
 def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
     """One JSON object after one second, with the faults asked for; the screen finds the yard meanwhile."""
-    written, found = [], []
+    written: list[Any] = []
+    found: list[str] = []
 
     def write(line: str) -> None:
         written.append(json.loads(line))
@@ -199,7 +203,8 @@ def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
 def test_what_a_killed_yard_leaves_is_cleared_away(shed: Shed, folder: Path):
     """After kill -9 the next look for yards finds none, and takes its socket and frame away."""
     process, link = shed
-    assert Path(first(link, is_status).frame_path).parent == folder
+    assert Path(first_status(link).frame_path).parent == folder
+    assert yard_processes() == {process.pid}
     process.kill()
     process.wait(LIMIT_S)
     assert list(folder.glob("shed*"))
@@ -232,6 +237,6 @@ def test_after_a_killed_client_a_yard_can_be_started_again_at_once(folder: Path)
         assert client.stdout.readline() == "up\n"
         client.kill()
     link = start(DISPLAY, "screen, process 4711")
-    assert first(link, is_status).started_by == "screen, process 4711"
+    assert first_status(link).started_by == "screen, process 4711"
     link.close()
     until(lambda: not list(folder.glob("*.yard")))

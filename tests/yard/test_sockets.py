@@ -16,6 +16,7 @@ from streamer.yard.faults import WrongUniverse
 from streamer.yard.process import yard_command
 from streamer.yard.sockets import YardSockets
 from streamer.yard.yard import SYNC_ADDRESSES_LEARNT_MAX, Yard
+from tests.of_kind import of_kind
 from tests.yard.bench import ART_POLL, ART_SYNC, art_dmx, data_packet, jetty, port, sync_packet
 
 Ports = dict[Protocol, int]
@@ -45,7 +46,7 @@ def _sender() -> Iterator[socket.socket]:
         yield sender
 
 
-def hear(sockets: YardSockets, count: int = 1):
+def hear(sockets: YardSockets, count: int = 1) -> None:
     """Wait until so many datagrams have reached the yard."""
     heard = 0
     while heard < count:
@@ -53,9 +54,9 @@ def hear(sockets: YardSockets, count: int = 1):
         heard += sockets.poll(0.0)
 
 
-def reds(yard: Yard):
+def reds(yard: Yard) -> list[int]:
     """Return the red of every node."""
-    return yard.seen().nodes[:, 0].tolist()
+    return [int(red) for red in yard.seen().nodes[:, 0]]
 
 
 def test_each_address_of_the_display_is_heard_apart(ports: Ports, sender: socket.socket):
@@ -149,7 +150,7 @@ def test_artsync_and_artpoll_are_heard_by_broadcast(ports: Ports, sender: socket
         assert reds(yard) == [2]
         sender.sendto(ART_POLL, everybody)
         hear(sockets)
-        assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
+        assert of_kind(artnet.ArtPollReply, artnet.parse(sender.recv(1000))).output_port_addresses == (7,)
 
 
 @pytest.mark.parametrize("address", ["::1", "fd00:7::20", "fe80::20%eth0", "multicast6"])
@@ -174,7 +175,7 @@ def test_a_poll_is_answered_to_whoever_asked(ports: Ports, sender: socket.socket
     with YardSockets(Yard(jetty([port(1, 1, 7)], protocol=Protocol.ARTNET)), ports) as sockets:
         sender.sendto(ART_POLL, ("127.0.0.1", ports[Protocol.ARTNET]))
         hear(sockets)
-        assert artnet.parse(sender.recv(1000)).output_port_addresses == (7,)
+        assert of_kind(artnet.ArtPollReply, artnet.parse(sender.recv(1000))).output_port_addresses == (7,)
 
 
 def test_only_the_ports_that_the_display_needs_are_held(ports: Ports):
@@ -204,7 +205,7 @@ def test_a_taken_port_is_told_with_its_holder_and_the_other_port_is_freed(ports:
 @pytest.mark.parametrize("json_lines", [False, True])
 def test_the_command_says_who_holds_the_port_and_fails(*, json_lines: bool):
     """One line with the reason, and exit code 1."""
-    written = []
+    written: list[str] = []
     with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as holder:
         holder.bind((OWN, 5568))
         display = jetty([port(1, 1, 1)], address=OWN)

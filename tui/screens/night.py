@@ -17,11 +17,14 @@ from streamer.soak.programme import ALL_LEVEL_PERCENT
 from streamer.soak.seen import Seen, seen
 from tui.plain import shown
 from tui.screens.sheet import Sheet
+from tui.widgets.keycap import Keycap
 
 LOOK_EACH_S = 1.0
 USUAL_UNTIL = "06:00"
 NARROWEST = 20
 MARGIN = 4
+GOES_ON = "screen.go_on"
+GO_ON = "F5 goes on in the same run, with the gap told. Enter begins another."
 HOW = (
     "Plays white, changing loads, fast data and dark in turn, watches everything, writes it down, and goes "
     "on when this screen closes. In the morning: j, or ropewalk report."
@@ -29,16 +32,18 @@ HOW = (
 
 
 class NightSheet(Sheet[None]):
-    """Looks into the journal once a second. `begin` and `end` do what they say, or raise RopewalkError."""
+    """Looks into the journal once a second. `begin`, `go_on` and `end` do so, or raise RopewalkError."""
 
     title_text = "Night run"
     caps = (
         ("Enter", "Begin", "screen.begin"),
+        ("F5", "Go on", GOES_ON),
         ("F9", "End it", "screen.end"),
         ("Esc", "Back", "screen.back_out"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "begin", "Begin", show=False, priority=True),
+        Binding("f5", "go_on", "Go on", show=False, priority=True),
         Binding("f9", "end", "End it", show=False, priority=True),
     ]
 
@@ -46,6 +51,7 @@ class NightSheet(Sheet[None]):
         self,
         file: Path,
         begin: Callable[[str, str], None],
+        go_on: Callable[[], None],
         end: Callable[[], None],
         last_words: Callable[[], str],
         level_percent: float = LEVEL_DEFAULT_PERCENT,
@@ -53,7 +59,7 @@ class NightSheet(Sheet[None]):
     ) -> None:
         super().__init__()
         self._level_percent = level_percent
-        self._file, self._begin, self._end = file, begin, end
+        self._file, self._begin, self._go_on, self._end = file, begin, go_on, end
         self._last_words, self._now_unix_s = last_words, now_unix_s
         self._is_begun = False
         self._refused = ""
@@ -87,6 +93,12 @@ class NightSheet(Sheet[None]):
         self._is_begun = not self._refused
         self._look()
 
+    def action_go_on(self) -> None:
+        """Go on in the run that was broken off."""
+        self._do(self._go_on)
+        self._is_begun = not self._refused
+        self._look()
+
     def action_end(self) -> None:
         """End it: dark, streams ended."""
         self._do(self._end)
@@ -105,13 +117,18 @@ class NightSheet(Sheet[None]):
         except RopewalkError as error:
             self.query_one("#stands", Static).update(Content(f"! {shown(str(error))}"))
             return
-        self.query_one("#night-how").display = night is None or not night.is_running
+        self._is_begun = self._is_begun and not (night and night.is_running)
+        self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
+        (cap,) = (each for each in self.query(Keycap) if each.does == GOES_ON)
+        cap.display = night is not None and night.may_go_on
         lines = self._lines(night)
         self.query_one("#stands", Static).update(Content("\n".join(map(shown, lines))))
 
     def _lines(self, night: Seen | None) -> list[str]:
         width = max(NARROWEST, self.size.width - MARGIN)
         lines = [] if night is None else [f"Run {night.run.number}:", *night.lines(width)]
+        if night is not None and night.may_go_on and not self._is_begun:
+            lines.append(GO_ON)
         if self._is_begun and (night is None or not night.is_running):
             lines.append(self._last_words() or "Beginning...")
         lines += [self._refused] if self._refused else []

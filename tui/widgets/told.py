@@ -38,17 +38,21 @@ class Told(Widget):
     def on_resize(self, _event: Resize) -> None:
         """Fit the text to the new width."""
         self.renew()
+        self._fit()
 
     def renew(self) -> None:
         """Say it anew; paint only what differs."""
         content = self.tell()
         if content != self._content:
-            is_other_height = self._lines_of(content) != self._lines_of(self._content)
             self._content = content
-            self.refresh(layout=self.styles.is_auto_height and is_other_height)
+            self.refresh()
+            self._fit()
 
-    def _lines_of(self, content: Content) -> int:
-        return len(content.wrap(max(1, self.size.width)))
+    def _fit(self) -> None:
+        """Take as many lines as the text has at this width: it may have been laid out at another."""
+        lines = len(self._content.wrap(max(1, self.size.width)))
+        if self.styles.is_auto_height and lines != self.size.height:
+            self.refresh(layout=True)
 
     def render(self) -> Content:
         """Return the text."""

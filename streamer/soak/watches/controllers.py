@@ -10,9 +10,14 @@ from streamer.soak.probes import Answer, Probe
 from streamer.soak.records import ControllerSample, EventKind, Sample, Severity
 
 GONE_S = 7.0
-"""Two polls and the 3 s that a device may take to answer the second (Art-Net 4, ArtPoll)."""
+"""Two polls, the 3 s that a device may take to answer the second (Art-Net 4, ArtPoll), and seven echoes:
+where a fifth of all answers is lost on the way, so many in a row are lost about once in a hundred nights."""
+UNECHOED_GONE_S = 18.0
+"""Of one that answers no echo: six polls, which all are lost as seldom where a tenth is."""
+HANGS_S = 30.0
+"""Ten polls, of one that answers its echoes: nobody waits for this, and it must not be said lightly."""
 ECHO_FRESH_S = 4.0
-"""Twice as long as between two echoes."""
+"""So long after its last echo a controller's network is taken to work."""
 NEVER_HEARD_S = 12.0
 AWAY_S = 2.0
 """So long after the last look nobody has asked, as while the machine slept."""
@@ -189,7 +194,7 @@ class ControllerWatch(Quiet):
                 yield _never(address, known, self._now_s - known.since_s)
             return
         silent_s = self._now_s - max(known.heard_s, known.since_s)
-        if silent_s >= GONE_S:
+        if silent_s >= (UNECHOED_GONE_S if known.echo_s is None else GONE_S):
             words = f"{address} answers no more, neither polls nor echoes: look at its supply and its cable"
             yield Finding(EventKind.CONTROLLER_GONE, known.name, words, ago_s=silent_s)
         elif known.poll_s is not None and self._is_deaf(known.poll_s, known):
@@ -199,7 +204,7 @@ class ControllerWatch(Quiet):
     def _is_deaf(self, poll_s: float, known: _Known) -> bool:
         """Say whether its network still works, and its Art-Net does not."""
         is_echoing = known.echo_s is not None and self._now_s - known.echo_s < ECHO_FRESH_S
-        return is_echoing and self._now_s - max(poll_s, known.since_s) >= GONE_S
+        return is_echoing and self._now_s - max(poll_s, known.since_s) >= HANGS_S
 
 
 def _never(address: str, known: _Known, since_s: float) -> Finding:

@@ -1,0 +1,34 @@
+"""Where the frames of a run can be looked at as they go out."""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from patterns.plain import Bytes, Frame
+
+Shows = Callable[[], None]
+"""Shows one frame that was laid by."""
+
+
+class Window(Protocol):
+    """Shows one frame at a time: streamer.link.newest is one for other processes."""
+
+    def write(self, frame: Frame) -> None:
+        """Show a frame."""
+
+    def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Shows]:
+        """Return what shows each of these frames, (F, N, 4) and (F, C); those of an earlier call are void."""
+
+
+class Closed:
+    """Nobody looks."""
+
+    def write(self, _frame: Frame) -> None:
+        """Show nothing."""
+
+    def lay_by(self, nodes: Bytes, _channels: Bytes) -> list[Shows]:
+        """Return what shows nothing."""
+        return [_nothing] * len(nodes)
+
+
+def _nothing() -> None:
+    """Show nothing."""
