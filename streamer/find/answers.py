@@ -52,7 +52,7 @@ CODE_OF = {answer: code for code, answer in _TRUE_COLOURS.items()}
 """The code of each colour that can be answered."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Eyes:
     """Which colours somebody tells apart. `seen` gives the answer for each of the 16 codes."""
 
