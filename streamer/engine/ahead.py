@@ -31,6 +31,8 @@ from streamer.net.sender import Sender
 
 FRAMES = 32
 """At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
+SPAN_S = 1.0
+"""At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
 """In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
 BATCHES_MOST = 4
@@ -119,8 +121,9 @@ class Ahead:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
+        last_s = min(until_s, clock.deadline_s + SPAN_S)
         moments_s = [
-            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < until_s
+            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < last_s
         ]
         if not moments_s or streams.wake_s < moments_s[0]:
             return
