@@ -5,8 +5,9 @@ times as long as one after another. So what the next frames will show, as far as
 else, is made right after a frame, for all of them at once: from the pattern to packets, numbered and ready.
 
 A frame that is no longer the one wanted at its moment is forgotten, and all is as if it had never been made:
-the flash guard and the cadence go back and follow again what was sent. Nothing is sent but at its moment, and
-the flash guard takes it that every frame was seen as late as it may be. Time is an argument.
+the cadence goes back, and follows with the flash guard what was sent, and when. Nothing is sent but at its
+moment. Where all of them went, the guard keeps what it foresaw: that each was seen as late as it may be.
+Until that is settled, neither the batches nor the guard know of what was sent last. Time is an argument.
 """
 
 from collections.abc import Sequence

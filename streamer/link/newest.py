@@ -18,6 +18,7 @@ import numpy as np
 
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.errors import LinkError
+from streamer.link.folders import RUNTIME_VARIABLE
 
 MAGIC = 0x726F7065
 HEADER = np.dtype(
@@ -80,7 +81,10 @@ class NewestFrame:
         except OSError as error:
             with contextlib.suppress(OSError):
                 draft.unlink(missing_ok=True)
-            raise LinkError(f"{path}: the shared frame cannot be made ({error.strerror}).") from error
+            raise LinkError(
+                f"{path}: the shared frame cannot be made ({error.strerror}). "
+                f"Make room there, or set {RUNTIME_VARIABLE} to another folder of your own."
+            ) from error
         return cls._map(path, mmap.ACCESS_WRITE)
 
     @classmethod

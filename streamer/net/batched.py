@@ -111,6 +111,11 @@ class BatchedSender(UdpSender):
         self._heal()
         return [self._prepared(*piece, now_s) for piece in pieces]
 
+    def close(self) -> None:
+        """Close the sockets, and let go of what was prepared; calling it again does nothing."""
+        super().close()
+        self._mailings.forget_dispatches()
+
     def _prepared(
         self,
         packets: NDArray[np.uint8],
@@ -231,11 +236,15 @@ class BatchedSender(UdpSender):
         A refusal may be the news of an earlier datagram, or a buffer that is full for the moment; nothing was
         sent then, and the call is made again.
         """
-        if refusal is None:
-            try:
-                return call()
-            except OSError as error:
-                refusal = error
+        if refusal is not None:
+            return self._attempt_again(sock, call, refusal)
+        try:
+            return call()
+        except OSError as error:
+            # Under another name it would be held by its own traceback: an engine collects no garbage.
+            return self._attempt_again(sock, call, error)
+
+    def _attempt_again(self, sock: socket.socket, call: Callable[[], int], refusal: OSError) -> int:
         if isinstance(refusal, BlockingIOError):
             self._patience.has_room(sock)
         elif not self._take_late_errors(sock):

@@ -74,6 +74,10 @@ class Dispatch:
         for rows, into in self.scattered:
             packets.take(rows, axis=0, out=into, mode="clip")
 
+    def let_go(self) -> None:
+        """Forget what was prepared, which holds on to this: an engine never collects such garbage."""
+        self.departure = None
+
 
 class Mailing:
     """A matrix of packets and the destinations of its rows."""
@@ -114,12 +118,14 @@ class Mailing:
         kept = self._dispatches.get(key)
         if kept is None:
             while len(self._dispatches) >= DISPATCHES_KEPT:
-                del self._dispatches[next(iter(self._dispatches))]
+                self._dispatches.pop(next(iter(self._dispatches))).let_go()
             kept = self._dispatches[key] = self._dispatch(rows)
         return kept
 
     def forget_dispatches(self) -> None:
-        """Make every dispatch anew: what may go together has changed."""
+        """Make every dispatch anew, if any: what may go together has changed, or this is over."""
+        for dispatch in self._dispatches.values():
+            dispatch.let_go()
         self._dispatches.clear()
 
     def singles(self, rows: Rows) -> list[Singles]:
@@ -208,6 +214,6 @@ class Mailings:
 
     def _make_room(self, now_s: float) -> None:
         for key in [key for key, each in self._kept.items() if now_s - each.used_s > UNUSED_S]:
-            del self._kept[key]
+            self._kept.pop(key).forget_dispatches()
         while len(self._kept) >= MAILINGS_KEPT:
-            del self._kept[next(iter(self._kept))]
+            self._kept.pop(next(iter(self._kept))).forget_dispatches()

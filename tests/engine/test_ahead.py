@@ -17,6 +17,7 @@ from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
+from tests.engine.test_currents import assert_held, fused
 
 PATTERNS = [pattern.name for pattern in all_patterns()]
 Move = tuple[str, object]
@@ -213,3 +214,26 @@ def test_another_show_begins_with_the_next_frame(bench: Bench):
     bench.pass_time(0.026)
     assert run.player.step == 5
     assert max(bench.of(1)[-1].slots) == 127
+
+
+@pytest.mark.parametrize("step", range(85, 100))
+def test_the_very_next_frame_may_be_the_first_that_is_dimmed(bench: Bench, step: int):
+    """Let run from just below where fuses and the supply hold a ramp: no frame at all can be made ahead."""
+    run = bench.start(play("ramp", fused(), pace=40.0))
+    run.player.jump(step)
+    bench.pass_time(0.1)
+    run.player.in_hand = False
+    bench.pass_time(0.5)
+    assert run.counts().dimmed > 0
+    assert_held(bench)
+
+
+@pytest.mark.parametrize("rate_hz", [3.0, 10.0, 40.0])
+def test_a_keep_alive_while_none_can_be_made_ahead_has_the_number_after_the_last(
+    bench: Bench, rate_hz: float
+):
+    """The flood stands still while a fuse holds the strings: E1.31-2018 6.2.5; Art-Net 4, ArtDmx."""
+    run = bench.start(play("ramp", fused(), rate_hz=rate_hz))
+    bench.pass_time(8)
+    assert run.counts().dimmed > 0
+    assert_unbroken(bench.packets)

@@ -1,6 +1,8 @@
 """What a long night costs: no memory, though nothing collects garbage."""
 
+import errno
 import gc
+import itertools
 import tracemalloc
 from collections.abc import Sequence
 from functools import partial
@@ -14,8 +16,11 @@ from streamer.engine.engine import Run
 from streamer.engine.messages import Setup
 from streamer.engine.outlet import Outlet
 from streamer.engine.source import Source
+from streamer.net.batched import BatchedSender
 from streamer.net.complaints import Accounts
 from streamer.net.destinations import Destination
+from streamer.net.kernel import Kernel
+from streamer.net.linux import IS_LINUX
 from streamer.net.prepared import Departure, Piece
 from streamer.net.sender import Packet
 from tests.engine.bench import CID, play
@@ -50,9 +55,32 @@ class CountingSender(Accounts):
         """Release nothing."""
 
 
-def open_counting(_setup: Setup) -> Outlet:
-    """Open an outlet to nowhere."""
-    return Outlet(CountingSender(), (CountingSender(),), "nowhere")
+class Hour:
+    """An outlet to nowhere, and what time it is there."""
+
+    def __init__(self, *, is_batched: bool) -> None:
+        self.now_s = 0.0
+        self._is_batched = is_batched
+        self._calls = itertools.count()
+
+    def open(self, _setup: Setup) -> Outlet:
+        """Open the outlet."""
+        kernel = Kernel(self._sendmsg, self._sendmmsg)
+        data = BatchedSender(None, kernel=kernel, clock=lambda: self.now_s) if self._is_batched else None
+        return Outlet(data or CountingSender(), (CountingSender(),), "nowhere")
+
+    def _sendmsg(self, _sock: object, buffers: list[bytes], *_rest: object) -> int:
+        self._refuse_some()
+        return len(buffers[0])
+
+    def _sendmmsg(self, _descriptor: int, _messages: int, count: int) -> int:
+        self._refuse_some()
+        return count
+
+    def _refuse_some(self) -> None:
+        """Refuse as for a controller that is switched off, now and then."""
+        if next(self._calls) % 7 == 0:
+            raise OSError(errno.EHOSTUNREACH, "refused by the test")
 
 
 class Memory(NamedTuple):
@@ -73,43 +101,48 @@ def memory() -> Memory:
     return Memory(tracemalloc.get_traced_memory()[0], lost_objects)
 
 
-def play_until(run: Run, now_s: float, until_s: float) -> None:
+def play_until(run: Run, hour: Hour, until_s: float) -> None:
     """Play as the process does: now and then a tick, and meanwhile what is ready departs."""
 
     def wait(moment_s: float) -> float | None:
-        nonlocal now_s
-        now_s = max(now_s, moment_s)
-        return now_s if now_s < until_s else None
+        hour.now_s = max(hour.now_s, moment_s)
+        return hour.now_s if hour.now_s < until_s else None
 
-    while now_s < until_s:
-        run.tick(now_s)
+    while hour.now_s < until_s:
+        run.tick(hour.now_s)
         run.counts()
         run.depart(wait, run.attention_s)
         wait(run.wake_s)
 
 
-def pass_minutes(run: Run, minute: int, minutes: int) -> Memory:
+def pass_minutes(run: Run, hour: Hour, minute: int, minutes: int) -> Memory:
     """Play so many minutes, another pattern each; return what is held then."""
     for each in range(minute, minute + minutes):
         run.change(play(SHOWS[each % len(SHOWS)], rate_hz=4).show, each * 60.0)
-        play_until(run, each * 60.0, (each + 1) * 60.0)
+        play_until(run, hour, (each + 1) * 60.0)
     return memory()
 
 
 @pytest.mark.rig
-def test_memory_does_not_grow_over_a_simulated_hour():
-    """Frames, changes, neighbours that come and leave; without a garbage collector, as in the process."""
-    run = Run(play(rate_hz=4), Source(CID), open_counting, 0.0)
+@pytest.mark.parametrize(
+    "is_batched",
+    [False, pytest.param(True, marks=pytest.mark.skipif(not IS_LINUX, reason="the calls are Linux's"))],
+)
+def test_memory_does_not_grow_over_a_simulated_hour(*, is_batched: bool):
+    """Frames, changes, neighbours that come and leave, refusals; no garbage collector, as in the process."""
+    hour = Hour(is_batched=is_batched)
+    run = Run(play(rate_hz=4), Source(CID), hour.open, 0.0)
     run.begin()
     gc.collect()
     gc.disable()
     tracemalloc.start()
     try:
-        early = pass_minutes(run, 0, 8)
-        late = pass_minutes(run, 8, 52)
+        early = pass_minutes(run, hour, 0, 8)
+        late = pass_minutes(run, hour, 8, 52)
     finally:
         tracemalloc.stop()
         gc.enable()
+        run.close()
     assert run.counts().frames > 14_000
     assert late.lost_objects == 0
     assert late.octets - early.octets < GROWTH_OCTETS

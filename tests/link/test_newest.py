@@ -5,6 +5,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -13,7 +15,7 @@ from hypothesis import strategies as st
 
 from patterns.plain import Frame
 from streamer.errors import LinkError
-from streamer.link.newest import HEADER, MAGIC, NewestFrame
+from streamer.link.newest import HEADER, MAGIC, SHOWN, NewestFrame
 
 WRITER = """
 import mmap, sys, time
@@ -110,6 +112,32 @@ def test_a_frame_that_its_writer_left_half_written_is_told(tmp_path: Path):
         NewestFrame.open(tmp_path / "one.frame").look()
 
 
+def test_a_place_that_is_not_there_is_told(tmp_path: Path):
+    """A file is never trusted: a frame outside of it is none."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
+    shared._header["place"] = 2
+    with pytest.raises(LinkError, match="half written"):
+        NewestFrame.open(tmp_path / "one.frame").look()
+
+
+def test_the_turn_is_odd_while_place_and_number_change(tmp_path: Path):
+    """Else a reader between the two would take the number of one frame for that of the other."""
+    shared, turns = NewestFrame.create(tmp_path / "one.frame", 2, 0), []
+    reader = NewestFrame.open(tmp_path / "one.frame")
+
+    class Watched:
+        @staticmethod
+        def pack_into(*written: Any) -> None:
+            turns.append(int(reader._header["turn"][0]))
+            SHOWN.pack_into(*written)
+            turns.append(int(reader._header["turn"][0]))
+
+    with patch("streamer.link.newest.SHOWN", Watched):
+        shared.write(Frame(np.ones((2, 4), np.uint8), np.zeros(0, np.uint8)))
+    assert turns == [1, 1]
+    assert int(reader._header["turn"][0]) == 2
+
+
 def test_a_reader_keeps_the_last_frame_when_the_file_is_taken_away(tmp_path: Path):
     """A plan that is replaced does not pull the picture from under the screen."""
     shared = NewestFrame.create(tmp_path / "one.frame", 1, 0)
@@ -163,8 +191,10 @@ def test_any_octets_give_a_frame_or_a_refusal(tmp_path_factory: pytest.TempPathF
 
 
 def test_a_frame_that_cannot_be_made_is_told(tmp_path: Path):
-    """No such folder, no room on the disk."""
-    with pytest.raises(LinkError, match="cannot be made"):
+    """No such folder, no room on the disk; and what to do next."""
+    with pytest.raises(
+        LinkError, match=r"cannot be made \(No such file.*\)\. Make room there, or set ROPEWALK_R"
+    ):
         NewestFrame.create(tmp_path / "nowhere" / "one.frame", 1, 0)
     with pytest.raises(LinkError, match="cannot be made"):
         NewestFrame.create(Path("/dev/full/one.frame"), 1, 0)

@@ -37,6 +37,8 @@ class Refusing:
     at_most: int = 1024
     """How many messages one call sends: sendmmsg(2) may stop early."""
     asked: list[int] = field(default_factory=list)
+    is_real: bool = True
+    """Whether what is let through is sent, not only said to be."""
 
     def kernel(self) -> Kernel:
         """Return the calls."""
@@ -50,11 +52,12 @@ class Refusing:
 
     def _sendmsg(self, sock: socket.socket, buffers: list[memoryview], *rest: Any) -> int:
         self._meet(len(buffers[0]))
-        return sock.sendmsg(buffers, *rest)
+        return sock.sendmsg(buffers, *rest) if self.is_real else len(buffers[0])
 
     def _sendmmsg(self, descriptor: int, messages: int, count: int) -> int:
         self._meet(count)
-        return this_kernel().sendmmsg(descriptor, messages, min(count, self.at_most))
+        count = min(count, self.at_most)
+        return this_kernel().sendmmsg(descriptor, messages, count) if self.is_real else count
 
 
 def matrix(count: int, length: int = 638) -> np.ndarray:

@@ -1,15 +1,19 @@
 """What is prepared goes as if it had been sent then and there, whatever has become of the way meanwhile."""
 
 import errno
+import gc
 import socket
 from collections.abc import Callable
+from unittest.mock import patch
 
 import numpy as np
 import pytest
 
 from streamer.net.batched import BatchedSender, Kernel
 from streamer.net.hosts import SILENT_S
+from streamer.net.interfaces import Interface
 from streamer.net.linux import IS_LINUX
+from streamer.net.mailing import DISPATCHES_KEPT, MAILINGS_KEPT
 from streamer.net.ways import Way
 from tests.net.test_batched import LO, SO_NO_CHECK, Heard, Listen, Refusing, matrix, octets
 
@@ -97,3 +101,62 @@ def test_of_a_cold_host_one_packet_goes_first(opened: Open):
         now_s[0] += passing_s
         sender.prepare([(packets, every, destinations)])[0]()
     assert sent == [1, 10, 10, 1]
+
+
+@pytest.mark.parametrize("refusals", [[], [errno.ENETUNREACH], [errno.EAGAIN, errno.ENOBUFS], [errno.EIO]])
+@pytest.mark.parametrize(("choices", "matrices"), [(2 * DISPATCHES_KEPT, 1), (2, 2 * MAILINGS_KEPT)])
+def test_what_is_of_no_use_any_more_is_let_go(
+    lo: Interface, refusals: list[int], choices: int, matrices: int
+):
+    """In an engine nothing collects garbage: what is prepared and what is refused holds on to nothing."""
+    calls = Refusing(is_real=False)
+    sender, every = BatchedSender(lo, kernel=calls.kernel()), np.arange(choices + 1)
+    gc.collect()
+    gc.disable()
+    try:
+        for _ in range(matrices):
+            packets, destinations = matrix(choices + 1, 8), ((LO, 9),) * (choices + 1)
+            for first in range(choices):
+                calls.errors = [*refusals]
+                sender.prepare([(packets, every[first:], destinations)])[0]()
+                calls.errors = [*refusals]
+                sender.send(packets, every[first:], destinations)
+        assert gc.collect() == 0
+        sender.close()
+        del sender
+        assert gc.collect() == 0
+    finally:
+        gc.enable()
+
+
+def test_what_a_refusal_has_changed_holds_for_all_that_was_prepared(opened: Open):
+    """ENETUNREACH at the first of two: by the second the host is cold again, and gets one packet."""
+    now_s, calls = [100.0], Refusing(is_real=False)
+    sender = opened(kernel=calls.kernel(), clock=lambda: now_s[0])
+    packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
+    _warm_up(sender, packets, now_s)
+    departures = sender.prepare([(packets, every, destinations)] * 2)
+    calls.asked, calls.errors = [], [errno.ENETUNREACH]
+    for depart in departures:
+        depart()
+    assert calls.asked == [10 * 638, 1]
+    assert (sender.counters.packets, dict(sender.counters.errors)) == (11 + 1, {"ENETUNREACH": 10})
+
+
+def test_a_cable_that_was_out_is_noticed_when_packets_are_prepared(opened: Open):
+    """The kernel has forgotten the host's hardware address with it."""
+    now_s, calls = [100.0], Refusing(is_real=False)
+    sender = opened(kernel=calls.kernel(), clock=lambda: now_s[0])
+    packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
+    _warm_up(sender, packets, now_s)
+    calls.asked = []
+    with patch.object(type(sender._carrier), "look", return_value=1):
+        sender.prepare([(packets, every, destinations)])[0]()
+    assert calls.asked == [1]
+
+
+def _warm_up(sender: BatchedSender, packets: np.ndarray, now_s: list[float]) -> None:
+    """Send one packet to a cold host, and all when it is warm."""
+    for _ in range(2):
+        sender.send(packets, np.arange(10), (("192.0.2.1", 9),) * 10)
+        now_s[0] += 0.025
