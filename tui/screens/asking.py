@@ -115,6 +115,7 @@ class Asking(Sheet[None]):
         self._is_closed = False
         self._asked.set_closed(False)
         self._asked.place(moment.page)
+        self._see_arrivals()
         if moment.page.answers:
             self.query_one(Answers).focus(scroll_visible=False)
         self._tell_alarm()
