@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from hypothesis import strategies as st
@@ -61,7 +61,8 @@ def do(bench: Bench, what: str, value: object) -> None:
 @st.composite
 def displays(draw: st.DrawFn) -> Display:
     """Draw a display of one batch or some: both protocols, strings of any length, a fuse or none."""
-    controllers, universe = [], 1
+    controllers: list[Controller] = []
+    universe = 1
     kinds = st.sampled_from([(Protocol.E131, True), (Protocol.ARTNET, True), (Protocol.ARTNET, False)])
     for letter, (protocol, is_numbered) in zip(
         "abcd", draw(st.lists(kinds, min_size=1, max_size=4)), strict=False
@@ -125,7 +126,7 @@ class Late:
     """An engine that is woken as late as it was drawn, and now and then called away."""
 
     display: Display
-    setup: dict
+    setup: dict[str, Any]
     lateness: Iterator[float]
     """In parts of a frame."""
     calls: Iterator[bool]
@@ -178,7 +179,7 @@ class Evening(NamedTuple):
     """What is played, and what a person does meanwhile."""
 
     display: Display
-    setup: dict
+    setup: dict[str, Any]
     pattern: str
     rate_hz: float
     done: list[tuple[float, Move]]

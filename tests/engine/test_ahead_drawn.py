@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from streamer.display.patch import StreamKey
 from streamer.engine import ahead
 from streamer.engine.clock import LATE_SHARE
 from streamer.engine.guard import FlashGuard
@@ -101,7 +102,7 @@ def _assert_shown(late: Late) -> None:
 
 def _assert_calm(late: Late, most: int) -> None:
     """WCAG 2.x success criterion 2.3.1, slot by slot, at the moments at which packets went."""
-    slots_of: dict = {}
+    slots_of: dict[StreamKey, list[Sent]] = {}
     for packet in late.bench.packets:
         slots_of.setdefault(packet.key, []).append(packet)
     for packets in slots_of.values():
@@ -114,7 +115,7 @@ def _assert_calm(late: Late, most: int) -> None:
 def _assert_alive(late: Late, latest: float) -> None:
     """No stream is silent for longer than the standard allows, and the engine was late."""
     slowest_s = 1 / min(RATES_HZ)
-    sent_s: dict = {}
+    sent_s: dict[StreamKey, list[float]] = {}
     for packet in late.bench.packets:
         sent_s.setdefault(packet.key, []).append(packet.at_s)
     for moments_s in sent_s.values():
