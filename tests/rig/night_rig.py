@@ -76,6 +76,13 @@ class NightRig:
             assert time.monotonic() < limit_s, self.told()
             time.sleep(0.1)
 
+    def wait_until_it_listens(self) -> None:
+        """Wait until the run's listener to other sources, a process of its own, is up."""
+        limit_s = time.monotonic() + LIMIT_S
+        while not list((self.folder / "r").glob("beside-*.listener")):
+            assert time.monotonic() < limit_s, self.told()
+            time.sleep(0.1)
+
     def told(self) -> str:
         """Return what was said."""
         return (self.folder / "told").read_text()
