@@ -5,16 +5,13 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
-import numpy as np
-
-from patterns.colours import FULL
-from patterns.plain import COMPONENTS, Bytes
+from patterns.plain import Bytes
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.rewrite import write_nodes
 from streamer.engine.messages import Setup, Show
 from streamer.errors import PlanError, Problem
-from streamer.find.asking import question_of, sent_codes, shown_words
+from streamer.find.asking import colours_of, headline_of, lights_of, question_of, sent_codes, shown_words
 from streamer.find.finding import Bench, Finding, Terms
 from streamer.find.questions import Asks
 from streamer.find.safe_level import DIMMED, safe_level_percent
@@ -92,6 +89,8 @@ class FindSession:
             possible=self._possible(),
             outcome=self._outcome(verdict) if verdict else (),
             watched=self._watched(),
+            headline=verdict.headline if verdict else headline_of(finding),
+            lights={str(int(each)): light for each, light in colours_of(finding).items()},
             title=f"Find: {named(self._display, self.port)}",
         )
 
@@ -147,9 +146,7 @@ class FindSession:
     @property
     def cells(self) -> Bytes | None:
         """What each node of the string is sent, in hanging order."""
-        codes = sent_codes(self._finding)
-        bits = codes[:, None] >> np.arange(COMPONENTS, dtype=np.uint8) & 1
-        return np.asarray(bits * FULL, np.uint8)
+        return lights_of(sent_codes(self._finding))
 
     @property
     def why(self) -> tuple[str, ...]:

@@ -74,6 +74,7 @@ class ProveSession:
             place=f"Look {number} of {total}",
             done=1.0 if check is None else (number - 1) / max(1, total),
             told=where,
+            headline=check.subject.name if check else "",
             question=check.question if check else "",
             answers=tuple((each.key, each.text) for each in check.answers) if check else (),
             watched=(check.subject.name,) if check else (),

@@ -1,6 +1,7 @@
 """What the asking sheet needs of a guided session: looks to put up, questions, answers, an outcome."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
 from streamer.engine.messages import Setup, Show
@@ -41,6 +42,10 @@ class Page:
     """Paragraphs, the first the sentence that matters; only when it is over."""
     watched: tuple[str, ...] = ()
     """The ports that the question is about, the string asked about first."""
+    headline: str = ""
+    """What to look at, or what it has come to, in a word or two to be read at arm's length."""
+    lights: "Mapping[str, Bytes]" = field(default_factory=dict)
+    """Of answers that are a colour: by their keys what a light of it is sent, (4,)."""
     title: str = ""
     """What the sheet is headed with; "" for what it had."""
 

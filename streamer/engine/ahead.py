@@ -5,8 +5,9 @@ times as long as one after another. So what the next frames will show, as far as
 else, is made right after a frame, for all of them at once: from the pattern to packets, numbered and ready.
 
 A frame that is no longer the one wanted at its moment is forgotten, and all is as if it had never been made:
-the flash guard and the cadence go back and follow again what was sent. Nothing is sent but at its moment, and
-the flash guard takes it that every frame was seen as late as it may be. Time is an argument.
+the cadence goes back, and follows with the flash guard what was sent, and when. Nothing is sent but at its
+moment. Where all of them went, the guard keeps what it foresaw: that each was seen as late as it may be.
+Until that is settled, neither the batches nor the guard know of what was sent last. Time is an argument.
 """
 
 from collections.abc import Sequence
@@ -30,6 +31,8 @@ from streamer.net.sender import Sender
 
 FRAMES = 32
 """At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
+SPAN_S = 1.0
+"""At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
 """In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
 BATCHES_MOST = 4
@@ -118,8 +121,9 @@ class Ahead:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
+        last_s = min(until_s, clock.deadline_s + SPAN_S)
         moments_s = [
-            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < until_s
+            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < last_s
         ]
         if not moments_s or streams.wake_s < moments_s[0]:
             return

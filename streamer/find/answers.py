@@ -48,7 +48,11 @@ _TRUE_COLOURS = {
 """A white light beside others looks pale, and is called white (common practice, no source)."""
 
 
-@dataclass(frozen=True)
+CODE_OF = {answer: code for code, answer in _TRUE_COLOURS.items()}
+"""The code of each colour that can be answered."""
+
+
+@dataclass(frozen=True, eq=False)
 class Eyes:
     """Which colours somebody tells apart. `seen` gives the answer for each of the 16 codes."""
 

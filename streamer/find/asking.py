@@ -4,12 +4,13 @@ from itertools import groupby
 
 import numpy as np
 
-from patterns.plain import Bytes
+from patterns.colours import FULL
+from patterns.plain import COMPONENTS, Bytes
 from streamer.display.model import Display
-from streamer.find.answers import DARK_CODE, Answer, Eyes
+from streamer.find.answers import CODE_OF, DARK_CODE, Answer, Eyes
 from streamer.find.finding import Finding
 from streamer.find.look import Look
-from streamer.find.questions import Asks
+from streamer.find.questions import YES_OR_NO, Asks
 from streamer.find.rows import Thinking
 from streamer.find.telling import named
 
@@ -38,12 +39,29 @@ UNCOLOURED = {
     Asks.WITNESS: "Look at {beside}: is anything lit there?",
 }
 """For eyes that are asked for no colours."""
+HEADLINES = {
+    Asks.FIRST: "First lit",
+    Asks.LAST: "Last lit",
+    Asks.HEAD: "Node 1",
+    Asks.TAIL: "Very last",
+    Asks.BESIDE: "Odd one",
+    Asks.FLICKER: "Flicker",
+    Asks.REST: "More unlit",
+    Asks.WITNESS: "Other string",
+    Asks.MATCH: "Exactly",
+}
+"""What to look at, in few enough letters to be read at arm's length."""
 
 
 def question_of(finding: Finding) -> str:
     """Return the question of the current look; empty when the search is over."""
     look = finding.look
     return asked(look, finding.bench.thinking, finding.bench.terms.eyes) if look else ""
+
+
+def headline_of(finding: Finding) -> str:
+    """Return what to look at now, in a word or two; empty when the search is over."""
+    return HEADLINES[finding.look.asks] if finding.look else ""
 
 
 def asked(look: Look, thinking: Thinking, eyes: Eyes) -> str:
@@ -121,3 +139,17 @@ def sent_codes(finding: Finding) -> Bytes:
     hung = np.concatenate([codes[: port.nodes][::-1], codes[port.nodes :]]) if port.reversed else codes
     last = np.flatnonzero(hung)
     return hung[: max(port.nodes, int(last[-1]) + 1 if len(last) else 0)]
+
+
+def lights_of(codes: Bytes) -> Bytes:
+    """Return what nodes of these codes are sent at full level, (N, 4)."""
+    bits = codes[:, None] >> np.arange(COMPONENTS, dtype=np.uint8) & 1
+    return np.asarray(bits * FULL, np.uint8)
+
+
+def colours_of(finding: Finding) -> dict[Answer, Bytes]:
+    """Return the answers to the current look that are a colour, and a light of each, (4,)."""
+    if finding.look is None or finding.look.asks in YES_OR_NO:
+        return {}
+    known = [each.answer for each in finding.choices if each.answer in CODE_OF]
+    return dict(zip(known, lights_of(np.array([CODE_OF[each] for each in known], np.uint8)), strict=True))

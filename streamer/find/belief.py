@@ -1,10 +1,9 @@
 """Exact Bayes: how likely each hypothesis is after the answers so far, some of which may be wrong."""
 
-from functools import cache
-
 import numpy as np
 
 from patterns.plain import Bytes
+from streamer.display.slots import Indices
 from streamer.find.answers import ANSWERS
 from streamer.find.shares import Shares, added_up
 
@@ -31,22 +30,24 @@ def posterior(prior: Shares, likelihoods: list[Shares]) -> Shares:
 
 def information(predicted: Bytes, shares: Shares, error_rate: float, choices: int) -> float:
     """Return how many bits an answer is expected to tell: Shannon 1948, mutual information."""
-    error = max(error_rate, LEAST_ERROR)
     mass = added_up(predicted, shares, ANSWERS)
+    return float(informations(mass[None], error_rate, np.array([choices]))[0])
+
+
+def informations(mass: Shares, error_rate: float, choices: Indices) -> Shares:
+    """Return the same for many looks at once, (N,): what share of all predicts which answer, (N, ANSWERS)."""
+    error = max(error_rate, LEAST_ERROR)
     wrong = error / (choices - 1)
     # Where more answers are predicted than can be given, the impossible ones count as given.
-    chance = mass * (1 - error - wrong) + wrong * (mass > 0)
-    rest = max(choices - int(np.count_nonzero(mass)), 0)
-    heard = _entropy(np.append(chance[mass > 0], np.full(rest, wrong)))
-    return heard - _unsure(error, choices)
+    is_given = mass > 0
+    chance = (mass * (1 - error - wrong[:, None]) + wrong[:, None]) * is_given
+    rest = np.maximum(choices - is_given.sum(axis=1), 0)
+    heard = _entropies(chance) - rest * wrong * np.log2(wrong)
+    unsure = -(choices - 1) * wrong * np.log2(wrong) - (1 - error) * np.log2(1 - error)
+    return np.asarray(heard - unsure)
 
 
-@cache
-def _unsure(error: float, choices: int) -> float:
-    """Return the bits that wrong answers take of each."""
-    return _entropy(np.append(np.full(choices - 1, error / (choices - 1)), 1 - error))
-
-
-def _entropy(chances: Shares) -> float:
-    chances = chances[chances > 0]
-    return float(-(chances * np.log2(chances)).sum())
+def _entropies(chances: Shares) -> Shares:
+    """Return the bits of each row, (N,)."""
+    logs = np.log2(chances, where=chances > 0, out=np.zeros_like(chances))
+    return np.asarray(-(chances * logs).sum(axis=1))

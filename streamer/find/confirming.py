@@ -20,7 +20,7 @@ from streamer.find.answers import (
 )
 from streamer.find.belief import information
 from streamer.find.choice import Asked, Chooser
-from streamer.find.hypotheses import Columns
+from streamer.find.columns import Columns
 from streamer.find.look import Look
 from streamer.find.questions import Asks
 from streamer.find.shares import Shares
@@ -68,7 +68,7 @@ def confirmation(
     for codes in _codes_for(columns, leader, chooser.painter.lights):
         picture = chooser.painter.through(thin.taken[:, thin.wiring[at]], codes)
         sight = chooser.sight(picture, thin)
-        expected = sight.looks(np.array([at]))[0]
+        expected = sight.looks(at)
         look = Look(picture, Asks.MATCH, expected)
         if asked.allows(look):
             says = sight.matches(expected)

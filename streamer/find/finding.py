@@ -100,6 +100,7 @@ class Bench:
             self.painter,
             self.terms.eyes,
             own[1].nodes,
+            self.table.columns,
             planned_reversed=own[1].reversed,
             has_white="W" in own[1].colour_order,
             has_witness=self.thinking.witness is not None,
@@ -228,7 +229,7 @@ class Finding:
         confirm = self._confirmation(asked) if is_worth else None
         if confirm and confirm.if_yes >= bench.terms.certainty:
             return confirm.look, confirm.bits
-        best: Weighed | None = bench.chooser.best(bench.table.columns, self.shares, asked)
+        best: Weighed | None = bench.chooser.best(self.shares, asked)
         if confirm and best and confirm.bits > best.worth:
             return confirm.look, confirm.bits
         if best and best.bits >= LEAST_BITS:

@@ -1,4 +1,4 @@
-"""All hypotheses for one port as columns of numbers, so that a look is weighed against all of them at once.
+"""The table of all hypotheses for one port.
 
 Those that no picture can tell apart are put together as one; the less likely ones of them are told beside it.
 """
@@ -14,6 +14,7 @@ from streamer.display.model import Port
 from streamer.display.slots import Indices
 from streamer.find.answers import SIX, Eyes
 from streamer.find.canvas import Canvas
+from streamer.find.columns import ABOVE, BELOW, SWAPPED, Columns
 from streamer.find.kinds import Kind
 from streamer.find.rows import Row, Thinking
 from streamer.find.shares import Shares, added_up
@@ -22,54 +23,6 @@ from streamer.find.wiring import STRAIGHT, Wiring, slots_taken
 Words = NDArray[np.uint64]
 WIRINGS = 1024
 """Wirings remembered; most hypotheses share a few."""
-PLANNED, BELOW, ABOVE, SWAPPED = range(4)
-"""How the string beside is driven: as planned, one universe too low, too high, by our port."""
-
-
-@dataclass(frozen=True, slots=True)
-class Columns:
-    """H hypotheses over B wirings, of strings of up to M lights; (H,) unless said otherwise."""
-
-    taken: Indices
-    """(4, B, M): where on the canvas each light takes each of its colours from."""
-    witness_taken: Indices
-    """(4, 4, L): the same for the string beside it: as planned, BELOW, ABOVE, SWAPPED."""
-    source_taken: Indices
-    """(4, S, M): the same for this string on all that may feed it: plan, universes beside, other ports."""
-    wiring: Indices
-    source: Indices
-    """Which of the S feeds it."""
-    reach: Indices
-    hung: Indices
-    is_flipped: NDArray[np.bool_]
-    at: Indices
-    keep: Bytes
-    add: Bytes
-    unsteady_from: Indices
-    """M for a steady string."""
-    witness: Indices
-
-    def __len__(self) -> int:
-        return len(self.wiring)
-
-    def only(self, chosen: Indices) -> "Columns":
-        """Return the columns of some hypotheses, and of no more wirings than they need."""
-        used, wiring = np.unique(self.wiring[chosen], return_inverse=True)
-        return Columns(
-            self.taken[:, used],
-            self.witness_taken,
-            self.source_taken,
-            wiring,
-            self.source[chosen],
-            self.reach[chosen],
-            self.hung[chosen],
-            self.is_flipped[chosen],
-            self.at[chosen],
-            self.keep[chosen],
-            self.add[chosen],
-            self.unsteady_from[chosen],
-            self.witness[chosen],
-        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,8 @@ from streamer.find.answers import (
     WHITE_LIGHT_CODE,
     Eyes,
 )
+from streamer.find.columns import Columns
 from streamer.find.groups import LEAST_SHARE, groups_of
-from streamer.find.hypotheses import Columns
 from streamer.find.picture import Painter, Picture
 from streamer.find.rows import KEEP_ALL
 from streamer.find.shares import Shares, added_up

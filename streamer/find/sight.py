@@ -1,6 +1,7 @@
 """What would be seen of one picture under every hypothesis, and so what would be answered.
 
-Tables over wirings are made once a picture; every hypothesis then looks its answer up in them.
+Tables over wirings are made once a picture; every hypothesis then looks its answer up in them. All is in what
+is answered, not in what is sent: a light's colour as these eyes call it, NONE for a dark one.
 """
 
 from functools import cached_property
@@ -12,16 +13,21 @@ from patterns.plain import COMPONENTS, Bytes
 from streamer.display.slots import Indices
 from streamer.find.answers import NO, YES, Answer, Eyes
 from streamer.find.beside import Beside
-from streamer.find.hypotheses import Columns
+from streamer.find.columns import Columns
+from streamer.find.matching import matches
 from streamer.find.questions import Asks
 
 Lit = NDArray[np.bool_]
-CHUNK = 512
-"""Hypotheses whose every light is looked at at once. Bounds memory."""
+Places = NDArray[np.int32]
+NONE, UNSTEADY = np.uint8(Answer.NONE), np.uint8(Answer.UNSTEADY)
+YES_OCTET, NO_OCTET = np.uint8(YES), np.uint8(NO)
 
 
 class Sight:
-    """One picture, `slots` (canvas size + 1,) of 0 or 1, as seen under H hypotheses, B wirings, M lights."""
+    """One picture, `slots` (canvas size + 1,) of 0 or 1, as seen under H hypotheses, B wirings, M lights.
+
+    K of the hypotheses have an odd light. Places count as the data runs.
+    """
 
     def __init__(
         self,
@@ -34,15 +40,16 @@ class Sight:
     ) -> None:
         self._columns, self._eyes = columns, eyes
         self._slots = slots
-        self._codes = _codes(slots, columns.taken)
-        """(B, M)"""
+        codes = _codes(slots, columns.taken)
+        self._seen = eyes.seen.take(codes)
+        """(B, M): what wirings show without an odd light."""
         self._sent = sent_codes
-        self._turned = columns.is_flipped != planned_reversed
-        self._lights = columns.taken.shape[2]
-        self._has_at = columns.at >= 0
-        place = np.maximum(columns.at, 0)
-        before = self._codes[columns.wiring, place]
-        self._odd = np.where(self._has_at, (before & columns.keep) | columns.add, 0).astype(np.uint8)
+        self._planned_reversed = planned_reversed
+        odd = columns.odd
+        self._odd_at = columns.at[odd]
+        before = codes.take(columns.start[odd] + self._odd_at)
+        self._odd = eyes.seen.take((before & columns.keep[odd]) | columns.add[odd])
+        """(K,): what the odd light shows."""
 
     def answers(self, asks: Asks) -> Bytes:
         """Return the answer to a question under each hypothesis, (H,)."""
@@ -50,132 +57,145 @@ class Sight:
         return np.asarray(found, np.uint8)
 
     @cached_property
-    def _before(self) -> Indices:
+    def _before(self) -> Places:
         """(B, M + 1): the last lit light before each place, -1 for none."""
-        places = np.where(self._codes != 0, np.arange(self._lights, dtype=np.int32), np.int32(-1))
-        found = np.full((len(self._codes), self._lights + 1), -1, np.int32)
+        lights = self._columns.lights
+        found = np.full((len(self._seen), lights + 1), -1, np.int32)
+        places = np.where(self._seen != NONE, np.arange(lights, dtype=np.int32), np.int32(-1))
         np.maximum.accumulate(places, axis=1, out=found[:, 1:])
         return found
 
     @cached_property
-    def _after(self) -> Indices:
+    def _after(self) -> Places:
         """(B, M + 1): the first lit light from each place on, M for none."""
-        places = np.where(self._codes != 0, np.arange(self._lights, dtype=np.int32), np.int32(self._lights))
-        found = np.full((len(self._codes), self._lights + 1), self._lights, np.int32)
-        found[:, :-1] = np.minimum.accumulate(places[:, ::-1], axis=1)[:, ::-1]
+        lights = self._columns.lights
+        found = np.full((len(self._seen), lights + 1), lights, np.int32)
+        places = np.where(self._seen != NONE, np.arange(lights, dtype=np.int32), np.int32(lights))
+        np.minimum.accumulate(places[:, ::-1], axis=1, out=found[:, -2::-1])
         return found
 
     @cached_property
     def _nearest(self) -> Indices:
         """The first lit light as the data runs, (H,); M for none."""
-        columns = self._columns
-        first = self._after[columns.wiring, 0]
-        beyond = self._after[columns.wiring, np.maximum(columns.at, 0) + 1]
-        first = np.where(self._has_at & (self._odd == 0) & (first == columns.at), beyond, first)
-        first = np.where(self._odd != 0, np.minimum(first, columns.at), first)
-        return np.asarray(np.where(first < columns.reach, first, self._lights))
+        columns, odd, at = self._columns, self._columns.odd, self._odd_at
+        first = self._after.take(columns.start_of_gaps).astype(np.intp)
+        mine = first[odd]
+        beyond = self._after.take(columns.start_of_gaps[odd] + at + 1)
+        first[odd] = np.where(self._odd != NONE, np.minimum(mine, at), np.where(mine == at, beyond, mine))
+        return np.where(first < columns.reach, first, columns.lights)
 
     @cached_property
     def _furthest(self) -> Indices:
         """The last lit light as the data runs, (H,); -1 for none."""
-        columns = self._columns
-        last = self._before[columns.wiring, columns.reach]
-        before = self._before[columns.wiring, np.maximum(columns.at, 0)]
-        last = np.where(self._has_at & (self._odd == 0) & (last == columns.at), before, last)
-        return np.where(self._odd != 0, np.maximum(last, columns.at), last)
+        columns, odd, at = self._columns, self._columns.odd, self._odd_at
+        last = self._before.take(columns.start_of_gaps + columns.reach).astype(np.intp)
+        mine = last[odd]
+        before = self._before.take(columns.start_of_gaps[odd] + at)
+        last[odd] = np.where(self._odd != NONE, np.maximum(mine, at), np.where(mine == at, before, mine))
+        return last
 
     @cached_property
     def _is_dark(self) -> Lit:
         return self._furthest < 0
 
-    def _colour(self, places: Indices) -> Bytes:
+    def _colours(self, places: Indices) -> Bytes:
         """Return what is answered for the colour of a light under each hypothesis, (H,)."""
-        columns = self._columns
-        inside = (places >= 0) & (places < columns.hung)
-        there = np.minimum(np.maximum(places, 0), self._lights - 1)
-        codes = np.where(there < columns.reach, self._codes[columns.wiring, there], 0)
-        codes = np.where(self._has_at & (there == columns.at), self._odd, codes)
-        codes = np.where(inside, codes, 0)
-        seen = self._eyes.seen[codes]
-        flickers = (codes != 0) & (there >= columns.unsteady_from)
-        return np.where(flickers, Answer.UNSTEADY, seen).astype(np.uint8)
+        columns, odd = self._columns, self._columns.odd
+        found = self._with_data(places, columns.start, columns.reach)
+        found[odd] = np.where(places[odd] == self._odd_at, self._odd, found[odd])
+        unsteady = columns.unsteady
+        lit = found[unsteady]
+        flickers = (lit != NONE) & (places[unsteady] >= columns.unsteady_from[unsteady])
+        found[unsteady] = np.where(flickers, UNSTEADY, lit)
+        return found
+
+    def _with_data(self, places: Indices, start: Indices, reach: Indices) -> Bytes:
+        """Return what lights show that are not odd, NONE outside the lights that get data."""
+        found = self._seen.take(start + places, mode="clip")
+        return np.where((places >= 0) & (places < reach), found, NONE)
+
+    def colours_around_odd(self, away: Indices) -> Bytes:
+        """Return what lights so far from the odd one show, (len(away), K)."""
+        columns, odd = self._columns, self._columns.odd
+        places = self._odd_at + away[:, None]
+        found = self._with_data(places, columns.start[odd], columns.reach[odd])
+        found[away == 0] = self._odd
+        return found
+
+    @cached_property
+    def _nearest_colour(self) -> Bytes:
+        return self._colours(self._nearest)
+
+    @cached_property
+    def _furthest_colour(self) -> Bytes:
+        return self._colours(self._furthest)
 
     def _first(self) -> Bytes:
-        return self._end(np.where(self._columns.is_flipped, self._furthest, self._nearest))
+        return np.where(self._columns.is_flipped, self._furthest_colour, self._nearest_colour)
 
     def _last(self) -> Bytes:
-        return self._end(np.where(self._columns.is_flipped, self._nearest, self._furthest))
-
-    def _end(self, places: Indices) -> Bytes:
-        return np.where(self._is_dark, Answer.NONE, self._colour(places)).astype(np.uint8)
+        return np.where(self._columns.is_flipped, self._nearest_colour, self._furthest_colour)
 
     def _head(self) -> Bytes:
-        columns = self._columns
-        return self._colour(np.where(columns.is_flipped, columns.hung - 1, 0))
+        return self._colours(self._columns.head)
 
     def _tail(self) -> Bytes:
-        columns = self._columns
-        return self._colour(np.where(columns.is_flipped, 0, columns.hung - 1))
+        return self._colours(self._columns.tail)
+
+    @property
+    def _turned(self) -> Lit:
+        return np.not_equal(self._columns.is_flipped, self._planned_reversed)
 
     def _rest(self) -> Bytes:
-        columns = self._columns
-        beyond = np.where(self._turned, self._nearest, columns.hung - 1 - self._furthest)
-        return np.where(self._is_dark, Answer.NONE, np.where(beyond > 0, YES, NO)).astype(np.uint8)
+        beyond = np.where(self._turned, self._nearest, self._columns.hung - 1 - self._furthest)
+        return np.where(self._is_dark, NONE, np.where(beyond > 0, YES_OCTET, NO_OCTET))
 
     def _flicker(self) -> Bytes:
-        columns = self._columns
-        start = np.minimum(columns.unsteady_from, self._lights)
-        near = self._after[columns.wiring, start]
-        place = np.where(self._turned, self._furthest, near)
-        # Only a whole string flickers: no hypothesis has an odd light as well.
-        there = (place >= columns.unsteady_from) & (place < columns.reach)
-        codes = self._codes[columns.wiring, np.clip(place, 0, self._lights - 1)]
-        return np.where(there, self._eyes.seen[codes], Answer.NONE).astype(np.uint8)
+        columns, unsteady = self._columns, self._columns.unsteady
+        start = columns.unsteady_from[unsteady]
+        near = self._after.take(columns.start_of_gaps[unsteady] + start)
+        place = np.where(self._turned[unsteady], self._furthest[unsteady], near)
+        there = place >= start
+        found = np.full(len(columns), NONE)
+        colour = self._with_data(place, columns.start[unsteady], columns.reach[unsteady])
+        found[unsteady] = np.where(there, colour, NONE)
+        return found
 
     def _beside(self) -> Bytes:
-        ends = np.minimum(self._nearest, self._lights - 1), np.maximum(self._furthest, 0)
+        ends = (self._nearest, self._nearest_colour), (self._furthest, self._furthest_colour)
         sent = frozenset(int(self._eyes.seen[code]) for code in self._sent)
-        beside = Beside(self._columns, self._eyes.seen[self._codes], sent, ends, self._colour)
-        return np.where(self._is_dark, Answer.NONE, beside.answers()).astype(np.uint8)
+        beside = Beside(self._columns, self._seen, sent, ends, self._colours)
+        return np.where(self._is_dark, NONE, beside.answers(self.colours_around_odd))
 
     def _witness(self) -> Bytes:
         codes = _codes(self._slots, self._columns.witness_taken)
-        lit = codes != 0
-        first = codes[np.arange(len(codes)), lit.argmax(axis=1)]
+        first = codes[np.arange(len(codes)), (codes != 0).argmax(axis=1)]
         return np.asarray(self._eyes.seen[first][self._columns.witness])
 
-    def looks(self, chosen: Indices) -> Bytes:
-        """Return what is seen of every light under some hypotheses, (K, M), in the order in which they hang.
+    def looks(self, one: int) -> Bytes:
+        """Return what is seen of every light under one hypothesis, (M,), in the order in which they hang.
 
         Values are answers: colours, NONE for dark, UNSTEADY for what flickers.
         """
         columns = self._columns
-        hung = columns.hung[chosen, None]
-        place = np.arange(self._lights)
-        place = np.where(columns.is_flipped[chosen, None], hung - 1 - place, place)
-        there = np.clip(place, 0, self._lights - 1)
-        codes = self._codes[columns.wiring[chosen, None], there]
-        codes[there >= columns.reach[chosen, None]] = 0
-        at = there == columns.at[chosen, None]
-        codes[at] = np.broadcast_to(self._odd[chosen, None], at.shape)[at]
-        codes[(place < 0) | (place >= hung)] = 0
-        seen: Bytes = self._eyes.seen[codes]
-        seen[(codes != 0) & (there >= columns.unsteady_from[chosen, None])] = Answer.UNSTEADY
+        seen: Bytes = self._seen[columns.wiring[one]].copy()
+        seen[columns.reach[one] :] = NONE
+        seen[self._odd_at[columns.odd == one]] = self._odd[columns.odd == one]
+        seen[(seen != NONE) & (np.arange(columns.lights) >= columns.unsteady_from[one])] = UNSTEADY
+        hung = int(columns.hung[one])
+        seen[hung:] = NONE
+        if columns.is_flipped[one]:
+            seen[:hung] = seen[:hung][::-1]
         return seen
 
     def matches(self, expected: Bytes) -> Bytes:
         """Return under each hypothesis whether the string looks exactly as expected, (H,)."""
-        pieces = [
-            (self.looks(np.arange(start, min(start + CHUNK, len(self._columns)))) == expected).all(axis=1)
-            for start in range(0, len(self._columns), CHUNK)
-        ]
-        return np.where(np.concatenate(pieces), YES, NO).astype(np.uint8)
+        return np.where(matches(self._columns, self._seen, self._odd, expected), YES_OCTET, NO_OCTET)
 
 
 def _codes(slots: Bytes, taken: Indices) -> Bytes:
     """Return the code of each light, (..., lights), for where it takes its four colours from."""
-    lit = np.take(slots, taken)
-    codes: Bytes = lit[0].copy()
+    codes: Bytes = slots.take(taken[0])
     for light in range(1, COMPONENTS):
-        codes |= lit[light] << np.uint8(light)
+        codes |= slots.take(taken[light]) << np.uint8(light)
     return codes

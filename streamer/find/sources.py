@@ -8,7 +8,7 @@ import numpy as np
 from patterns.plain import Bytes
 from streamer.display.slots import Indices
 from streamer.find.answers import Eyes
-from streamer.find.hypotheses import ABOVE, BELOW, PLANNED, Columns
+from streamer.find.columns import ABOVE, BELOW, PLANNED, Columns
 from streamer.find.picture import ELSEWHERE, Painter, Picture
 from streamer.find.shares import Shares, added_up
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from patterns.plain import Bytes
 from streamer.find.answers import DARK_CODE, Eyes
+from streamer.find.columns import Columns
 from streamer.find.groups import LEAST_SHARE, groups_of
-from streamer.find.hypotheses import Columns
 from streamer.find.odd import OddLights
 from streamer.find.picture import Painter, Picture
 from streamer.find.shares import Shares, added_up

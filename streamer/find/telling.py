@@ -44,6 +44,27 @@ class Teller:
         words = " and ".join(part.words for part in self.parts(row))
         return f"{words[0].upper()}{words[1:]}."
 
+    def headline(self, row: Row) -> str:
+        """Return the same in a word or two: what it is, and at which node."""
+        kind, *others = [part.kind for part in self.parts(row)]
+        nodes, node = _counted(row.hung, "node"), f"node {_place(row, row.at)}"
+        told = {
+            Kind.HEALTHY: "as planned",
+            Kind.NOTHING: "no data",
+            Kind.BREAK: f"break {_place(row, row.reach - 1)}/{_place(row, row.reach)}",
+            Kind.ORDER: row.wiring.order,
+            Kind.WIDTH: row.wiring.order,
+            Kind.TURNED: "turned",
+            Kind.SKIP: "skipped",
+            Kind.FEWER: nodes,
+            Kind.MORE: nodes,
+            Kind.DEAD: node,
+            Kind.STUCK: node,
+            Kind.COLOUR: node,
+            Kind.FLICKER: f"flicker {_place(row, row.unsteady_from or 0)}",
+        }
+        return str(Kind.PAIR) if others else told.get(kind, str(kind))
+
     def parts(self, row: Row) -> tuple[Part, ...]:
         """Return the things that are the matter, each with its kind."""
         found = (*self._at_a_place(row), *self._wiring(row))

@@ -12,6 +12,7 @@ CHECKS_MOST = 6
 COUNTED = frozenset({Kind.FEWER, Kind.MORE})
 UNCOLOURED = "Colours and their order were not looked at: search again with eyes for colours."
 ALSO_MOST = 3
+NOT_SURE = "not sure"
 PERCENT = 100
 
 
@@ -29,6 +30,8 @@ class Remaining:
 class Verdict:
     """What a search has come to."""
 
+    headline: str
+    """The same in a word or two: "break 57/58"."""
     sentence: str
     row: Row
     certainty: float
@@ -56,6 +59,7 @@ def verdict_of(finding: Finding) -> Verdict:
     likeliest, *others = finding.possibilities()
     same = [Remaining(teller.sentence(row), likeliest.share, True) for row in likeliest.also[:ALSO_MOST]]
     return Verdict(
+        teller.headline(likeliest.row) if finding.is_certain else NOT_SURE,
         teller.sentence(likeliest.row),
         likeliest.row,
         finding.certainty,

@@ -112,6 +112,14 @@ def test_of_more_streams_fewer_frames_are_made_ahead(bench: Bench, streams: int,
     assert len(bench.window.laid_by) == frames
 
 
+@pytest.mark.parametrize(("rate_hz", "frames"), [(44, 32), (20, 20), (4, 4), (1.2, 2)])
+def test_no_frame_is_made_ahead_of_more_than_a_second(bench: Bench, rate_hz: float, frames: int):
+    """With the next ones, a lost cable and another adapter are noticed."""
+    bench.start(play("walk", boathouse(1), pace=rate_hz, rate_hz=rate_hz))
+    bench.tick()
+    assert len(bench.window.laid_by) == frames
+
+
 def test_each_picture_is_shown_as_it_goes(bench: Bench):
     """Once, made ahead or not, and through changes, beside the packets that carry it."""
     bench.start(play("walk", boathouse(10), pace=8.0))

@@ -387,3 +387,44 @@ def test_a_single_flash_is_dated_when_its_rise_last_went_on():
     first = lit(255)
     assert not guard.admit(first, 11.1).nodes.any()
     assert guard.admit(first, 11.7).nodes.any()
+
+
+def test_what_was_asked_for_before_others_were_foreseen_is_asked_for_anew():
+    """The very same picture, shown, then another made ahead and gone, then it again: it is seen again."""
+    guard, first, other = FlashGuard(1, 0), alike(1, 200), alike(1, 100)
+    guard.admit(first, 10.0)
+    guard.foresee(other.nodes[None], other.channels[None], [11.0], [11.0])
+    assert guard.admit(first, 11.5).nodes.max() == 200
+    guard.foresee(other.nodes[None], other.channels[None], [12.0], [12.0])
+    guard.keep()
+    assert guard.admit(first, 13.0).nodes.max() == 200
+
+
+def test_what_was_foreseen_is_no_flash_until_it_is_kept():
+    """Foreseen five times and never shown, it may be shown; kept three times, not a fourth time."""
+    guard = FlashGuard(2, 0)
+    nodes = np.stack([np.full((2, 4), 255 * number, np.uint8) for number in (1, 0)])
+    channels = np.zeros((2, 0), np.uint8)
+    for turn in range(8):
+        moments_s = [10 + turn / 10, 10.05 + turn / 10]
+        assert len(guard.foresee(nodes, channels, moments_s, moments_s)) == 2
+        if turn >= 5:
+            guard.keep()
+    assert not guard.foresee(nodes, channels, [10.9, 10.95], [10.9, 10.95])
+    guard.keep()
+    assert not guard.admit(alike(2, 255), 10.9).nodes.any()
+
+
+def test_a_flash_that_was_foreseen_is_dated_as_late_as_it_may_be():
+    """One light of twenty, looked at by its changes: due at 10.0, sent by 10.09, again from 11.09 on."""
+    guard, unlit = FlashGuard(20, 0, 1), np.zeros((20, 4), np.uint8)
+    unlit[1] = 255
+    lit = unlit.copy()
+    lit[0] = 255
+    guard.admit(Frame(unlit, NO_CHANNELS), 1.0)
+    due_s = [10 + number / 100 for number in range(10)]
+    guard.foresee(np.stack([lit] * 10), np.zeros((10, 0), np.uint8), due_s, [at_s + 0.09 for at_s in due_s])
+    guard.keep()
+    guard.admit(Frame(unlit, NO_CHANNELS), 10.5)
+    assert not guard.admit(Frame(lit, NO_CHANNELS), 11.05).nodes[0].any()
+    assert guard.admit(Frame(lit, NO_CHANNELS), 11.1).nodes[0].any()

@@ -69,7 +69,7 @@ class Hour:
         data = BatchedSender(None, kernel=kernel, clock=lambda: self.now_s) if self._is_batched else None
         return Outlet(data or CountingSender(), (CountingSender(),), "nowhere")
 
-    def _sendmsg(self, _sock: object, buffers: list[memoryview], *_rest: object) -> int:
+    def _sendmsg(self, _sock: object, buffers: list[bytes], *_rest: object) -> int:
         self._refuse_some()
         return len(buffers[0])
 

@@ -11,7 +11,7 @@ from streamer.yard.faults import NodeCount
 from tests.cli.conftest import LIMIT_S, Done
 from tests.cli.warm import ROPEWALK
 from tests.find import robot
-from tests.find.test_on_the_network import Lawn
+from tests.find.wired_lawn import Lawn
 from tests.pipes import piped
 
 ASKED = {

@@ -56,6 +56,15 @@ class Trial:
         if named != truth:
             self.failures.append(f"{bench.thinking.port.name}: {truth} was taken for {named}")
 
+    def add(self, other: "Trial") -> None:
+        """Take over what another trial found."""
+        for kind, tally in other.kinds.items():
+            mine = self.kinds[kind]
+            mine.draws, mine.right = mine.draws + tally.draws, mine.right + tally.right
+            mine.looks, mine.bound = mine.looks + tally.looks, mine.bound + tally.bound
+        self.verdicts += other.verdicts
+        self.failures += other.failures
+
     def table(self) -> str:
         """Return a line for each kind: draws, right, mean looks, the bound, and their ratio."""
         lines = [f"{'kind':20} draws  right  looks  bound  ratio"]

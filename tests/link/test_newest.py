@@ -5,6 +5,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -13,7 +15,7 @@ from hypothesis import strategies as st
 
 from patterns.plain import Frame
 from streamer.errors import LinkError
-from streamer.link.newest import HEADER, MAGIC, NewestFrame
+from streamer.link.newest import HEADER, MAGIC, SHOWN, NewestFrame
 
 WRITER = """
 import mmap, sys, time
@@ -108,6 +110,32 @@ def test_a_frame_that_its_writer_left_half_written_is_told(tmp_path: Path):
     shared._header["turn"] += 1
     with pytest.raises(LinkError, match="half written"):
         NewestFrame.open(tmp_path / "one.frame").look()
+
+
+def test_a_place_that_is_not_there_is_told(tmp_path: Path):
+    """A file is never trusted: a frame outside of it is none."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
+    shared._header["place"] = 2
+    with pytest.raises(LinkError, match="half written"):
+        NewestFrame.open(tmp_path / "one.frame").look()
+
+
+def test_the_turn_is_odd_while_place_and_number_change(tmp_path: Path):
+    """Else a reader between the two would take the number of one frame for that of the other."""
+    shared, turns = NewestFrame.create(tmp_path / "one.frame", 2, 0), []
+    reader = NewestFrame.open(tmp_path / "one.frame")
+
+    class Watched:
+        @staticmethod
+        def pack_into(*written: Any) -> None:
+            turns.append(int(reader._header["turn"][0]))
+            SHOWN.pack_into(*written)
+            turns.append(int(reader._header["turn"][0]))
+
+    with patch("streamer.link.newest.SHOWN", Watched):
+        shared.write(Frame(np.ones((2, 4), np.uint8), np.zeros(0, np.uint8)))
+    assert turns == [1, 1]
+    assert int(reader._header["turn"][0]) == 2
 
 
 def test_a_reader_keeps_the_last_frame_when_the_file_is_taken_away(tmp_path: Path):

@@ -4,6 +4,7 @@ import errno
 import gc
 import socket
 from collections.abc import Callable
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -126,3 +127,36 @@ def test_what_is_of_no_use_any_more_is_let_go(
         assert gc.collect() == 0
     finally:
         gc.enable()
+
+
+def test_what_a_refusal_has_changed_holds_for_all_that_was_prepared(opened: Open):
+    """ENETUNREACH at the first of two: by the second the host is cold again, and gets one packet."""
+    now_s, calls = [100.0], Refusing(is_real=False)
+    sender = opened(kernel=calls.kernel(), clock=lambda: now_s[0])
+    packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
+    _warm_up(sender, packets, now_s)
+    departures = sender.prepare([(packets, every, destinations)] * 2)
+    calls.asked, calls.errors = [], [errno.ENETUNREACH]
+    for depart in departures:
+        depart()
+    assert calls.asked == [10 * 638, 1]
+    assert (sender.counters.packets, dict(sender.counters.errors)) == (11 + 1, {"ENETUNREACH": 10})
+
+
+def test_a_cable_that_was_out_is_noticed_when_packets_are_prepared(opened: Open):
+    """The kernel has forgotten the host's hardware address with it."""
+    now_s, calls = [100.0], Refusing(is_real=False)
+    sender = opened(kernel=calls.kernel(), clock=lambda: now_s[0])
+    packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
+    _warm_up(sender, packets, now_s)
+    calls.asked = []
+    with patch.object(type(sender._carrier), "look", return_value=1):
+        sender.prepare([(packets, every, destinations)])[0]()
+    assert calls.asked == [1]
+
+
+def _warm_up(sender: BatchedSender, packets: np.ndarray, now_s: list[float]) -> None:
+    """Send one packet to a cold host, and all when it is warm."""
+    for _ in range(2):
+        sender.send(packets, np.arange(10), (("192.0.2.1", 9),) * 10)
+        now_s[0] += 0.025

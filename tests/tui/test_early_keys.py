@@ -44,6 +44,22 @@ async def test_a_key_before_the_look_is_up_does_nothing_and_says_so(
         assert NOTHING_DONE not in stage.text
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_a_click_before_the_look_is_up_does_nothing_and_says_so(opened: Open, size: tuple[int, int]):
+    """The answers are drawn faint: whoever clicks one is told why it is not taken, and later it is."""
+    async with opened(size=size) as stage:
+        await open_find_slowly(stage)
+        await stage.pilot.click("#asking-answers", offset=(6, 3))
+        await stage.until(lambda: NOTHING_DONE in stage.text)
+        assert "Look 1" in stage.text
+        stage.engine.is_slow = False
+        stage.engine.send_frames()
+        await until_asked(stage, "Look 1")
+        await stage.pilot.click("#asking-answers", offset=(6, 3))
+        await until_asked(stage, "Look 2")
+        assert NOTHING_DONE not in stage.text
+
+
 async def test_two_keys_at_once_answer_one_look(opened: Open):
     """The second was pressed for a look that nobody had seen."""
     async with opened() as stage:

@@ -4,37 +4,29 @@ from collections.abc import Awaitable, Callable, Iterable
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import Key
 from textual.widget import Widget
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Static
 
 from streamer.engine.messages import State
 from streamer.errors import RopewalkError
 from tui.arriving import Arriving
-from tui.asked_text import place_text, sure_text
 from tui.leading import Leader, Moment
 from tui.plain import shown
 from tui.screens.sheet import Sheet
 from tui.screens.words import Words
-from tui.session import Page, Session
+from tui.session import Session
 from tui.talk import Talk
-from tui.widgets.arrived import Arrived
-from tui.widgets.cells import Cells
+from tui.widgets.answers import Answers
+from tui.widgets.asked import Asked
 
-BAR_CELLS, SHORT_BAR_CELLS = 16, 8
-NARROW, TALL = 60, 36
-FEW_ANSWERS = 4
-"""With more of them a small screen has a line each for what is possible."""
 ARRIVALS_HZ = 8
 FULL_PERCENT = 100
 TIME_TO_SEE_S = 0.3
 """What a verdict offers is not chosen by a key that was meant for the look before."""
-THINKING = "Thinking of everything that it may be..."
 DARK = "Dark now. Space brings the look back."
-EARLY = "That key came before the look was up, and did nothing. Look first, then answer."
+EARLY = "That came before the look was up, and did nothing. Look first, then answer."
 NOTHING_TO_UNDO = "There is no answer to take back."
 NOTHING_TO_SKIP = "There is nothing to pass over."
 CANT_TELL = "0"
@@ -68,16 +60,9 @@ class Asking(Sheet[None]):
         self._arriving = Arriving()
 
     def body(self) -> Iterable[Widget]:
-        """Return the place, the picture, the question and the answers."""
-        with VerticalScroll(classes="sheet-body", can_focus=False):
-            yield Static(Content(THINKING), id="asking-place")
-            yield Static("", id="asking-alarm")
-            yield Cells(id="asking-cells")
-            yield Static("", id="asking-told")
-            yield Arrived()
-            yield Static("", id="asking-question")
-            yield OptionList(id="asking-answers")
-            yield Static("", id="asking-sure")
+        """Return the page: the place, the picture, the question and the answers."""
+        self._asked = Asked(has_yard=self._talk.yard is not None)
+        yield self._asked
 
     def on_mount(self) -> None:
         """Borrow the lights, and begin once the sheet is painted."""
@@ -97,7 +82,7 @@ class Asking(Sheet[None]):
         except RopewalkError as error:
             self._talk.note(str(error))
             if before is None:
-                self.query_one("#asking-place", Static).update(Content(shown(str(error))))
+                self._asked.tell(str(error))
                 return
             self._is_thinking = False
             if not was_closed:
@@ -121,93 +106,42 @@ class Asking(Sheet[None]):
 
     def _close_answers(self) -> None:
         self._is_closed = True
-        self.query_one(OptionList).disabled = True
-        self.query_one("#asking-question").set_class(True, "is-coming")
+        self._asked.set_closed(True)
 
     def _open_answers(self) -> None:
         moment = self._moment
         if moment is None or self._is_thinking:
             return
         self._is_closed = False
-        self.query_one("#asking-question").set_class(False, "is-coming")
-        self.query_one("#asking-place", Static).update(place_text(moment.page, self._bar_cells))
-        answers = self.query_one(OptionList)
-        answers.disabled = False
+        self._asked.set_closed(False)
+        self._asked.place(moment.page)
         if moment.page.answers:
-            answers.focus(scroll_visible=False)
+            self.query_one(Answers).focus(scroll_visible=False)
         self._tell_alarm()
 
     def _show(self, moment: Moment) -> None:
         page = moment.page
-        self.query_one("#asking-place", Static).update(place_text(page, self._bar_cells))
-        cells = self.query_one(Cells)
-        cells.nodes = moment.cells
-        cells.display = moment.cells is not None and not page.outcome
-        cells.refresh()
-        told = self.query_one("#asking-told", Static)
-        told.update(Content.styled(shown(page.told), "$quiet"))
-        arrived = self.query_one(Arrived)
-        arrived.display = self._talk.yard is not None and not page.outcome
-        # The row of cells says the same, and a small screen needs the place for the answers.
-        has_room = self.app.size.width >= NARROW and (not arrived.display or self.app.size.height >= TALL)
-        told.display = bool(page.told) and (has_room or not cells.display)
-        first, *others = page.outcome or (page.question,)
-        gap = "\n" if self.app.size.width < NARROW else "\n\n"
-        rest = "".join(f"{gap}{shown(each)}" for each in others)
-        self.query_one("#asking-question", Static).update(
-            Content.assemble((shown(first), "bold $accent"), rest)
-        )
-        self._offer(page)
+        self._asked.show(page, moment.cells)
         if page.title:
             self.query_one(".sheet-title", Static).update(Content(shown(page.title)))
-        is_short = self.app.size.height < TALL and len(page.answers) > FEW_ANSWERS
-        sure = self.query_one("#asking-sure", Static)
-        sure.set_class(is_short, "is-short")
-        sure.update(sure_text(page, is_short=is_short))
-
-    def _offer(self, page: Page) -> None:
-        answers = self.query_one(OptionList)
-        answers.clear_options()
-        answers.add_options(
-            Option(Content.assemble((f" {key} ", "bold $accent"), f" {shown(words)}"), id=key)
-            for key, words in page.answers
-        )
-        answers.display = bool(page.answers)
-        answers.set_class(bool(page.outcome), "is-after")
-        # Without answers the arrows scroll the outcome.
-        body = self.query_one(VerticalScroll)
-        body.can_focus = not page.answers
-        body.scroll_home(animate=False)
-        if page.answers:
-            answers.highlighted = 0
-        else:
-            body.focus()
-
-    @property
-    def _bar_cells(self) -> int:
-        return BAR_CELLS if self.app.size.width >= NARROW else SHORT_BAR_CELLS
 
     def _see_arrivals(self) -> None:
         """Show what the yard shows of the strings in question: one can practise without any lights.
 
         While the look is on its way, the yard shows the one before, which may belong to another port.
         """
-        talk, moment, arrived = self._talk, self._moment, self.query_one(Arrived)
+        talk, moment = self._talk, self._moment
         if talk.arrivals is None or talk.setup is None or moment is None:
             return
         strings = self._arriving.look(talk.arrivals, talk.setup.display, moment.page.watched)
         level = talk.show_on.level_percent
-        scale = ", a cell a node" if self.app.size.width >= NARROW else ""
-        told = tuple((f"What arrives on {shown(name)}{scale}:", nodes) for name, nodes in strings)
-        arrived.see(told, FULL_PERCENT / level if level else 1.0)
-        arrived.visible = not self._is_closed
+        self._asked.see(strings, FULL_PERCENT / level if level else 1.0)
 
     def _tell_alarm(self) -> None:
         is_dark = self._talk.status.state is State.DARK
-        alarm = "\n".join(filter(None, (self._talk.alarm or (DARK if is_dark else ""), self._told)))
-        place = self.query_one("#asking-alarm", Static)
-        place.display = bool(alarm)
-        place.update(Content.styled(shown(alarm), "bold $error"))
+        self._asked.alarm(
+            "\n".join(filter(None, (self._talk.alarm or (DARK if is_dark else ""), self._told)))
+        )
 
     def on_key(self, event: Key) -> None:
         """Take a key as an answer to what is asked on the screen, or say why it is none."""
@@ -228,13 +162,17 @@ class Asking(Sheet[None]):
         self._told = why
         self._tell_alarm()
 
-    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+    def on_option_list_option_selected(self, event: Answers.OptionSelected) -> None:
         """Take what Enter or the mouse chose."""
         key = str(event.option.id)
         if self._is_closed:
             self._tell(EARLY)
         else:
             self._do(lambda session: session.answer(key))
+
+    def on_answers_closed(self) -> None:
+        """Say why the answer that was chosen is none."""
+        self._tell(EARLY)
 
     def action_undo(self) -> None:
         """Take back the last answer."""
