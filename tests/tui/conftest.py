@@ -2,7 +2,6 @@
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -12,14 +11,12 @@ from textual.css.stylesheet import Stylesheet
 
 from streamer.display.model import Display
 from streamer.engine.messages import Setup, Show
-from streamer.find.finding import Bench
 from tests.tui import fakes
 from tests.tui.quiet import until_quiet
 from tests.tui.stage import Open, Stage
 from tui.app import RopewalkApp
 
 _parse_rules = Stylesheet._parse_rules
-_bench = cache(Bench)
 _rules: dict[tuple[object, ...], object] = {}
 
 
@@ -41,12 +38,6 @@ def _rest_is_told_by_the_loop(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the pilot wait for what is still to do, not for the processor to be idle."""
     for user in ("app", "pilot"):
         monkeypatch.setattr(f"textual.{user}.wait_for_idle", until_quiet)
-
-
-@pytest.fixture(autouse=True)
-def _benches_are_shared(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let all searches of one port begin at the same bench: it remembers looks, and no search."""
-    monkeypatch.setattr("tui.finding.Bench", _bench)
 
 
 @pytest.fixture(autouse=True)
