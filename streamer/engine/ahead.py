@@ -15,18 +15,16 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from patterns.plain import Frame
-from streamer.display.slots import Indices
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
-from streamer.engine.copies import Copies
 from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
+from streamer.engine.packing import Packing
 from streamer.engine.player import Player, Reached
 from streamer.engine.stage import Foreseen, Stage
 from streamer.engine.window import Shows, Window
-from streamer.net.prepared import Departure, Piece
+from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
 FRAMES = 32
@@ -80,13 +78,11 @@ class Ahead:
     _noted: int = 0
     """How many of the sent ones have been told of."""
     _before: _Before | None = None
-    _changed: list[list[NDArray[np.bool_] | None]] = field(default_factory=list)
-    """Which packets of each batch a frame changes, for every frame; None where it is the one before."""
     _wished: tuple[object, ...] = ()
     _has_gone_on: bool = False
     """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
-    _copies: list[Copies] = field(default_factory=list)
+    _packing: Packing | None = None
 
     @property
     def next_s(self) -> float:
@@ -137,51 +133,18 @@ class Ahead:
         self._wished = _wish(stage.player)
 
     def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
-        """Write and number the packets of these frames; none that a keep-alive comes before."""
-        if not self._copies:
-            self._copies = [Copies(batch, self.most_frames) for batch in self.stage.streams.batches]
+        """Make these frames ready; none that a keep-alive comes before."""
+        self._packing = self._packing or Packing(self.stage.streams, self.sender, self.most_frames)
         before = self.stage.streams.written
-        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
-        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
-        self._has_gone_on |= len(rows_of_frames) < len(foreseen.frames)
-        departures = iter(self.sender.prepare(self._pieces(rows_of_frames)))
+        departures = self._packing.pack(moments_s, foreseen)
         shows = self.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
-        for number, rows_of_batches in enumerate(rows_of_frames):
+        for number, of_frame in enumerate(departures):
             frame = foreseen.frames[number]
-            of_frame = [next(departures) for rows in rows_of_batches if len(rows)]
             show = None if frame is before else shows[number]
             before, reached = frame, foreseen.reached[number]
             self._ready.append(Ready(number, moments_s[number], of_frame, frame, show, reached))
         self._ready.reverse()
-
-    def _numbered(
-        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
-    ) -> list[list[Indices]]:
-        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
-        streams, rows_of_frames = self.stage.streams, []
-        every = streams.at_written_frames(frames, changed, moments_s)
-        if every:
-            for copies in self._copies:
-                copies.number_all(len(frames))
-            self._changed = [[each[number] for each in changed] for number in range(len(frames))]
-            return every
-        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
-            if streams.wake_s < moment_s:
-                break
-            is_new = frame is not streams.written
-            self._changed.append([each[number] if is_new else None for each in changed])
-            rows_of_frames.append(streams.at_written_frame(frame, self._changed[-1], moment_s))
-            for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
-                copies.number(number, rows)
-        return rows_of_frames
-
-    def _pieces(self, rows_of_frames: list[list[Indices]]) -> list[Piece]:
-        return [
-            (copies.of_frame[number], rows, copies.batch.destinations)
-            for number, rows_of_batches in enumerate(rows_of_frames)
-            for copies, rows in zip(self._copies, rows_of_batches, strict=True)
-            if len(rows)
-        ]
+        self._has_gone_on |= len(departures) < len(foreseen.frames)
 
     def depart(self, clock: FrameClock, wait: Wait, until_s: float) -> bool:
         """Send and show what is ready, each at its moment, as long as `wait` lets it, and before `until_s`.
@@ -237,29 +200,27 @@ class Ahead:
 
     def settle(self) -> None:
         """Forget what has not been sent."""
-        if self._before and self._sent:
-            number = self._sent[-1][0].number
-            for copies in self._copies:
-                copies.batch.packets[:] = copies.of_frame[number]
+        if self._packing and self._sent:
+            self._packing.stand_at(self._sent[-1][0].number)
         if self._before and (self._ready or self._has_gone_on):
             self._go_back_to(self._before)
         elif self._before:
             self.stage.guard.keep()
         self._before, self._ready, self._sent, self._noted = None, [], [], 0
-        self._changed, self._has_gone_on = [], False
+        self._has_gone_on = False
 
     def _go_back_to(self, before: _Before) -> None:
         """Let guard and cadences follow what has been sent, and nothing else."""
         stage, streams = self.stage, self.stage.streams
         streams.go_back_to(before.cadences, before.written)
-        if self._sent:
+        if self._packing and self._sent:
             nodes, channels = (
                 np.stack(each) for each in zip(*(ready.frame for ready, _ in self._sent), strict=True)
             )
             sent_s = [at_s for _, at_s in self._sent]
             # They were judged when they were made, and have gone: none is held now, whenever that was.
             shown = stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent_s), sent_s)
-            changes = self._changed[: len(sent_s)]
+            changes = self._packing.changes[: len(sent_s)]
             for frame, changed, at_s in zip(shown, changes, sent_s, strict=True):
                 streams.at_written_frame(frame, changed, at_s)
 

@@ -150,7 +150,7 @@ def test_dark_comes_with_the_next_frame(bench: Bench):
     assert_unbroken(bench.packets)
 
 
-@pytest.mark.parametrize("universes", [2, 120])
+@pytest.mark.parametrize("universes", [2, pytest.param(120, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("pattern", PATTERNS)
 @pytest.mark.parametrize("before_s", [0.0, 0.3])
 def test_every_light_is_dark_within_two_frames(bench: Bench, pattern: str, universes: int, before_s: float):
@@ -187,6 +187,7 @@ def test_a_late_engine_skips_frames_that_were_made_ahead(bench: Bench):
     assert_unbroken(bench.packets)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0, 0.0024), min_size=160, max_size=160), st.integers(5, 20))
 def test_no_light_flashes_more_than_three_times_a_second_however_late_frames_are(

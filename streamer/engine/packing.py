@@ -1,0 +1,79 @@
+"""The packets of frames to come: written, numbered and on the point of going before any of them is due."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from patterns.plain import Frame
+from streamer.display.slots import Indices
+from streamer.engine.copies import Copies
+from streamer.engine.stage import Foreseen
+from streamer.engine.streams import Streams
+from streamer.net.prepared import Departure, Piece
+from streamer.net.sender import Sender
+
+Changed = list[NDArray[np.bool_] | None]
+"""Which packets of each batch a frame changes; None where it is the one before."""
+
+
+class Packing:
+    """Packs so many frames at a time for the streams of a stage. What has been packed is packed over."""
+
+    def __init__(self, streams: Streams, sender: Sender, most_frames: int) -> None:
+        self._streams, self._sender = streams, sender
+        self._copies = [Copies(batch, most_frames) for batch in streams.batches]
+        self.changes: list[Changed] = []
+        """Of every frame."""
+
+    def pack(self, moments_s: Sequence[float], foreseen: Foreseen) -> list[list[Departure]]:
+        """Return what sends each of these frames, due at these moments; none that a keep-alive comes before.
+
+        To the streams it is as if all of them had been sent.
+        """
+        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
+        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
+        departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
+        return [
+            [next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in rows_of_frames
+        ]
+
+    def stand_at(self, number: int) -> None:
+        """Let the streams' own packets be as they are with that frame, which has been sent."""
+        for copies in self._copies:
+            copies.batch.packets[:] = copies.of_frame[number]
+
+    def _numbered(
+        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
+    ) -> list[list[Indices]]:
+        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
+        every = self._streams.at_written_frames(frames, changed, moments_s)
+        if every:
+            for copies in self._copies:
+                copies.number_all(len(frames))
+            self.changes = [[each[number] for each in changed] for number in range(len(frames))]
+            return every
+        return self._numbered_in_turn(moments_s, frames, changed)
+
+    def _numbered_in_turn(
+        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
+    ) -> list[list[Indices]]:
+        streams, rows_of_frames = self._streams, []
+        self.changes = []
+        for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
+            if streams.wake_s < moment_s:
+                break
+            is_new = frame is not streams.written
+            self.changes.append([each[number] if is_new else None for each in changed])
+            rows_of_frames.append(streams.at_written_frame(frame, self.changes[-1], moment_s))
+            for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
+                copies.number(number, rows)
+        return rows_of_frames
+
+    def _pieces(self, rows_of_frames: list[list[Indices]]) -> list[Piece]:
+        return [
+            (copies.of_frame[number], rows, copies.batch.destinations)
+            for number, rows_of_batches in enumerate(rows_of_frames)
+            for copies, rows in zip(self._copies, rows_of_batches, strict=True)
+            if len(rows)
+        ]
