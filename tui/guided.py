@@ -72,6 +72,7 @@ class Guided(Lights):
         level = self.talk.show.level_percent
 
         def open_sheet() -> None:
+            self.talk.move_on()
             self.push_screen(Asking(self.talk, title, lambda: begin(level)), lambda _none: self.tell())
 
         self.with_all_agreed(level, WIDEST, open_sheet)

@@ -205,6 +205,10 @@ class Hearing:
         """Keep a line for the person to read, beside those of the engine."""
         self._note(text)
 
+    def move_on(self) -> None:
+        """Put what was refused out of the way, since something else is begun; the words keep it."""
+        self.refusal = ""
+
     def _ask(self, request: BaseModel) -> None:
         if self.link is None:
             self._waiting.append(request)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.widgets import Input
 
-from streamer.engine.messages import Change, Dark, Jump, Play, State, Stop
+from streamer.engine.messages import Change, Dark, Jump, Play, Refused, State, Stop
 from streamer.find.rows import Row
 from streamer.logbook.records import Kind, Verdict
 from streamer.logbook.store import logbook_path, read_logbook
@@ -83,6 +83,21 @@ async def test_find(opened: Open, size: tuple[int, int]):
 
 
 @pytest.mark.slow
+async def test_what_was_refused_before_is_not_in_the_way_of_the_question(opened: Open):
+    """It is still among the words afterwards."""
+    async with opened(size=(80, 24)) as stage:
+        await stage.start()
+        stage.engine.say(Refused(request="change", reason="Somebody else holds control."))
+        await stage.until(lambda: "Somebody else holds control" in stage.text)
+        await open_find(stage)
+        assert "Somebody else holds control" not in stage.text
+        await stage.pilot.press("escape")
+        await stage.until(lambda: not isinstance(stage.app.screen, Asking))
+        await stage.pilot.press("e")
+        await stage.until(lambda: "Errors and refusals" in stage.text)
+        assert "Somebody else holds control" in stage.text
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_search_answered_by_number_keys_names_the_break(opened: Open, size: tuple[int, int]):
     """The right answers lead to the break after node 57, with what to check in order."""
