@@ -77,6 +77,29 @@ class Guided(Lights):
 
         self.with_all_agreed(level, WIDEST, open_sheet)
 
+    def action_dark(self) -> None:
+        """All dark, or back. Where this screen lights nothing, a night run of its display is ended."""
+        if self.talk.is_playing or not self._has_ended_night():
+            super().action_dark()
+
+    action_dark_by_space = action_dark
+
+    def _has_ended_night(self) -> bool:
+        """End the night run of this display, if one goes on, and say whether there was one."""
+        from tui import nights
+
+        file = self.display_file
+        try:
+            if file is None or not nights.is_on(file):
+                return False
+            nights.end(file)
+        except RopewalkError as error:
+            self.talk.note(str(error))
+        else:
+            self.talk.note("All dark: that ended the night run. F4 begins another.")
+        self.tell()
+        return True
+
     def action_night(self) -> None:
         """Begin a night run, or see how it stands."""
         from tui import nights

@@ -76,6 +76,12 @@ def last_words() -> str:
     return lines[-1] if lines else ""
 
 
+def is_on(file: Path) -> bool:
+    """Say whether a night run of this display goes on."""
+    run = seen(file, time.time())
+    return run is not None and run.is_running
+
+
 def end(file: Path) -> None:
     """Have its lights go dark and the run end; LinkError when it does not answer."""
     try:

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from textual.widgets import Input
 
+from streamer.engine.messages import Dark
 from streamer.errors import LinkError
 from streamer.soak.journal import Journal, journal_path
 from streamer.soak.records import EventKind
@@ -170,3 +171,39 @@ async def test_a_display_from_no_file_has_no_journal_and_that_is_said(opened: Op
     async with opened(size=(80, 24)) as stage:
         await stage.pilot.press("f4")
         await stage.until(lambda: "from no file" in " ".join(stage.text.split()))
+
+
+@pytest.fixture(name="on")
+def _on(monkeypatch: pytest.MonkeyPatch, file: Path, nights: Nights) -> Nights:
+    """Return those of a display whose night run goes on."""
+    monkeypatch.setattr("tui.guided.Guided.display_file", file)
+    monkeypatch.setattr("tui.nights.is_on", lambda _file: not nights.ended)
+    monkeypatch.setattr("tui.nights.end", lambda _file: nights.end())
+    return nights
+
+
+@pytest.mark.parametrize("place", ["main screen", "night sheet"])
+async def test_dark_ends_a_night_run_where_the_screen_itself_lights_nothing(
+    opened: Open, file: Path, on: Nights, clocks: Clocks, place: str
+):
+    """All lights dark at once, never asked: also those that are lit by the run behind the screen."""
+    async with opened(size=(80, 24)) as stage:
+        if place == "night sheet":
+            await show(stage, file, on, clocks)
+        await stage.pilot.press("f8" if place == "night sheet" else "space")
+        await stage.until(lambda: on.ended == 1)
+        assert not any(isinstance(each, Dark) for each in stage.engine.asked)
+        if place == "main screen":
+            await stage.until(lambda: "that ended the night run" in stage.text)
+            await stage.pilot.press("space")
+            await stage.until(lambda: stage.engine.asked[-1:] == [Dark(on=True)])
+        assert on.ended == 1
+
+
+async def test_dark_is_the_screens_own_while_it_lights_something(opened: Open, on: Nights):
+    """A night run goes on then."""
+    async with opened(size=(80, 24)) as stage:
+        await stage.start()
+        await stage.pilot.press("space")
+        await stage.until(lambda: stage.engine.asked[-1] == Dark(on=True))
+        assert on.ended == 0
