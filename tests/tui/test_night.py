@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from textual.events import Key
 from textual.widgets import Input
 
 from streamer.engine.messages import Dark
@@ -125,6 +126,16 @@ async def test_it_is_begun_with_what_was_written(opened: Open, file: Path, night
         stage.app.screen.query_one("#programme", Input).value = "full:5m,dark"
         await stage.pilot.press("enter")
         assert nights.begun == [("06:00", ""), ("05:30", "full:5m,dark")]
+
+
+async def test_enter_overtakes_no_letter(opened: Open, file: Path, nights: Nights, clocks: Clocks):
+    """Typed or pasted without a pause; else the night would last as long as the field said before."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks)
+        stage.app.screen.query_one("#until", Input).value = ""
+        for key in ("5", "m", "enter"):
+            stage.app.post_message(Key(key, key if len(key) == 1 else None))
+        await stage.until(lambda: nights.begun == [("5m", "")])
 
 
 async def test_what_it_says_when_it_cannot_begin_is_shown(
