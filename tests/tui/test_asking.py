@@ -210,7 +210,7 @@ async def test_a_walk_goes_on_where_it_was_left(opened: Open, tmp_path: Path):
         path = await write_file(stage, tmp_path)
         await stage.pilot.press("g")
         await until_asked(stage, "Look 1 of")
-        await stage.pilot.press("down", "up", "enter")
+        await stage.pilot.press("down", "enter")
         await until_asked(stage, "Look 2 of")
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.ANSWER]
         await stage.pilot.press("escape")

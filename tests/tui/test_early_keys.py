@@ -44,6 +44,21 @@ async def test_a_key_before_the_look_is_up_does_nothing_and_says_so(
         assert NOTHING_DONE not in stage.text
 
 
+async def test_enter_answers_only_what_was_chosen(opened: Open):
+    """One that was pressed twice at the beginning is no answer to the first look."""
+    async with opened(size=(80, 24)) as stage:
+        await stage.pilot.press("w")
+        await stage.until(lambda: "What's wrong?" in stage.text)
+        await stage.pilot.press("enter")
+        await until_asked(stage, "Look 1")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: NOTHING_DONE in stage.text)
+        assert "Look 1" in stage.text
+        await stage.pilot.press("down", "enter")
+        await until_asked(stage, "Look 2")
+        assert NOTHING_DONE not in stage.text
+
+
 @pytest.mark.parametrize("size", [(80, 24), (40, 24)])
 async def test_a_click_before_the_look_is_up_does_nothing_and_says_so(opened: Open, size: tuple[int, int]):
     """The answers are drawn faint: whoever clicks one is told why it is not taken, and later it is."""

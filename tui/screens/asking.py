@@ -30,6 +30,7 @@ EARLY = "That came before the look was up, and did nothing. Look first, then ans
 NOTHING_TO_UNDO = "There is no answer to take back."
 NOTHING_TO_SKIP = "There is nothing to pass over."
 CANT_TELL = "0"
+UNCHOSEN = "Enter did nothing: choose an answer with ↑ and ↓ first, or press its number."
 NONE_OF_THEM = "{} is none of the answers, and did nothing."
 
 
@@ -170,6 +171,10 @@ class Asking(Sheet[None]):
             self._tell(EARLY)
         else:
             self._do(lambda session: session.answer(key))
+
+    def on_answers_unchosen(self) -> None:
+        """Say how an answer is chosen."""
+        self._tell(UNCHOSEN)
 
     def on_answers_closed(self) -> None:
         """Say why the answer that was chosen is none."""

@@ -20,6 +20,9 @@ class Answers(OptionList):
     class Closed(Message):
         """Something was chosen that could not be answered yet."""
 
+    class Unchosen(Message):
+        """Enter came before any of them was chosen: one that was pressed twice is no answer."""
+
     is_closed = True
 
     def set_closed(self, is_closed: bool) -> None:  # noqa: FBT001  what it is set to
@@ -32,13 +35,14 @@ class Answers(OptionList):
         self.clear_options()
         self.add_options(Option(_answer(key, words, lights.get(key)), id=key) for key, words in answers)
         self.display = bool(answers)
-        if answers:
-            self.highlighted = 0
+        self.highlighted = None
 
     def action_select(self) -> None:
         """Choose what is highlighted, by Enter or by the mouse."""
         if self.is_closed:
             self.post_message(self.Closed())
+        elif self.highlighted is None:
+            self.post_message(self.Unchosen())
         else:
             super().action_select()
 
