@@ -79,12 +79,12 @@ class Guided(Lights):
 
     def action_dark(self) -> None:
         """All dark, or back. Where this screen lights nothing, a night run of its display is ended."""
-        if self.talk.is_playing or not self._has_ended_night():
+        if self.talk.is_playing or not self._end_night():
             super().action_dark()
 
     action_dark_by_space = action_dark
 
-    def _has_ended_night(self) -> bool:
+    def _end_night(self) -> bool:
         """End the night run of this display, if one goes on, and say whether there was one."""
         from tui import nights
 

@@ -93,8 +93,11 @@ class Desk:
         return min(moments, default=self._status_s)
 
     def has_to_tell(self, now_s: float) -> bool:
-        """Whether a status is due at `now_s`, or so soon that it is told now."""
-        return bool(self._attendance.names) and now_s >= self._status_s - STATUS_EARLY_S
+        """Whether a status is due at `now_s`, or so soon that it is told now, to somebody who is there."""
+        return bool(self._attendance.names) and self._is_status_due(now_s)
+
+    def _is_status_due(self, now_s: float) -> bool:
+        return now_s >= self._status_s - STATUS_EARLY_S
 
     @property
     def is_done(self) -> bool:
@@ -117,7 +120,7 @@ class Desk:
         for run in self.runs:
             run.tick(now_s)
         self._finish_ended(now_s)
-        if now_s >= self._status_s - STATUS_EARLY_S:
+        if self._is_status_due(now_s):
             self._status_s = now_s + STATUS_PERIOD_S
             self._tell_status(now_s)
 

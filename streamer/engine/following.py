@@ -1,6 +1,6 @@
 """How lights are followed to a frame, and to some frames at once, unless one may not go there."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -23,10 +23,6 @@ class Watches(NamedTuple):
 class Step(NamedTuple):
     """A frame that lights are to go on to."""
 
-    lights: Chosen
-    """Of the nodes that are watched."""
-    values: Bytes
-    """What these lights take on, (lights, 4)."""
     frame: Frame
     totals: Sequence[int]
     """Of each component over all lights of the frame."""
@@ -36,21 +32,23 @@ class Step(NamedTuple):
     seen_s: float
 
 
-def follow(watches: Watches, step: Step) -> bool:
-    """Follow the lights to a frame, unless one may not go there; say whether all may."""
+def follow(watches: Watches, step: Step, lights: Chosen, values: Bytes) -> bool:
+    """Follow these of the watched nodes, which take on `values`, (lights, 4), and all else to a frame.
+
+    Say whether all may go there; if one may not, none is followed.
+    """
     swing = swing_of(step.peak)
-    if step.peak and not watches.nodes.allows(step.lights, step.values, swing, step.now_s):
+    if step.peak and not watches.nodes.allows(lights, values, swing, step.now_s):
         return False
-    if not _follow_the_rest(watches, step.frame, step.totals, step.peak, step.now_s, step.seen_s):
+    if not _follow_the_rest(watches, step):
         return False
-    watches.nodes.follow(step.lights, step.values, swing, step.seen_s)
+    watches.nodes.follow(lights, values, swing, step.seen_s)
     return True
 
 
-def _follow_the_rest(  # noqa: PLR0913, PLR0917  each is another side of the same frame
-    watches: Watches, frame: Frame, totals: Sequence[int], peak: int, now_s: float, seen_s: float
-) -> bool:
+def _follow_the_rest(watches: Watches, step: Step) -> bool:
     """Follow channels and whole to a frame, unless they may not go there; say whether they may."""
+    frame, totals, peak, now_s, seen_s = step
     swing, total_swing = swing_of(peak), max(len(frame.nodes), swing_of(peak * len(frame.nodes)))
     channels = frame.channels[:, None] if frame.channels.size else None
     if peak and not (
@@ -73,15 +71,10 @@ def follow_by_frame(  # noqa: PLR0913, PLR0917  each is another side of the same
     seen_s: Sequence[float],
 ) -> int:
     """Follow these lights from frame to frame; return how many frames may be shown."""
-    values, totals = sequel.values(lights), sums.tolist()
-    for number, frame in enumerate(sequel.frames):
-        if not sequel.has_changed[number]:
-            continue
+    values = sequel.values(lights)
+    for number, step in _steps(sequel, sums, now_s, seen_s):
         chosen = sequel.chosen(number, lights)
-        shows, peak = picked(values[number], chosen), sequel.peaks[number]
-        if not follow(
-            watches, Step(chosen, shows, frame, totals[number], peak, now_s[number], seen_s[number])
-        ):
+        if not follow(watches, step, chosen, picked(values[number], chosen)):
             return number
     return len(sequel.frames)
 
@@ -104,11 +97,14 @@ def follow_by_turn(  # noqa: PLR0913, PLR0917  each is another side of the same 
         if not watches.nodes.allows(rows, values, swing, moments_s[frames]):
             return False
         watches.nodes.follow(rows, values, swing, late_s[frames])
-    totals = sums.tolist()
-    for number, frame in enumerate(sequel.frames):
-        now, seen, peak = now_s[number], seen_s[number], sequel.peaks[number]
-        if sequel.has_changed[number] and not _follow_the_rest(
-            watches, frame, totals[number], peak, now, seen
-        ):
-            return False
-    return True
+    return all(_follow_the_rest(watches, step) for _, step in _steps(sequel, sums, now_s, seen_s))
+
+
+def _steps(
+    sequel: Sequel, sums: NDArray[np.int64], now_s: Sequence[float], seen_s: Sequence[float]
+) -> Iterator[tuple[int, Step]]:
+    """Yield the number of each frame that is another than the one before, and the step to it."""
+    of_each = zip(sequel.frames, sums.tolist(), sequel.peaks, now_s, seen_s, strict=True)
+    for number, each in enumerate(of_each):
+        if sequel.has_changed[number]:
+            yield number, Step(*each)

@@ -80,7 +80,7 @@ class FlashGuard:
         values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
         peak = max(_highest(frame.nodes), _highest(frame.channels))
         watches = Watches(self._nodes, self._channels, self._whole)
-        if not follow(watches, Step(lights, values, frame, sums.tolist(), peak, now_s, now_s)):
+        if not follow(watches, Step(frame, sums.tolist(), peak, now_s, now_s), lights, values):
             self.held += 1
             self._asked = None
             return self._shown

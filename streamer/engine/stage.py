@@ -103,8 +103,8 @@ class Stage:
         nodes, channels, reached = self.player.pictures(moments_s)
         self._asked = None
         most = next((number for number, each in enumerate(nodes) if self._is_over(each)), len(nodes))
-        seen_s = [moment_s + late_s for moment_s in moments_s]
-        frames = self.guard.foresee(nodes[:most], channels[:most], moments_s, seen_s)
+        seen_s = [moment_s + late_s for moment_s in moments_s[:most]]
+        frames = self.guard.foresee(nodes[:most], channels[:most], moments_s[:most], seen_s)
         return Foreseen(frames, nodes[: len(frames)], channels[: len(frames)], reached)
 
     def _is_over(self, nodes: Bytes) -> bool:

@@ -35,14 +35,14 @@ def e131_lost_between(last: int, new: int) -> int:
     return max(_signed_step(last, new, E131_NUMBERS) - 1, 0)
 
 
+def e131_after(last: Numbers, steps: "int | NDArray[np.int64]") -> Numbers:
+    """Return the number so many steps after `last`: 255 is followed by 0."""
+    return (last + steps) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
+
+
 def e131_next(last: Numbers) -> Numbers:
-    """Return the number after `last`: 255 is followed by 0."""
-    return (last + 1) & (E131_NUMBERS - 1)  # type: ignore[return-value]  # NumPy's types make it wider
-
-
-def e131_after(last: "NDArray[np.uint8]", steps: "NDArray[np.int64]") -> "NDArray[np.int64]":
-    """Return the numbers so many steps after `last`."""
-    return (last + steps) & (E131_NUMBERS - 1)
+    """Return the number after `last`."""
+    return e131_after(last, 1)
 
 
 def e131_before(number: Numbers) -> Numbers:
@@ -68,14 +68,14 @@ def artnet_lost_between(last: int, new: int) -> int:
     return max(_signed_step(last, new, ARTNET_NUMBERS) - 1, 0)
 
 
+def artnet_after(last: Numbers, steps: "int | NDArray[np.int64]") -> Numbers:
+    """Return the number so many steps, one or more, after `last`: 255 is followed by 1, and so is 0."""
+    return (last % ARTNET_NUMBERS + steps - 1) % ARTNET_NUMBERS + 1  # type: ignore[return-value]  # as above
+
+
 def artnet_next(last: Numbers) -> Numbers:
-    """Return the number after `last`: 255 is followed by 1, and so is 0."""
-    return last % ARTNET_NUMBERS + 1
-
-
-def artnet_after(last: "NDArray[np.uint8]", steps: "NDArray[np.int64]") -> "NDArray[np.int64]":
-    """Return the numbers so many steps, one or more, after `last`."""
-    return (last % ARTNET_NUMBERS + steps - 1) % ARTNET_NUMBERS + 1
+    """Return the number after `last`."""
+    return artnet_after(last, 1)
 
 
 def artnet_before(number: Numbers) -> Numbers:

@@ -17,10 +17,10 @@ from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
+from tests.engine.drawn import Move, do
 from tests.engine.test_currents import assert_held, fused
 
 PATTERNS = [pattern.name for pattern in all_patterns()]
-Move = tuple[str, object]
 
 moves = st.one_of(
     st.tuples(st.just("step"), st.integers(-50, 50)),
@@ -34,19 +34,6 @@ moves = st.one_of(
 waits = st.integers(0, 900)
 
 
-def _do(bench: Bench, what: str, value: object) -> None:
-    run = bench.runs[-1]
-    changed = {"level": "level_percent", "pattern": "pattern", "rate": "rate_hz", "ports": "ports"}
-    if what in changed:
-        run.change(run.show.model_copy(update={changed[what]: value}), bench.now_s)
-    elif what == "step":
-        run.player.step_by(int(str(value)))
-    elif what == "hold":
-        run.player.in_hand = bool(value)
-    else:
-        run.show_dark(bench.now_s, on=bool(value))
-
-
 def _played(
     first: str, done: Sequence[tuple[int, Move]], frames_ahead: int, *, lets_depart: bool = True
 ) -> tuple[list[Sent], Counts]:
@@ -56,7 +43,7 @@ def _played(
         run = bench.start(play(first, pace=15.0))
         for wait_ms, move in done:
             bench.pass_time(wait_ms / 1000)
-            _do(bench, *move)
+            do(bench, *move)
         bench.pass_time(1.2)
         counts = run.counts()
         run.end("stopped", bench.now_s)
