@@ -3,6 +3,9 @@
 import gc
 import os
 import signal
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from xdist.remote import Producer
@@ -61,3 +64,12 @@ def pytest_collection_finish() -> None:
     """Keep what is loaded by now out of the search for garbage, and search seldom."""
     gc.freeze()
     gc.set_threshold(*GARBAGE)
+
+
+@pytest.fixture(name="own_folders")
+def _own_folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """Give the processes of a test folders of their own, with names short enough for a local socket."""
+    with tempfile.TemporaryDirectory(prefix="rw") as folder:
+        monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/run")
+        monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/config")
+        yield Path(folder)

@@ -2,32 +2,22 @@
 
 import contextlib
 import json
-import shutil
 import signal
 import socket
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from streamer.wire import artnet, e131
 
+pytestmark = pytest.mark.usefixtures("own_folders")
+
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 40
 LOOK_S = 0.02
-
-
-@pytest.fixture(autouse=True)
-def _folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    folder = tempfile.mkdtemp(prefix="rw")
-    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/r")
-    monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/c")
-    yield
-    shutil.rmtree(folder, ignore_errors=True)
 
 
 def demo(*words: str) -> "subprocess.CompletedProcess[str]":

@@ -1,8 +1,5 @@
 """Displays and searches for the tests of the finder."""
 
-import shutil
-import tempfile
-from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
@@ -32,13 +29,3 @@ def _sample() -> Display:
 def bench_of(display: Display, port: str, eyes: str = "six") -> Bench:
     """Return a bench that tests share: it remembers looks, and no search."""
     return Bench(display, port, Terms(eyes=EYES[eyes]))
-
-
-@pytest.fixture(name="folders")
-def _folders(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Keep sockets and settings to the test."""
-    folder = tempfile.mkdtemp(prefix="rw")
-    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/r")
-    monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/c")
-    yield
-    shutil.rmtree(folder, ignore_errors=True)

@@ -26,7 +26,7 @@ from tests.pipes import piped
 SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
 
 
-pytestmark = pytest.mark.usefixtures("folders")
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
 @pytest.mark.rig

@@ -7,7 +7,7 @@ from streamer.find.kinds import Kind
 from tests.cli.conftest import ADDRESS
 from tests.find.many_searches import searches_over_udp
 
-pytestmark = pytest.mark.usefixtures("folders")
+pytestmark = pytest.mark.usefixtures("own_folders")
 DISPLAYS, PER_DISPLAY = 200, 10
 
 

@@ -1,13 +1,19 @@
 """What the rigs' display files have in common."""
 
-JETTY = """
+
+def e131_string(name: str, address: str, universe: int) -> str:
+    """Return a controller of one string of 100 nodes."""
+    return f"""
 [[controllers]]
-name = "jetty"
+name = "{name}"
 protocol = "e131"
-address = "10.61.0.2"
+address = "{address}"
 [[controllers.ports]]
 number = 1
-universe = 1
-segments = [{ nodes = 100 }]
+universe = {universe}
+segments = [{{ nodes = 100 }}]
 """
-"""One string of 100 nodes on the far host."""
+
+
+JETTY = e131_string("jetty", "10.61.0.2", 1)
+"""On the far host."""

@@ -2,12 +2,10 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,21 +15,12 @@ from streamer.net.interfaces import find_interface
 from streamer.net.receiver import UdpReceiver
 from tests.rig.cable import Cable
 
-pytestmark = pytest.mark.rig
+pytestmark = [pytest.mark.rig, pytest.mark.usefixtures("own_folders")]
 
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
 LIMIT_S = 10.0
 SEEN_S = 2.5
 """A second for the watch, a fifth for the status, and two starts of a process to look."""
-
-
-@pytest.fixture(name="own_folder", autouse=True)
-def _own_folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    folder = tempfile.mkdtemp(prefix="rw")
-    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{folder}/r")
-    monkeypatch.setenv("ROPEWALK_CONFIG_DIR", f"{folder}/c")
-    yield
-    shutil.rmtree(folder, ignore_errors=True)
 
 
 def ropewalk(cable: Cable, *words: str) -> "subprocess.CompletedProcess[str]":

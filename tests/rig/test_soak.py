@@ -21,6 +21,7 @@ from streamer.soak.records import EndReason, EventKind
 from tests.rig import faults
 from tests.rig.cable import Cable
 from tests.rig.faults import have
+from tests.rig.files import e131_string
 from tests.rig.night_rig import DISPLAY, LAWN_SECOND_S, LIMIT_S, NightRig, night_rig
 
 pytestmark = pytest.mark.rig
@@ -143,16 +144,7 @@ def test_another_source_is_told_with_who_it_is_also_after_the_interface_was_made
     assert 3 <= (event.length_s or 0) <= 11
 
 
-PIER = """
-[[controllers]]
-name = "pier"
-protocol = "e131"
-address = "10.62.0.2"
-[[controllers.ports]]
-number = 1
-universe = 2
-segments = [{ nodes = 100 }]
-"""
+PIER = e131_string("pier", "10.62.0.2", 2)
 
 
 @pytest.mark.parametrize(("by", "universe"), [("lawn0", 1), ("lawn1", 2)])
