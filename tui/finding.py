@@ -50,7 +50,7 @@ class FindSession:
         self._level_percent = min(level_percent, safe_level_percent(setup.display))
         self._is_dimmed = self._level_percent < level_percent
         self._bench = Bench(setup.display, port, terms)
-        self._setup = setup.model_copy(update={"display": self._bench.canvas})
+        self._setup = setup.model_copy(update={"display": self._bench.canvas, "as_hung": setup.display})
         self._finding = Finding(self._bench)
         self._rewritten = rewritten
         self._written: Entry | None = None

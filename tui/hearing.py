@@ -57,6 +57,8 @@ class Hearing:
     _waiting: list[BaseModel] = field(default_factory=list)
     _loan: Loan | None = None
     """Who has the lights for a while; what was chosen before stays as it was."""
+    _aside: Setup | None = None
+    """What was in hand before somebody else began a search or a walk: it comes back when that is over."""
     _is_told_by_yard: bool = False
     """Whether the yard has told what it shows since that look was up."""
     _is_note_ours: bool = False
@@ -75,6 +77,16 @@ class Hearing:
     def is_playing(self) -> bool:
         """Whether a run is on."""
         return self.status.state not in {State.IDLE, State.ENDING}
+
+    @property
+    def is_led_elsewhere(self) -> bool:
+        """Whether the lights are lent to a search or walk that somebody else leads, until it is over."""
+        return self._loan is None and self.is_playing and bool(self.plan and self.plan.setup.as_hung)
+
+    @property
+    def is_led(self) -> bool:
+        """Whether the lights are lent to a search or walk, of this screen or another."""
+        return self._loan is not None or self.is_led_elsewhere
 
     @property
     def is_look_up(self) -> bool:
@@ -139,7 +151,7 @@ class Hearing:
                 self._take_plan(report)
             case Refused():
                 self._note(report.reason)
-                if self._loan is None:
+                if not self.is_led:
                     self.show = self.status.show or self.show
             case Ended():
                 self.ended = report
@@ -149,16 +161,29 @@ class Hearing:
 
     def _take_plan(self, plan: Plan) -> None:
         self.plan, self.ended = plan, None
-        if self._loan is None or plan.setup == self.setup:
-            self.setup = self._calmed(plan.setup)
+        if self._loan is None and plan.setup.as_hung is not None:
+            self._aside = self._aside or self.setup
+            self._take_setup(plan.setup.model_copy(update={"display": plan.setup.as_hung, "as_hung": None}))
+        elif self._loan is None or plan.setup == self.setup:
+            self._aside = None
+            self._take_setup(plan.setup)
             if self._loan and self._loan.is_back:
                 self._loan = None
+
+    def _take_setup(self, setup: Setup) -> None:
+        """Take what is played; a display that is the one in hand stays the same object: so does the lane."""
+        if self.setup is not None and self.setup.display == setup.display:
+            setup = setup.model_copy(update={"display": self.setup.display})
+        self.setup = self._calmed(setup)
 
     def _take_status(self, status: Status) -> None:
         is_first_of_run = status.plan != self.status.plan
         if self._loan and self._loan.is_back and status.state is State.IDLE:
             self._loan = None
-        if self._loan is None and status.show is not None and (is_first_of_run or not status.yours):
+        if status.state is State.IDLE and self._aside is not None:
+            self.setup, self._aside = self._aside, None
+        is_led = self._loan is not None or bool(self.plan and self.plan.setup.as_hung)
+        if not is_led and status.show is not None and (is_first_of_run or not status.yours):
             # While this screen holds control its own newest wish stands, so that two quick changes add up.
             self.show = status.show
         for complaint in status.complaints:

@@ -42,7 +42,8 @@ class ProveSession:
     """One walk, taken up where it was left. LogbookError where the logbook cannot be had."""
 
     def __init__(self, setup: Setup, level_percent: float, display_file: Path | None) -> None:
-        self._setup, self._level_percent = setup, level_percent
+        self._setup = setup.model_copy(update={"as_hung": setup.display})
+        self._level_percent = level_percent
         self._path = display_file and logbook_path(display_file)
         self._book: Book | None = None
         self._noted: NotedWalk | None = None

@@ -39,7 +39,7 @@ class Talk(Hearing):
     @property
     def show_on(self) -> Show:
         """What is on the lights: the person's own show, or the look of whoever they are lent to."""
-        return self.status.show or self.show if self._loan else self.show
+        return self.status.show or self.show if self.is_led else self.show
 
     def play(self) -> None:
         """Ask for the run; without a display there is nothing to ask for."""
@@ -57,7 +57,10 @@ class Talk(Hearing):
             return False
         if wished != self.show:
             self.show = wished
-            if self.is_playing:
+            if self.is_led_elsewhere and self.setup is not None:
+                # What is played is laid out for the looks of another.
+                self._ask(Play(setup=self.setup, show=wished))
+            elif self.is_playing:
                 self._ask(Change(show=wished))
         return True
 

@@ -92,7 +92,7 @@ def prove(  # noqa: PLR0913  one for each option
             noted = NotedWalk(display, book)
             if again or subjects:
                 noted.begin_again(_now(), () if again else subjects)
-            setup = Setup(display=display, interface=interface, flashes_per_s=flashes)
+            setup = Setup(display=display, as_hung=display, interface=interface, flashes_per_s=flashes)
             lights = Lights(setup, "prove")
             keys = Keys(sys.stdin, lights.attend, is_asked_to_end)
             where = target(file, to)

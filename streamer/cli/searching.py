@@ -111,7 +111,10 @@ class Search:
 
     def _setup(self, bench: Bench) -> Setup:
         return Setup(
-            display=bench.canvas, interface=self._options["interface"], flashes_per_s=self._options["flashes"]
+            display=bench.canvas,
+            as_hung=self._display,
+            interface=self._options["interface"],
+            flashes_per_s=self._options["flashes"],
         )
 
     def _go_round(self, lights: Lights, operator: Operator) -> None:

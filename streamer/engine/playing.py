@@ -45,6 +45,9 @@ class Setup(Message):
     """What a run is set up on: where its packets go and how."""
 
     display: Display
+    as_hung: Display | None = None
+    """The display as it hangs, while the lights are lent to a guided search or walk, which may play a lay-out
+    of its own as `display`. None otherwise."""
     interface: str | None = None
     """Name or address; without one the operating system chooses for each destination."""
     ttl: Annotated[int, Field(ge=0, le=255)] = 1

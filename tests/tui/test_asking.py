@@ -137,7 +137,7 @@ async def test_the_lights_are_given_back_as_they_were(opened: Open):
         await stage.until(lambda: stage.app.talk.status.step == 36 and len(stage.app.screen_stack) == 1)
         assert (stage.setup, stage.app.talk.show) == before
         assert stage.app.talk.plan is not None
-        assert stage.app.talk.plan.setup is stage.setup
+        assert stage.app.talk.plan.setup == stage.setup
         assert stage.engine.asked[-2:] == [Play(setup=before[0], show=before[1]), Jump(step=36)]
 
 

@@ -9,6 +9,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from tui.actions import IS_DARK
+from tui.crossing import Crossed
 from tui.host import Host
 from tui.picture import Choice
 from tui.sight import Sight
@@ -34,6 +35,7 @@ class Walk(Screen[None]):
         super().__init__()
         self._host = host
         self._sent, self._arrived = Sight(), Sight()
+        self._crossed = Crossed()
         self._looking: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -61,8 +63,9 @@ class Walk(Screen[None]):
         """Take in the news: rows, choice of ports, keys; look while something is on."""
         talk, lane = self._host.talk, self.query_one(Lane)
         lane.show_display(talk.setup.display if talk.setup else None)
-        ports = None if talk.show.ports is None else frozenset(talk.show.ports)
-        lane.show_choice(Choice(ports, talk.show.level_percent, self._notes()))
+        show = talk.show_on
+        ports = None if show.ports is None else frozenset(show.ports)
+        lane.show_choice(Choice(ports, show.level_percent, self._notes()))
         self.query_one(Keycaps).show_mode(self._host.mode)
         if self._looking is None:
             return
@@ -84,13 +87,11 @@ class Walk(Screen[None]):
     def look(self) -> None:
         """Look at the newest frames."""
         talk, lane = self._host.talk, self.query_one(Lane)
-        is_ours = (
-            talk.plan is not None and talk.setup is not None and talk.plan.setup.display is talk.setup.display
-        )
-        if not (is_ours and talk.is_playing and talk.plan):
+        if not (talk.setup and talk.plan and talk.is_playing):
             lane.see(None, None)
             return
-        sent = self._sent.look(talk.plan.frame_path)
+        newest = self._sent.look(talk.plan.frame_path)
+        sent = self._crossed.see(newest, talk.plan.setup.display, talk.setup.display)
         arrived = self._arrived.look(talk.arrivals.frame_path) if talk.arrivals else None
         lane.see(sent, arrived)
 

@@ -7,6 +7,8 @@ from tui.plain import shown
 from tui.widgets.told import Told
 
 MARGIN = 2
+LOOK = "picture"
+"""The pattern of a search's looks."""
 
 
 class Caption(Told):
@@ -28,7 +30,6 @@ class Caption(Told):
         talk = self.talk
         if not talk.is_engine_there:
             return "Gone: the engine no longer answers."
-        pattern = shown(talk.show_on.pattern)
         status = talk.status
         stuck = ", but a cable is out" if status.carrier_lost else ""
         stuck = ", but nothing gets out" if talk.is_stuck and talk.is_playing else stuck
@@ -36,12 +37,22 @@ class Caption(Told):
         if status.state is State.DARK:
             state, stuck = f"Dark{stuck}; Space lights it again, arrows step unseen", ""
         if talk.is_playing or status.state is State.ENDING:
-            showing = f", {shown(status.now_showing)}" if status.now_showing else ""
-            return f"{state}{stuck}: {pattern}{showing}"
+            return f"{state}{stuck}: {self._showing()}"
         if talk.setup is None:
             return "Idle: nothing chosen yet. Enter chooses."
         ended = f" The last run ended: {shown(talk.ended.reason)}" if talk.ended else ""
-        return f"Idle: Enter starts {pattern} on {shown(talk.setup.display.name)}.{ended}"
+        return f"Idle: Enter starts {shown(talk.show_on.pattern)} on {shown(talk.setup.display.name)}.{ended}"
+
+    def _showing(self) -> str:
+        """Return what is on: of a search no pattern's own line, which counts what no string has."""
+        talk = self.talk
+        pattern = talk.show_on.pattern
+        if talk.is_led_elsewhere:
+            doing = "is searching for a fault" if pattern == LOOK else "goes through the display"
+            return f"{shown(talk.status.control) or 'somebody'} {doing}"
+        if talk.is_led and pattern == LOOK:
+            return "a look of this search"
+        return shown(f"{pattern}, {talk.status.now_showing}" if talk.status.now_showing else pattern)
 
     def _how(self) -> str:
         talk = self.talk
