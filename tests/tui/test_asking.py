@@ -231,3 +231,46 @@ async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: P
         await stage.pilot.press("backspace")
         await until_asked(stage, "")
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.FOUND, Kind.UNDONE]
+
+
+@pytest.mark.parametrize("size", [(40, 24), (80, 24)])
+@pytest.mark.parametrize("key", ["", "enter"])
+async def test_no_line_about_the_network_crowds_out_the_answers(
+    opened: Open, size: tuple[int, int], key: str
+):
+    """The question and every answer are to be seen, whatever else there is to read; e has all of that."""
+    wrong = "10.0.0.12 port 5568: the host is there, but nothing listens on that port. Check the protocol"
+    async with opened(size=size) as stage:
+        stage.app.outlook._lookout = Rivals()  # type: ignore[assignment]
+        await open_find(stage)
+        stage.engine.tell(complaints=(wrong, "10.0.0.13 port 5568: the same once more, on another line"))
+        if key:
+            await stage.pilot.press(key)
+            await stage.until(lambda: "Enter did nothing" in stage.text)
+        await stage.until(lambda: "10.0.0.12" in stage.text)
+        stage.app.tell()
+        await stage.until(lambda: "Another sends" in stage.text)
+        await stage.until(lambda: "can't tell" in stage.text)
+        assert "What colour is the last lit node," in stage.text
+        for number in range(10):
+            assert any(line.split()[:1] == [str(number)] for line in stage.text.splitlines()), number
+        await stage.pilot.press("e")
+        await stage.until_read(wrong)
+
+
+class Rivals:
+    """A lookout that hears somebody else on a universe of ours."""
+
+    heard = None
+    trouble = cid = ""
+    briefs = ("Another sends universe 1: desk at 10.0.0.99, priority 150 over our 100, and wins. End it.",) * 2
+
+    def look(self, _now_s: float) -> tuple[str, ...]:
+        """Nothing is new."""
+        return ()
+
+    def know(self, _cid: str) -> None:
+        """It knows us."""
+
+    def close(self) -> None:
+        """There is nothing to close."""

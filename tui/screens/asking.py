@@ -47,6 +47,7 @@ class Asking(Sheet[None]):
         Binding("backspace", "undo", "Undo", show=False),
         Binding("s", "skip", "Skip", show=False),
         Binding("w", "why", "Why", show=False),
+        Binding("e", "app.words", "Errors", show=False),
     ]
 
     def __init__(self, talk: Talk, title: str, begin: Callable[[], Session]) -> None:
@@ -141,9 +142,9 @@ class Asking(Sheet[None]):
 
     def _tell_alarm(self) -> None:
         is_dark = self._talk.status.state is State.DARK
-        self._asked.alarm(
-            "\n".join(filter(None, (self._talk.alarm or (DARK if is_dark else ""), self._told)))
-        )
+        alarm, is_there = self._talk.alarm, self._talk.is_engine_there
+        above_all = (DARK if is_dark and not alarm else "") if is_there else alarm
+        self._asked.alarm(alarm if is_there else "", "\n".join(filter(None, (above_all, self._told))))
 
     def on_key(self, event: Key) -> None:
         """Take a key as an answer to what is asked on the screen, or say why it is none."""
