@@ -14,6 +14,36 @@ NO_FILE = Problem(
 )
 
 
+def open_words(setup: Setup | None, file: Path | None) -> str:
+    """Return which display is open, and the file that it is from; None where no file says the same."""
+    if setup is None:
+        return "Open now: nothing."
+    return f"Open now: {setup.display.name}, from {file or 'no file, or one changed since'}."
+
+
+def with_open(memory: Memory, file: Path | None) -> Memory:
+    """Return the choices with the file that is open as the one chosen."""
+    if file is None:
+        return memory
+    return memory.model_copy(update={"source": FILE, "display_file": str(file)})
+
+
+def found_here(file: Path | None, most: int) -> tuple[str, ...]:
+    """Return the names of the display files in this folder, and of the one that is open, wherever it is."""
+    found = sorted(Path().glob("*.toml"))[:most]
+    is_listed = file is None or any(_is_same(each, file) for each in found)
+    return tuple(map(str, found if is_listed else [file, *found]))
+
+
+def name_among(found: tuple[str, ...], file: Path | None) -> str | None:
+    """Return by which of these names the open file is listed."""
+    return next((each for each in found if file is not None and _is_same(Path(each), file)), None)
+
+
+def _is_same(one: Path, other: Path) -> bool:
+    return one.resolve() == other.resolve()
+
+
 def display_of(chosen: Memory) -> Display:
     """Return the display that was chosen. Raises PlanError with everything that is wrong with it."""
     if chosen.source == FILE:

@@ -10,6 +10,19 @@ from streamer.errors import PlanError
 from tests.tui.stage import Open, Stage
 from tui.widgets.dial import Dial
 
+PIER = """
+name = "pier"
+
+[[controllers]]
+name = "pier"
+protocol = "e131"
+address = "127.0.0.1"
+
+[[controllers.ports]]
+number = 1
+universe = 1
+nodes = 50
+"""
 WRONG = """
 [display]
 name = 7
@@ -138,3 +151,59 @@ async def test_the_choices_are_remembered(opened: Open):
         assert [port.universe for port in stage.setup.display.ports] == [5]
         assert stage.app.memory.pattern == "walk"
         assert stage.engine.asked == []
+
+
+def dial(stage: Stage, field: str) -> Dial:
+    """Return a dial of the sheet."""
+    return next(each for each in stage.app.screen.query(Dial) if each.field == field)
+
+
+async def open_file(stage: Stage, path: Path) -> None:
+    """Put a display file in hand, as `ropewalk ui FILE` does."""
+    from streamer.display.file import load
+
+    stage.app.opened_file = path
+    stage.app.talk.setup = stage.setup.model_copy(update={"display": load(path)})
+    stage.app.tell()
+    await stage.pilot.pause()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+async def test_the_open_file_is_named_and_listed(opened: Open, tmp_path: Path, size: tuple[int, int]):
+    """One of this folder stands among those found, and Enter uses it again as it is in its file now."""
+    path = tmp_path / "pier.toml"
+    path.write_text(PIER)
+    async with opened(size=size) as stage:
+        await open_file(stage, path)
+        await open_sheet(stage)
+        await stage.until_read("Open now: pier, from ")
+        assert dial(stage, "found").value == "pier.toml"
+        assert Path(stage.app.screen.query_one("#display_file", Input).value) == path
+        path.write_text(PIER.replace("nodes = 50", "nodes = 49"))
+        await stage.pilot.press("enter")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        assert stage.setup.display.ports[0].nodes == 49
+
+
+async def test_an_open_file_of_another_folder_is_listed_too(opened: Open, tmp_path: Path):
+    """By the name by which it was opened, before those that are here; another may be chosen all the same."""
+    folder = tmp_path / "elsewhere"
+    folder.mkdir()
+    (folder / "pier.toml").write_text(PIER)
+    (tmp_path / "here.toml").write_text(PIER)
+    async with opened() as stage:
+        await open_file(stage, Path("elsewhere/pier.toml"))
+        await open_sheet(stage)
+        await stage.until_read("from elsewhere/pier.toml")
+        found = dial(stage, "found")
+        assert (found.value, found.choices) == ("elsewhere/pier.toml", ("none", "elsewhere/pier.toml", "here.toml"))
+        turn_to(stage, "found", "here.toml")
+        await stage.until(lambda: stage.app.screen.query_one("#display_file", Input).value == "here.toml")
+
+
+async def test_a_display_from_no_file_says_so(opened: Open):
+    """Nothing is taken for the open one."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        await stage.until_read("Open now: boathouse, from no file")
+        assert dial(stage, "found").value == "none"

@@ -14,7 +14,7 @@ from textual.widgets import Input, Static
 from streamer.display.model import MULTICAST, Protocol
 from streamer.engine.messages import Setup
 from streamer.errors import PlanError, Problem, RopewalkError
-from tui.choosing import setup_of
+from tui.choosing import found_here, name_among, open_words, setup_of, with_open
 from tui.memory import FILE, NODES_PER_UNIVERSE, SOURCES, UNIVERSES, Memory
 from tui.plain import shown
 from tui.screens.sheet import Sheet
@@ -67,7 +67,10 @@ def nodes_dial(nodes: int) -> Dial:
 
 
 class PlaceSheet(Sheet[tuple[Setup, Memory]]):
-    """Answers the setup to use and what was chosen; `interfaces` gives the names to choose from."""
+    """Answers the setup to use and what was chosen; `interfaces` gives the names to choose from.
+
+    `opened` is the file that the display in hand is from.
+    """
 
     title_text = "Where the lights are"
     caps = (("Enter", "Use it", "screen.use"), ("Esc", "Back", "screen.back_out"))
@@ -78,22 +81,29 @@ class PlaceSheet(Sheet[tuple[Setup, Memory]]):
     ]
 
     def __init__(
-        self, memory: Memory, setup: Setup | None, interfaces: Callable[[], tuple[str, ...]]
+        self,
+        memory: Memory,
+        setup: Setup | None,
+        interfaces: Callable[[], tuple[str, ...]],
+        opened: Path | None = None,
     ) -> None:
         super().__init__()
-        self._memory, self._setup, self._interfaces = memory, setup, interfaces
+        self._memory, self._setup, self._interfaces = with_open(memory, opened), setup, interfaces
+        self._opened = opened
 
     def body(self) -> Iterable[Widget]:
         """Return the fields and, below, what the plan comes to or what is wrong with it."""
         memory = self._memory
-        found = tuple(str(each) for each in sorted(Path().glob("*.toml"))[:FILES_OFFERED])
+        found = found_here(self._opened, FILES_OFFERED)
+        here = name_among(found, self._opened) or NONE_CHOSEN
         interfaces = (SYSTEM_CHOOSES, *self._interfaces())
         interface = memory.interface if memory.interface in interfaces else SYSTEM_CHOOSES
         protocols = tuple(map(str, Protocol))
         with VerticalScroll(classes="sheet-body", can_focus=False):
+            yield Static(Content(shown(open_words(self._setup, self._opened))), id="open-now")
             yield choice("source", memory.source or FILE, SOURCES)
             yield Labelled("display file", "display_file", memory.display_file, "such as: display.toml", FILE)
-            yield choice("found", NONE_CHOSEN, (NONE_CHOSEN, *found), FILE)
+            yield choice("found", here, (NONE_CHOSEN, *found), FILE)
             yield Labelled("universes", "universes", memory.universes, "such as: 1-4,7", UNIVERSES)
             yield choice("protocol", str(memory.protocol), protocols, UNIVERSES)
             yield Labelled(
