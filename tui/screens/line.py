@@ -39,4 +39,4 @@ class Line(Sheet[str]):
 
     def action_write(self) -> None:
         """Answer, if there is anything to answer."""
-        self.dismiss(self.query_one(Input).value.strip() or None)
+        self.once_typed(lambda: self.dismiss(self.query_one(Input).value.strip() or None))

@@ -88,9 +88,7 @@ class NightSheet(Sheet[None]):
 
     def action_begin(self) -> None:
         """Begin it, with all that was typed."""
-        # Enter overtakes letters that a field has still to take in: the fields' own turns come after those.
-        until, programme = (self.query_one(f"#{field}", Input) for field in ("until", "programme"))
-        until.call_later(programme.call_later, self._begin_as_written)
+        self.once_typed(self._begin_as_written)
 
     def _begin_as_written(self) -> None:
         until, programme = (self.query_one(f"#{field}", Input).value for field in ("until", "programme"))

@@ -138,7 +138,10 @@ class PlaceSheet(Sheet[tuple[Setup, Memory]]):
         self.action_use()
 
     def action_use(self) -> None:
-        """Use the plan, or show everything that is wrong with it."""
+        """Use the plan as it was typed, or show everything that is wrong with it."""
+        self.once_typed(self._use_as_written)
+
+    def _use_as_written(self) -> None:
         chosen = self._chosen()
         try:
             setup = setup_of(chosen, self._setup)

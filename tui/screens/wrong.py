@@ -74,7 +74,10 @@ class Wrong(Sheet[Wanted]):
             event.dial.refresh(layout=True)
 
     def action_begin(self) -> None:
-        """Answer with what the dials say."""
+        """Answer with what the dials say, once they have taken in all that was typed."""
+        self.once_typed(self._begin_as_set)
+
+    def _begin_as_set(self) -> None:
         port, eyes, suspect = (str(self._dial(field).value) for field in ("port", "eyes", "suspect"))
         is_round = port == ALL_PORTS
         self.dismiss(Wanted(self._ports if is_round else (port,), eyes, suspect, is_round))
