@@ -105,6 +105,8 @@ class Asked(VerticalScroll):
             self.call_after_refresh(self._scroll_to_answers)
 
     def _scroll_to_answers(self) -> None:
+        if not self.is_attached:
+            return
         answers = self.query_one(Answers)
         hidden = answers.virtual_region.bottom - self.scrollable_content_region.height
         is_asked = self._page is not None and not self._page.outcome and answers.display
