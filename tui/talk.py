@@ -53,7 +53,8 @@ class Talk(Hearing):
         try:
             wished = Show(**{**self.show.model_dump(), **wishes})
         except ValidationError as error:
-            self._note("; ".join(f"{each['loc'][0]}: {each['msg']}" for each in error.errors()))
+            wrong = ", ".join(f"{each['loc'][0]} as {each['input']!r}" for each in error.errors())
+            self._note(f"That cannot be shown: {wrong}.")
             return False
         if wished != self.show:
             self.show = wished

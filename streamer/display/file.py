@@ -8,19 +8,17 @@ import stat
 from pathlib import Path
 
 import tomlkit
-from tomlkit.exceptions import ParseError, TOMLKitError
 
 from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.display.positions import Places
 from streamer.display.reader import Reader
+from streamer.display.syntax import Unreadable, syntax_problem
 from streamer.errors import PlanError, Problem
 
 FILE_LIMIT_OCTETS = 512 * 1024
 """Some 3,000 ports written out in full; the most hostile text of this length parses in some 15 s."""
-TWICE_HELP = "A key or a table may stand only once: take out one of the two, or rename it"
 NEW_FILE = "Start from a file made by 'ropewalk new FILE'"
-TOML_HELP = 'Put text in double quotes, lists in [ ], and each key on its own line: name = "Boathouse"'
 
 
 def load(path: Path) -> Display:
@@ -47,10 +45,8 @@ def parse(text: str, name: str) -> Display:
         raise PlanError([_too_long(name)])
     try:
         data = tomlkit.parse(text).unwrap()
-    except ParseError as error:
-        raise PlanError([_syntax(name, error)]) from error
-    except (TOMLKitError, ValueError, RecursionError) as error:
-        raise PlanError([Problem(name, f"this is not TOML: {plain(str(error))[:200]}", TOML_HELP)]) from error
+    except Unreadable as error:
+        raise PlanError([syntax_problem(name, text, error)]) from error
     return Reader(data, Places(text, name, data)).display()
 
 
@@ -79,10 +75,3 @@ def _not_utf8(name: str, octets: bytes, start: int) -> Problem:
     line = octets.count(b"\n", 0, start) + 1
     what = f"the file is not UTF-8 text (octet {start} is 0x{octets[start]:02X})"
     return Problem(f"{name}:{line}", what, "Save it again with the encoding set to UTF-8", line)
-
-
-def _syntax(name: str, error: ParseError) -> Problem:
-    said = plain(str(error).rsplit(" at line", 1)[0]).rstrip(".")
-    what = f"this is not TOML: {said}, at or just before this line"
-    instead = TWICE_HELP if "already exists" in said else TOML_HELP
-    return Problem(f"{name}:{error.line}", what, instead, error.line, error.col + 1)

@@ -19,6 +19,9 @@ from streamer.display.places import KeyPath, Place, plain, shown
 POSITIONS_LIMIT = 200_000
 """Most keys that are given a position; later ones are told without. Bounds memory."""
 
+OUTER_MOST = 4
+"""Of what stands around a key no deeper part is ever told: a hostile header names thousands."""
+
 UTF8_LEAD_MASK, UTF8_CONTINUATION = 0xC0, 0x80
 """RFC 3629 section 3: later octets of a character begin with the bits 10."""
 
@@ -140,7 +143,11 @@ class _Finder:
 
     def _keep(self, path: KeyPath, node: Node) -> None:
         row, octet = node.start_point
-        self.positions.setdefault(path, (row + 1, int(self._columns(row)[octet])))
+        place = row + 1, int(self._columns(row)[octet])
+        for length in range(1, min(len(path), OUTER_MOST + 1)):
+            # A table that no header of its own begins, as a in [a.b], begins where it is first named.
+            self.positions.setdefault(path[:length], place)
+        self.positions.setdefault(path, place)
 
     def _columns(self, row: int) -> NDArray[np.int32]:
         """Return the column, from 1, of each octet of a line: characters are one or more octets long."""

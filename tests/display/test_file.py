@@ -210,7 +210,7 @@ def test_an_address_is_told_too_where_no_port_is_right():
     [
         ('name = "Boathouse"\nslot = \n', 2, "not TOML", "double quotes"),
         ("name = Boathouse", 1, "not TOML", 'name = "Boathouse"'),
-        ("name = 'a'\nname = 'b'\n", 2, "already exists", "take out one of the two"),
+        ("name = 'a'\nname = 'b'\n", 2, "'name' stands twice", "take out one of the two"),
         ("a = " + "[" * 5000, 1, "not TOML", "double quotes"),
         ("a." * 5000 + "a = 1", 1, "not TOML", "double quotes"),
         ("name = 'a'\ncontrollers = 3", 2, "'controllers' is 3", "[[controllers]]"),
