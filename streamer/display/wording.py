@@ -56,8 +56,9 @@ def _table_of(model: type[BaseModel], loc: KeyPath) -> type[BaseModel]:
     """Return the table that holds the last key of `loc`: segments are tables inside a port."""
     *outer, _ = [key for key in loc if isinstance(key, str)]
     for key in outer:
-        arguments = getattr(model.model_fields[key].annotation, "__args__", ())
-        model = next(one for one in arguments if issubclass(one, BaseModel))
+        annotation = model.model_fields[key].annotation
+        kinds = (annotation, *getattr(annotation, "__args__", ()))
+        model = next(one for one in kinds if isinstance(one, type) and issubclass(one, BaseModel))
     return model
 
 

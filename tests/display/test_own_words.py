@@ -114,6 +114,13 @@ def test_a_line_that_the_parser_does_not_tell_is_found():
     assert "'b' stands twice" in problem.what
 
 
+def test_a_key_missing_in_a_table_in_a_table_is_told():
+    """The lead of an injection has a length and a wire."""
+    head = "[[controllers]]\n[[controllers.ports]]\n[[controllers.ports.injections]]\nafter = 1\nlead = {}"
+    told = [each.what for each in problems(head) if "lead" in each.place]
+    assert told == ["the key 'length' is missing", "the key 'wire' is missing"]
+
+
 TABLES: dict[str, type[BaseModel]] = {
     "": FileDisplay,
     "[[supplies]]": FileSupply,

@@ -6,7 +6,20 @@ from pathlib import Path
 
 import pytest
 
-from streamer.engine.messages import Ended, State, Stop
+from streamer.engine.messages import (
+    Change,
+    Dark,
+    Ended,
+    Pause,
+    Plan,
+    Play,
+    Refused,
+    Setup,
+    State,
+    Status,
+    Stop,
+    TakeControl,
+)
 from streamer.errors import JournalFullError, LinkError, NetworkError
 from streamer.soak.findings import Finding
 from streamer.soak.journal import Journal, reading
@@ -381,3 +394,67 @@ def test_a_storm_of_findings_is_bounded(rig: Rig):
     rig.go(2)
     assert len(rig.night.episodes.open) == 200
     assert rig.night.episodes.passed_over == 2 * 800
+
+
+OTHER = "screen, process 12"
+
+
+def say(rig: Rig, control: str, state: State = State.RUNNING, *, yours: bool = False) -> None:
+    """Let the engine say who holds control, and let the night hear it."""
+    engine = rig.engines[-1]
+    engine.say(engine.status(state).model_copy(update={"control": control, "yours": yours}))
+    rig.go(1, playing=False)
+
+
+def test_who_takes_control_holds_the_programme_up_and_the_journal_tells_it(rig: Rig):
+    """A remark from when to when, and no failure: nothing was wrong with the display."""
+    say(rig, OTHER)
+    rig.engines[0].asked.clear()
+    for _ in range(70):
+        say(rig, OTHER)
+    assert rig.engines[0].asked == [], "the next part of the programme is not forced on them"
+    (event,) = rig.events()
+    assert (event.kind, event.subject, event.severity) == (EventKind.NOTE, "control", Severity.REMARK)
+    assert OTHER in event.words
+    say(rig, "")
+    assert rig.engines[0].asked == [
+        TakeControl(), Change(show=rig.engines[0].asked[1].show), Pause(on=False)  # type: ignore[attr-defined]
+    ]  # fmt: skip
+    assert rig.engines[0].shows[-1].params["value"] == 0, "where the programme is by then: dark"
+    say(rig, "ropewalk soak", yours=True)
+    (event,) = rig.events()
+    assert event.length_s == pytest.approx(71, abs=2)
+    assert (rig.night.failures, len(rig.engines)) == (0, 1)
+
+
+def test_what_somebody_made_dark_stays_dark_when_they_leave(rig: Rig):
+    """They may be at the wiring still; the journal tells that it is dark, and since when."""
+    say(rig, OTHER, State.DARK)
+    say(rig, "", State.DARK)
+    assert rig.engines[0].asked[-1] == Dark(on=True)
+    say(rig, "ropewalk soak", State.DARK, yours=True)
+    words = [each.words for each in rig.events() if each.ended_at is None]
+    assert words == ["somebody has made all lights dark from outside"]
+
+
+def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):
+    """By the night's own display; frames of each are counted from its own beginning."""
+    other = Setup(display=SETUP.display.model_copy(update={"name": "other"}))
+    rig.go(5)
+    engine = rig.engines[0]
+    engine.say(Plan(number=2, setup=other, frame_path="", cid=""), Status(state=State.RUNNING, plan=2, control=OTHER))
+    rig.go(1, playing=False)
+    say(rig, "")
+    assert [each for each in engine.asked if isinstance(each, Play)][-1].setup == SETUP
+    assert rig.night.sent >= 5 * RATE_HZ
+
+
+def test_a_change_that_is_refused_for_want_of_control_is_no_failure(rig: Rig):
+    """The refusal may come before it is known who has control; any other refusal is a stop of the stream."""
+    rig.engines[0].say(Refused(request="change", reason=f"{OTHER} holds control. Take control first."))
+    say(rig, OTHER)
+    assert rig.night.failures == 0
+    say(rig, "ropewalk soak", yours=True)
+    rig.engines[0].say(Refused(request="change", reason="There is no such pattern."))
+    say(rig, "ropewalk soak", yours=True)
+    assert rig.night.failures == 1

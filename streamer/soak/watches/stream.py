@@ -8,8 +8,10 @@ from streamer.engine.client import EngineLink
 from streamer.engine.messages import (
     Change,
     Counts,
+    Dark,
     Ended,
     Lateness,
+    Pause,
     Plan,
     Play,
     Refused,
@@ -19,6 +21,7 @@ from streamer.engine.messages import (
     State,
     Status,
     Stop,
+    TakeControl,
 )
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError, RopewalkError
@@ -42,6 +45,7 @@ IN_HAND = {
 DIMMED_TOLD_MOST = 64
 
 STILL = "its process stands still"
+TAKEN = "{} has taken control: the programme waits"
 
 StartEngine = Callable[[], EngineLink]
 
@@ -69,6 +73,12 @@ class Stream(Quiet):
         self._gaps = Gaps()
         self._sent = Sent()
         self._refusals = Refusals()
+        self._taken_by = ""
+        """Who has taken control; what is on is theirs, and the programme waits until they have left."""
+        self._is_theirs = False
+        """Whether they have put up something else altogether."""
+        self._objection = ""
+        """Why a change was refused, until it is known whether that is for want of control."""
         self._dimmed: set[str] = set()
         self._news: list[Finding] = []
         self.stopped_by = ""
@@ -114,7 +124,7 @@ class Stream(Quiet):
         """Show something else from the next frame on."""
         if show != self._show:
             self._show = show
-            if self._link is not None:
+            if self._link is not None and not self._taken_by:
                 self._link.send(Change(show=show))
 
     def look(self, now_s: float) -> None:
@@ -151,7 +161,10 @@ class Stream(Quiet):
         if self._stopped:
             words = f"{self._stopped}; {DARK_OR_HELD}"
             found.append(Finding(EventKind.STREAM_STOPPED, "", words, ago_s=self._stopped_ago_s))
-        elif self.status and self.status.state in IN_HAND:
+        if self._taken_by:
+            words = TAKEN.format(self._taken_by)
+            found.append(Finding(EventKind.NOTE, "control", words, Severity.REMARK))
+        if not self._stopped and self.status and self.status.state in IN_HAND:
             found.append(Finding(EventKind.NOTE, "by hand", IN_HAND[self.status.state], Severity.REMARK))
         return found
 
@@ -195,6 +208,8 @@ class Stream(Quiet):
         if self._show is None:
             return
         self._tried_s = now_s
+        self._taken_by = self._objection = ""
+        self._is_theirs = False
         self._sent.begin_anew()
         self._gaps.forget()
         self._link = link = self._start()
@@ -213,12 +228,17 @@ class Stream(Quiet):
         match report:
             case Plan():
                 self.cid, self.frame_path = report.cid, report.frame_path
+                self._is_theirs = report.setup.display != self._setup.display
+                # It counts from its own beginning.
+                self._sent.begin_anew()
             case Status() if report.plan:
                 self.status, self.route, self.scheduling = report, report.route, report.scheduling
                 self._count(report.counts, report.lateness)
                 self._news += self._newly_dimmed(report)
+                self._heed_control(report)
+            case Refused(request="change"):
+                self._objection = report.reason
             case Refused():
-                # Of a change too: what stands against it stands against all.
                 self._lose(report.reason)
             case Ended():
                 self._count(report.counts, report.lateness)
@@ -226,6 +246,30 @@ class Stream(Quiet):
                 if report.reason == STOPPED:
                     self._stopped = ""
                     self.stopped_by = "from outside, as ropewalk stop does"
+
+    def _heed_control(self, status: Status) -> None:
+        """Wait while somebody else holds control, and go on where the programme is by then when they leave."""
+        if status.control and not status.yours:
+            self._taken_by, self._objection = status.control, ""
+        elif self._taken_by and not status.control:
+            self._go_on(status)
+        elif self._objection:
+            # Not for want of control: what stands against a change stands against all.
+            self._lose(self._objection)
+
+    def _go_on(self, status: Status) -> None:
+        """Take control back. What is dark stays dark: whoever made it so may be at the wiring."""
+        if self._link is None or self._show is None:
+            return
+        self._link.send(TakeControl())
+        if self._is_theirs:
+            self._link.send(Play(setup=self._setup, show=self._show))
+        else:
+            self._link.send(Change(show=self._show))
+            self._link.send(Pause(on=False))
+        if status.state is State.DARK:
+            self._link.send(Dark(on=True))
+        self._taken_by = ""
 
     def _count(self, counts: Counts, lateness: Lateness) -> None:
         before = self.frames
