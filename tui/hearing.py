@@ -24,9 +24,12 @@ from streamer.errors import LinkError
 from streamer.yard.client import YardLink
 from streamer.yard.messages import Refused as YardRefused
 from streamer.yard.messages import YardStatus
+from tui.control import held_words
 from tui.loan import Loan
 
 WORDS_KEPT = 50
+WANT = "holds control"
+"""What the engine says to those who do not."""
 GONE = (
     "The engine has gone. If lights stay lit, take their power away; then quit and start again. Nothing can "
     "be asked of it any more."
@@ -77,6 +80,11 @@ class Hearing:
     def is_playing(self) -> bool:
         """Whether a run is on."""
         return self.status.state not in {State.IDLE, State.ENDING}
+
+    @property
+    def is_held_elsewhere(self) -> bool:
+        """Whether a run is on of which this screen does not hold control."""
+        return self.is_playing and not self.status.yours
 
     @property
     def is_led_elsewhere(self) -> bool:
@@ -150,7 +158,8 @@ class Hearing:
             case Plan():
                 self._take_plan(report)
             case Refused():
-                self._note(report.reason)
+                is_for_control = self.is_held_elsewhere and WANT in report.reason
+                self._note(held_words(self.status.control) if is_for_control else report.reason)
                 if not self.is_led:
                     self.show = self.status.show or self.show
             case Ended():

@@ -3,10 +3,11 @@
 import asyncio
 from collections.abc import Callable
 
-from streamer.engine.messages import Setup
+from streamer.engine.messages import Setup, State
 from streamer.errors import RopewalkError
 from tui import cautions
 from tui.base import Base
+from tui.control import lighting_words
 from tui.rivals import in_the_way
 from tui.screens.ask import Ask
 from tui.widgets.dial import Dial
@@ -112,9 +113,20 @@ class Lights(Base):
         self.with_all_agreed(talk.show.level_percent, talk.show.pattern, play)
 
     def action_dark(self) -> None:
-        """All dark, or back."""
-        self.talk.toggle_dark()
+        """All dark, or back. Dark is never refused for want of control; to light again is asked then."""
+        talk = self.talk
+        if not talk.is_held_elsewhere:
+            talk.toggle_dark()
+        elif talk.status.state is not State.DARK:
+            talk.darken()
+        elif not isinstance(self.screen, Ask):
+            self.push_screen(Ask("Light it again?", lighting_words(talk.status.control)), self._light_again)
         self.tell()
+
+    def _light_again(self, is_agreed: bool | None) -> None:  # noqa: FBT001  Textual passes the answer so
+        if is_agreed:
+            self.talk.lighten()
+            self.tell()
 
     action_dark_by_space = action_dark
 

@@ -1,0 +1,76 @@
+"""Control in other hands: dark is never refused, lighting again is asked, and refusals say what to press."""
+
+import pytest
+
+from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
+from tests.tui.stage import Open, Stage
+
+NIGHT = "ropewalk soak, process 12"
+SCREEN = "screen, process 12"
+
+
+async def attach(stage: Stage, holder: str, state: State = State.RUNNING) -> None:
+    """Have somebody else hold control of what is playing."""
+    await stage.start()
+    stage.engine.tell(state=state, yours=False, control=holder)
+    await stage.until(lambda: stage.app.talk.is_held_elsewhere)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("key", ["space", "f8"])
+async def test_dark_on_a_night_run_is_at_once_and_says_what_becomes_of_it(
+    opened: Open, size: tuple[int, int], key: str
+):
+    """Whoever is at the wiring waits for nobody; the record is told of, and the second press lights again."""
+    async with opened(size=size) as stage:
+        await attach(stage, NIGHT)
+        await stage.pilot.press(key)
+        await stage.until(lambda: stage.app.talk.status.state is State.DARK)
+        assert stage.engine.asked[-2:] == [TakeControl(), Dark(on=True)]
+        await stage.pilot.press("e")
+        await stage.until_read("This screen has taken control from ropewalk soak, process 12")
+        await stage.until_read("its record tells that")
+        await stage.pilot.press("escape", key)
+        await stage.until(lambda: stage.app.talk.status.state is State.RUNNING)
+        assert stage.engine.asked[-1] == Dark(on=False)
+
+
+@pytest.mark.parametrize("holder", [NIGHT, SCREEN])
+async def test_what_another_made_dark_is_lit_only_when_that_was_asked(opened: Open, holder: str):
+    """They may be at the wiring; pressed again it is still only asked."""
+    async with opened() as stage:
+        await attach(stage, holder, State.DARK)
+        asked = len(stage.engine.asked)
+        await stage.pilot.press("space", "space")
+        await stage.until_read("somebody may be at the wiring")
+        assert len(stage.app.screen_stack) == 2
+        await stage.pilot.press("escape")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        assert len(stage.engine.asked) == asked
+        await stage.pilot.press("space")
+        await stage.until_read("Enter takes control")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: stage.engine.asked[asked:] == [TakeControl(), Dark(on=False)])
+
+
+@pytest.mark.parametrize(("holder", "words"), [(NIGHT, "a night run"), (SCREEN, "t takes it over"), ("", "t takes it")])
+async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, holder: str, words: str):
+    """Of anything else than dark."""
+    async with opened(size=(120, 40)) as stage:
+        await attach(stage, holder)
+        await stage.pilot.press("enter")
+        assert stage.engine.asked[-1] == Pause(on=True)
+        stage.engine.say(Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first."))
+        await stage.pilot.press("e")
+        await stage.until_read(f"{holder or 'Nobody'} holds control")
+        await stage.until_read(words)
+
+
+async def test_who_takes_a_night_run_over_is_told_what_it_means(opened: Open):
+    """Its programme waits, and its record tells that."""
+    async with opened(size=(120, 40)) as stage:
+        await attach(stage, NIGHT)
+        await stage.pilot.press("t")
+        assert stage.engine.asked[-1] == TakeControl()
+        await stage.pilot.press("e")
+        await stage.until_read("The night run's programme waits, and its record tells that")
