@@ -161,10 +161,6 @@ class RopewalkApp(Guided):
             if port.faults:
                 self.talk.set_faults(port.name, ())
 
-    def action_take(self) -> None:
-        """Take control."""
-        self.talk.take()
-
     def action_leash(self) -> None:
         """Ask for the other leash."""
         self.talk.toggle_leash()

@@ -54,6 +54,8 @@ class Hearing:
     """What went wrong or was refused, the newest last."""
     refusal: str = ""
     """The last of the words, while it is nothing that the engine will say is over."""
+    _is_for_control: bool = False
+    """Whether the last request was refused for want of control."""
     are_words_hidden: bool = False
     """Whether the last of the words was read and put out of sight; the next one is shown again."""
     is_engine_there: bool = True
@@ -158,8 +160,8 @@ class Hearing:
             case Plan():
                 self._take_plan(report)
             case Refused():
-                is_for_control = self.is_held_elsewhere and WANT in report.reason
-                self._note(held_words(self.status.control) if is_for_control else report.reason)
+                self._is_for_control = self.is_held_elsewhere and WANT in report.reason
+                self._note(held_words(self.status.control) if self._is_for_control else report.reason)
                 if not self.is_led:
                     self.show = self.status.show or self.show
             case Ended():
@@ -226,6 +228,9 @@ class Hearing:
             return GONE
         if self.are_words_hidden:
             return ""
+        if self.refusal and self._is_for_control and self.is_held_elsewhere:
+            # A person has just pressed a key: that it did nothing, and why, comes first.
+            return self.refusal
         wrong = self.status.complaints
         more = f". {len(wrong) - 1} more" if len(wrong) > 1 else ""
         return f"{wrong[0]}{more}" if wrong else self.refusal

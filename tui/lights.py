@@ -7,7 +7,7 @@ from streamer.engine.messages import Setup, State
 from streamer.errors import RopewalkError
 from tui import cautions
 from tui.base import Base
-from tui.control import lighting_words
+from tui.control import darkened_words, lighting_words, taken_words
 from tui.rivals import in_the_way
 from tui.screens.ask import Ask
 from tui.widgets.dial import Dial
@@ -118,10 +118,18 @@ class Lights(Base):
         if not talk.is_held_elsewhere:
             talk.toggle_dark()
         elif talk.status.state is not State.DARK:
+            words = darkened_words(talk.status.control)
             talk.darken()
+            self._say(words)
         elif not isinstance(self.screen, Ask):
             self.push_screen(Ask("Light it again?", lighting_words(talk.status.control)), self._light_again)
         self.tell()
+
+    def _say(self, words: str) -> None:
+        """Show words at once, whatever else is wrong, and keep them."""
+        if words:
+            self.talk.keep(words)
+            self.notify(words, markup=False)
 
     def _light_again(self, is_agreed: bool | None) -> None:  # noqa: FBT001  Textual passes the answer so
         if is_agreed:
@@ -129,6 +137,12 @@ class Lights(Base):
             self.tell()
 
     action_dark_by_space = action_dark
+
+    def action_take(self) -> None:
+        """Take control, and say what that means for whoever held it."""
+        words = taken_words(self.talk.status.control) if self.talk.is_held_elsewhere else ""
+        self.talk.take()
+        self._say(words)
 
     def action_hold(self) -> None:
         """Hold the pattern in hand."""

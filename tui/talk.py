@@ -29,7 +29,6 @@ from streamer.engine.messages import (
 from streamer.flash_rule import FLASHES_PER_S
 from streamer.yard.faults import Fault
 from streamer.yard.messages import SetFaults
-from tui.control import darkened_words, taken_words
 from tui.hearing import Hearing
 from tui.loan import Loan
 
@@ -87,17 +86,13 @@ class Talk(Hearing):
         self._ask(Stop())
 
     def take(self) -> None:
-        """Ask for control; what that means for whoever held it is said."""
-        if self.is_held_elsewhere:
-            self.note(taken_words(self.status.control))
+        """Ask for control."""
         self._ask(TakeControl())
 
     def darken(self) -> None:
         """Ask for darkness at once, whoever holds control."""
-        holder = self.status.control
         self._ask(TakeControl())
         self._ask(Dark(on=True))
-        self.note(darkened_words(holder))
 
     def lighten(self) -> None:
         """Ask for the lights back, whoever made them dark."""

@@ -4,6 +4,7 @@ import pytest
 
 from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
 from tests.tui.stage import Open, Stage
+from tui.control import NIGHT_WAITS
 
 NIGHT = "ropewalk soak, process 12"
 SCREEN = "screen, process 12"
@@ -58,11 +59,12 @@ async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, 
     """Of anything else than dark."""
     async with opened(size=(120, 40)) as stage:
         await attach(stage, holder)
+        stage.engine.tell(complaints=("10.0.0.12 port 5568: nothing listens on that port.",))
         await stage.pilot.press("enter")
         assert stage.engine.asked[-1] == Pause(on=True)
         stage.engine.say(Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first."))
+        await stage.until(lambda: f"! {holder or 'Nobody'} holds control" in stage.text)
         await stage.pilot.press("e")
-        await stage.until_read(f"{holder or 'Nobody'} holds control")
         await stage.until_read(words)
 
 
@@ -72,5 +74,6 @@ async def test_who_takes_a_night_run_over_is_told_what_it_means(opened: Open):
         await attach(stage, NIGHT)
         await stage.pilot.press("t")
         assert stage.engine.asked[-1] == TakeControl()
+        assert [each.message for each in stage.app._notifications] == [NIGHT_WAITS]
         await stage.pilot.press("e")
         await stage.until_read("The night run's programme waits, and its record tells that")

@@ -135,7 +135,7 @@ async def test_a_refusal_during_another_s_search_leaves_ones_pattern(opened: Ope
         begin_elsewhere(stage)
         await stage.until_read("is searching")
         stage.engine.say(Refused(request="change", reason="Somebody else holds control."))
-        await stage.until_read("Somebody else holds control")
+        await stage.until_read(f"{OTHER} holds control. t takes it over")
         assert stage.app.talk.show.pattern == "walk"
         await stage.pilot.press("t", "+")
         asked = stage.engine.last(Play)
