@@ -103,7 +103,9 @@ class RopewalkApp(Guided):
         """Open the sheet for the display and the destinations."""
         from tui.screens.place import PlaceSheet
 
-        self.push_screen(PlaceSheet(self.memory, self.talk.setup, self._interfaces, self.display_file), self._use)
+        self.push_screen(
+            PlaceSheet(self.memory, self.talk.setup, self._interfaces, self.display_file), self._use
+        )
 
     action_choose = action_display
 

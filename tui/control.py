@@ -2,7 +2,9 @@
 
 NIGHT_CLIENT = "ropewalk soak"
 """How the command that leads a night run calls itself to its engine."""
-NIGHT_WAITS = "The night run's programme waits, and its record tells that; it goes on when this screen is left."
+NIGHT_WAITS = (
+    "The night run's programme waits, and its record tells that; it goes on when this screen is left."
+)
 
 
 def held_words(holder: str) -> str:
@@ -10,7 +12,9 @@ def held_words(holder: str) -> str:
     if not holder:
         return "Nobody holds control. t takes it."
     if _is_night(holder):
-        return f"{holder} holds control: a night run. t takes it over, and Space makes all dark. {NIGHT_WAITS}"
+        return (
+            f"{holder} holds control: a night run. t takes it over, and Space makes all dark. {NIGHT_WAITS}"
+        )
     return f"{holder} holds control. t takes it over; Space makes all dark at once."
 
 
@@ -22,14 +26,16 @@ def taken_words(holder: str) -> str:
 def darkened_words(holder: str) -> str:
     """Return what has been done by making dark what another controls."""
     from_whom = f" from {holder}" if holder else ""
-    dark = f"All dark. This screen has taken control{from_whom}; Space lights again, and left dark it stays dark."
+    dark = (
+        f"All dark. This screen has taken control{from_whom}; Space lights again. Left dark, it stays dark."
+    )
     return f"{dark} {taken_words(holder)}".rstrip()
 
 
 def lighting_words(holder: str) -> str:
     """Return what to ask before what another controls is lit again."""
     who = f"{holder} holds control" if holder else "Nobody holds control"
-    asked = f"{who}, and it was made dark: somebody may be at the wiring. Enter takes control and lights it again."
+    asked = f"{who}, and it was made dark: somebody may be at the wiring. Enter takes control and lights it."
     return f"{asked} {taken_words(holder)}".rstrip()
 
 

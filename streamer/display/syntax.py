@@ -10,7 +10,7 @@ from streamer.display.places import plain, shown
 from streamer.errors import Problem
 
 SEARCHED_OCTETS = 32 * 1024
-"""Of a longer text a line that the parser does not tell is not searched for: it would be parsed ten times more."""
+"""Of a longer text a line that the parser does not tell is not searched for: ten times more work."""
 Unreadable = (TOMLKitError, ValueError, RecursionError)
 """What tomlkit raises for a text that it cannot read."""
 
@@ -18,8 +18,14 @@ HELP = 'Put text in double quotes, lists in [ ], and each key on its own line: n
 TWICE = "A key or a table may stand only once: take out one of the two, or rename it"
 NUMBER = "a number is written wrong", "Write it plainly: 72, -3 or 0.5; anything else goes in double quotes"
 MOMENT = "a date or a time is written wrong", "No key here takes one: put text in double quotes"
-CHARACTER = "a text holds a character that cannot stand there", "Write two backslashes (\\\\) where one is meant"
-TOO_EARLY = "a line, or the file, ends too early", f"Close what was opened: a quote, a bracket or a brace. {HELP}"
+CHARACTER = (
+    "a text holds a character that cannot stand there",
+    "Write two backslashes (\\\\) where one is meant",
+)
+TOO_EARLY = (
+    "a line, or the file, ends too early",
+    f"Close what was opened: a quote, a bracket or a brace. {HELP}",
+)
 TOO_DEEP = "brackets or braces stand too deep in each other", f"Take some out. {HELP}"
 UNSEEN = "a character that cannot be seen stands there", "Delete the line and type it anew"
 UNKNOWN = "it cannot be read", HELP
@@ -38,9 +44,14 @@ KINDS: tuple[tuple[type[Exception], tuple[str, str]], ...] = (
     (toml.UnexpectedEofError, TOO_EARLY),
     (RecursionError, TOO_DEEP),
 )
+SAID = (
+    ("nested more than", TOO_DEEP),
+    ("Redefinition", ("a table stands twice", TWICE)),
+    ("Invalid key", ("a key is written wrong", f"Write keys without spaces. {HELP}")),
+)
+"""What has no kind of its own, by a piece of what the parser says."""
 _ALREADY = re.compile(r'Key "(.*)" already exists', re.DOTALL)
 _CHARACTER = re.compile(r"Unexpected character: ['\"](.*)['\"] at line", re.DOTALL)
-_NESTED, _TABLE, _KEY = "nested more than", "Redefinition", "Invalid key"
 ENDS = {r"\x00", r"\n", r"\r", ""}
 """What the parser meets where a text or a line is over."""
 
@@ -67,13 +78,7 @@ def _words(error: Exception) -> tuple[str, str]:
     for kind, words in KINDS:
         if isinstance(error, kind):
             return words
-    if _NESTED in said:
-        return TOO_DEEP
-    if _TABLE in said:
-        return "a table stands twice", TWICE
-    if _KEY in said:
-        return "a key is written wrong", f"Write keys without spaces. {HELP}"
-    return UNKNOWN
+    return next((words for piece, words in SAID if piece in said), UNKNOWN)
 
 
 def _line_of(text: str) -> int:

@@ -1,4 +1,4 @@
-"""What is played on one lay-out of the universes, read on another: what the yard's own receivers would show."""
+"""What is played on one lay-out of the universes, read on another: a node takes its own slots."""
 
 import numpy as np
 import pytest
@@ -10,9 +10,7 @@ from streamer.display.model import Controller, Display, Fixture, Port, Protocol,
 
 def display(*ports: Port, fixtures: tuple[Fixture, ...] = (), address: str = "127.0.0.1") -> Display:
     """Return a display of one controller."""
-    jetty = Controller(
-        name="jetty", protocol=Protocol.E131, address=address, ports=ports, fixtures=fixtures
-    )
+    jetty = Controller(name="jetty", protocol=Protocol.E131, address=address, ports=ports, fixtures=fixtures)
     return Display(name="jetty", controllers=(jetty,))
 
 

@@ -442,7 +442,9 @@ def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):
     other = Setup(display=SETUP.display.model_copy(update={"name": "other"}))
     rig.go(5)
     engine = rig.engines[0]
-    engine.say(Plan(number=2, setup=other, frame_path="", cid=""), Status(state=State.RUNNING, plan=2, control=OTHER))
+    engine.say(
+        Plan(number=2, setup=other, frame_path="", cid=""), Status(state=State.RUNNING, plan=2, control=OTHER)
+    )
     rig.go(1, playing=False)
     say(rig, "")
     assert [each for each in engine.asked if isinstance(each, Play)][-1].setup == SETUP

@@ -263,14 +263,16 @@ class Rivals:
 
     heard = None
     trouble = cid = ""
-    briefs = ("Another sends universe 1: desk at 10.0.0.99, priority 150 over our 100, and wins. End it.",) * 2
+    briefs = (
+        "Another sends universe 1: desk at 10.0.0.99, priority 150 over our 100, and wins. End it.",
+    ) * 2
 
     def look(self, _now_s: float) -> tuple[str, ...]:
         """Nothing is new."""
         return ()
 
     def know(self, _cid: str) -> None:
-        """It knows us."""
+        """Take note of what is ours."""
 
     def close(self) -> None:
         """There is nothing to close."""

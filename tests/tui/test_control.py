@@ -54,7 +54,9 @@ async def test_what_another_made_dark_is_lit_only_when_that_was_asked(opened: Op
         await stage.until(lambda: stage.engine.asked[asked:] == [TakeControl(), Dark(on=False)])
 
 
-@pytest.mark.parametrize(("holder", "words"), [(NIGHT, "a night run"), (SCREEN, "t takes it over"), ("", "t takes it")])
+@pytest.mark.parametrize(
+    ("holder", "words"), [(NIGHT, "a night run"), (SCREEN, "t takes it over"), ("", "t takes it")]
+)
 async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, holder: str, words: str):
     """Of anything else than dark."""
     async with opened(size=(120, 40)) as stage:
@@ -62,7 +64,9 @@ async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, 
         stage.engine.tell(complaints=("10.0.0.12 port 5568: nothing listens on that port.",))
         await stage.pilot.press("enter")
         assert stage.engine.asked[-1] == Pause(on=True)
-        stage.engine.say(Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first."))
+        stage.engine.say(
+            Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first.")
+        )
         await stage.until(lambda: f"! {holder or 'Nobody'} holds control" in stage.text)
         await stage.pilot.press("e")
         await stage.until_read(words)

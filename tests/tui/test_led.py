@@ -1,4 +1,4 @@
-"""While a search has the lights: behind its sheet, and on a second screen, stands what is sent, on the strings that hang."""
+"""A search has the lights: what is sent is seen behind its sheet and on a second screen, on what hangs."""
 
 import numpy as np
 
@@ -15,7 +15,7 @@ OTHER = "screen, process 12"
 
 
 def picture(nodes: str) -> Bytes:
-    """Return what the pattern `picture` sends: a digit a node, its bits red, green, blue and white (README)."""
+    """Return what the pattern `picture` sends: a digit a node: red, green, blue and white (README)."""
     digits = np.array([int(each, 16) for each in nodes], np.uint8)
     return np.asarray((digits[:, None] >> np.arange(4)) & 1, np.uint8) * np.uint8(LEVEL)
 

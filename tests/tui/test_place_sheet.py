@@ -196,7 +196,10 @@ async def test_an_open_file_of_another_folder_is_listed_too(opened: Open, tmp_pa
         await open_sheet(stage)
         await stage.until_read("from elsewhere/pier.toml")
         found = dial(stage, "found")
-        assert (found.value, found.choices) == ("elsewhere/pier.toml", ("none", "elsewhere/pier.toml", "here.toml"))
+        assert (found.value, found.choices) == (
+            "elsewhere/pier.toml",
+            ("none", "elsewhere/pier.toml", "here.toml"),
+        )
         turn_to(stage, "found", "here.toml")
         await stage.until(lambda: stage.app.screen.query_one("#display_file", Input).value == "here.toml")
 

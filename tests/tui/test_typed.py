@@ -74,14 +74,14 @@ async def test_neither_overtakes_a_letter_of_where_the_lights_are(
         await stage.until_read("ab.toml:1")
 
 
-async def test_two_enters_use_a_display_once(opened: Open):
+async def test_two_enters_use_a_display_once(opened: Open, tmp_path: Path):
     """The second belongs to a sheet that is closing already: no run begins for it."""
+    (tmp_path / "there.toml").write_text(PIER)
     async with opened(size=(120, 40)) as stage:
         await stage.pilot.press("d")
         await stage.until(lambda: isinstance(stage.app.screen, PlaceSheet))
         sheet = stage.app.screen
         sheet.query_one("#display_file", Input).value = "there.toml"
-        Path("there.toml").write_text(PIER)
         type_at_once(stage, "", "enter", "enter")
         await stage.until(lambda: stage.setup.display.name == "pier")
         await stage.pilot.pause()

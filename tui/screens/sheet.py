@@ -46,8 +46,8 @@ class Sheet(ModalScreen[Result]):
     def once_typed(self, then: Callable[[], object]) -> None:
         """Do `then` when every field and dial has taken in what was typed before.
 
-        A key or a tap that the sheet itself deals with would overtake letters that a field has still to take in:
-        its own turn comes after those.
+        A key or a tap that the sheet itself deals with would overtake letters that a field has still to take
+        in: its own turn comes after those.
         """
 
         def done() -> None:

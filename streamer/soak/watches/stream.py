@@ -248,7 +248,7 @@ class Stream(Quiet):
                     self.stopped_by = "from outside, as ropewalk stop does"
 
     def _heed_control(self, status: Status) -> None:
-        """Wait while somebody else holds control, and go on where the programme is by then when they leave."""
+        """Wait while somebody else holds control; go on where the programme is by then when they leave."""
         if status.control and not status.yours:
             self._taken_by, self._objection = status.control, ""
         elif self._taken_by and not status.control:
