@@ -4,7 +4,7 @@ import pytest
 
 from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
 from tests.tui.stage import Open, Stage
-from tui.control import NIGHT_WAITS
+from tui.control import NIGHT_WAITS, darkened_words
 
 NIGHT = "ropewalk soak, process 12"
 SCREEN = "screen, process 12"
@@ -28,10 +28,11 @@ async def test_dark_on_a_night_run_is_at_once_and_says_what_becomes_of_it(
         await stage.pilot.press(key)
         await stage.until(lambda: stage.app.talk.status.state is State.DARK)
         assert stage.engine.asked[-2:] == [TakeControl(), Dark(on=True)]
-        await stage.pilot.press("e")
-        await stage.until_read("This screen has taken control from ropewalk soak, process 12")
-        await stage.until_read("its record tells that")
-        await stage.pilot.press("escape", key)
+        (said,) = (each.message for each in stage.app._notifications)
+        assert said == darkened_words(NIGHT) == stage.app.talk.words[-1]
+        assert NIGHT in said
+        assert NIGHT_WAITS in said
+        await stage.pilot.press(key)
         await stage.until(lambda: stage.app.talk.status.state is State.RUNNING)
         assert stage.engine.asked[-1] == Dark(on=False)
 
