@@ -22,10 +22,11 @@ LeavesBy = Callable[[str, str], str]
 
 
 class Place(NamedTuple):
-    """A stream, and the interface that was chosen for it; "" where the system chooses."""
+    """A stream, the interface that was chosen for it ("": the system's choice), and whom it is for."""
 
     key: StreamKey
     chosen: str = ""
+    controller: str = ""
 
 
 class Network(NamedTuple):

@@ -9,10 +9,11 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from patterns.registry import get
+from streamer.display.addresses import controller_text
 from streamer.display.model import Display
 from streamer.display.neighbours import neighbours
 from streamer.display.numbering import universe_text
-from streamer.display.patch import Stream, StreamKey, compile_patch
+from streamer.display.patch import Stream, compile_patch
 from streamer.engine.client import attach, client_name, running_engines
 from streamer.engine.crossing import Place, crossings, this_network
 from streamer.engine.messages import Plan, Setup, Status
@@ -28,8 +29,8 @@ class Rival(NamedTuple):
     """A run that is in the way, and the first streams of both that come to one receiver."""
 
     name: str
-    theirs: StreamKey
-    ours: StreamKey
+    theirs: Place
+    ours: Place
 
 
 def streams_of(display: Display, pattern: str) -> tuple[Stream, ...]:
@@ -52,24 +53,30 @@ def rivals(setup: Setup, pattern: str, own: str = "") -> Iterator[Rival]:
             continue  # it has ended meanwhile
         both = crossings(ours, theirs, network)
         if first := min(both, key=lambda each: each[0].key.universe, default=None):
-            our, their = first
-            yield Rival(name, their.key, our.key)
+            yield Rival(name, theirs=first[1], ours=first[0])
 
 
 def rival_words(rival: Rival) -> str:
     """Return what is in the way, in a sentence, and how to end it in another."""
     name, theirs, ours = rival
-    where = f"{universe_text(theirs.protocol, theirs.universe)} to {theirs.address}"
-    trouble = (
-        "and the two would disturb each other"
-        if ours.address == theirs.address
-        else f"you would send it to {ours.address}, and a controller that hears both would be disturbed"
-    )
-    return f"{name} already sends {where}, {trouble}. End it first: ropewalk stop {name}"
+    universe = universe_text(theirs.key.protocol, theirs.key.universe)
+    if theirs.key.address == ours.key.address:
+        said = (
+            f"{ours.controller}: {name} already sends {universe} there, and the two would disturb each other"
+        )
+    else:
+        said = (
+            f"{ours.controller}: {name} already sends {universe} to {theirs.key.address}, "
+            "and a controller that hears both would be disturbed"
+        )
+    return f"{said}. End it first: ropewalk stop {name}"
 
 
 def _places(setup: Setup, pattern: str) -> list[Place]:
-    return [Place(each.key, setup.interface or "") for each in streams_of(setup.display, pattern)]
+    return [
+        Place(each.key, setup.interface or "", controller_text(each.controller))
+        for each in streams_of(setup.display, pattern)
+    ]
 
 
 def _sent_by(name: str) -> list[Place]:

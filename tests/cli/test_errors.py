@@ -192,6 +192,37 @@ def one_port(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.parametrize(
+    ("command", "code"),
+    [
+        (("send", "level", "--seconds", "0.2"), 1),
+        (("soak", "--for", "2s"), 3),
+        (("prove",), 1),
+        (("find", "--port", "jetty/1"), 1),
+        (("count", "--port", "jetty/1"), 1),
+    ],
+)
+@pytest.mark.parametrize("is_e131", [True, False])
+def test_what_stands_against_a_controller_names_it(
+    folders: Path, command: tuple[str, ...], code: int, *, is_e131: bool
+):
+    """A zone that is not there; ArtSync in no network of ours (203.0.113.0/24 is RFC 5737's)."""
+    address = "fe80::20%gone9" if is_e131 else "203.0.113.9"
+    path = one_port(folders)
+    text = path.read_text().replace(ADDRESS, address)
+    if not is_e131:
+        text = text.replace('"e131"', '"artnet"\nart_sync = true').replace("universe", "port_address")
+    path.write_text(text)
+    name, *options = command
+    arguments = (options[0], path, *options[1:]) if name == "send" else (path, *options)
+    done = run(name, *arguments)
+    said = " ".join(done.err.split())
+    why = "interface 'gone9': no such interface" if is_e131 else "it is in no network of this machine's"
+    assert f"controller jetty at {address}: {why}" in said
+    assert ("Choose one of: lo" if is_e131 else "Leave synchronization out") in said
+    assert done.code == code
+
+
 def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
     """The yard and the demo need the protocols' ports."""
     path = one_port(folders)

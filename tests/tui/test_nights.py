@@ -2,6 +2,7 @@
 
 import signal
 import subprocess
+import time
 from pathlib import Path
 
 import psutil
@@ -16,6 +17,8 @@ from tests.soak.conftest import facts
 from tui import nights
 
 NOW_S = 1_764_540_000.0
+LIMIT_S = 20.0
+LOOK_S = 0.05
 
 
 @pytest.fixture(name="begun")
@@ -71,6 +74,37 @@ def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(
         pen.end(Ended(pen.clock.moment(NOW_S, 5.0), EndReason.STOPPED))
         with pytest.raises(LinkError, match="does not answer"):
             nights.end(file)
+
+
+TWO_MISTAKES = """
+name = "Jetty"
+[[controllers]]
+name = "jetty"
+protocol = "e131"
+address = "house"
+priority = 201
+[[controllers.ports]]
+number = 1
+universe = 1
+nodes = 5
+"""
+
+
+@pytest.mark.rig
+def test_why_one_cannot_begin_is_told_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Each reason names its controller and the line; how the run goes is told until there is one."""
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
+    nights.log_path().write_text("Caution: real lights change\n")
+    assert nights.last_words() == "Caution: real lights change"
+    file = tmp_path / "display.toml"
+    file.write_text(TWO_MISTAKES)
+    nights.begin(file, Setup(display=sample_display()), 30, "10m", "")
+    limit_s = time.monotonic() + LIMIT_S
+    while nights.last_words().count("\n") < 1 and time.monotonic() < limit_s:
+        time.sleep(LOOK_S)
+    first, second = nights.last_words().splitlines()
+    assert "display.toml:6: controllers.jetty.address" in first
+    assert "display.toml:7: controllers.jetty.priority" in second
 
 
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])

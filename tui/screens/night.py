@@ -135,6 +135,6 @@ class NightSheet(Sheet[None]):
         if night is not None and night.may_go_on and not self._is_begun:
             lines.append(GO_ON)
         if self._is_begun and (night is None or not night.is_running):
-            lines.append(self._last_words() or "Beginning...")
+            lines += self._last_words().splitlines() or ["Beginning..."]
         lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]
