@@ -11,11 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pydantic import ValidationError
 
 from streamer.display.model import Display
-from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.errors import NetworkError, PlanError, Problem, RopewalkError
 from streamer.link.processes import as_process
 from streamer.yard.client import SUFFIX, USUAL_NAME
 from streamer.yard.faults import Fault
 from streamer.yard.loop import run
+from streamer.yard.others import in_the_way
 from streamer.yard.picture import lines, picture
 from streamer.yard.yard import Yard
 
@@ -44,7 +45,8 @@ def yard_command(
     try:
         run(display, faults=faults, link_name=USUAL_NAME, seconds=seconds, out=out)
     except RopewalkError as error:
-        write(json.dumps({"error": str(error)}) if json_lines else str(error))
+        said = (in_the_way() if isinstance(error, NetworkError) else "") or str(error)
+        write(json.dumps({"error": said}) if json_lines else said)
         return 1
     return 0
 

@@ -214,7 +214,9 @@ def test_what_stands_against_a_controller_names_it(
         text = text.replace('"e131"', '"artnet"\nart_sync = true').replace("universe", "port_address")
     path.write_text(text)
     name, *options = command
-    arguments = (options[0], path, *options[1:]) if name == "send" else (path, *options)
+    arguments: tuple[str | Path, ...] = (
+        (options[0], path, *options[1:]) if name == "send" else (path, *options)
+    )
     done = run(name, *arguments)
     said = " ".join(done.err.split())
     why = "interface 'gone9': no such interface" if is_e131 else "it is in no network of this machine's"
