@@ -7,8 +7,12 @@ from typing import Any
 
 import click
 
+from streamer.errors import FileError, PlanError, RopewalkError
+
 FOUND_WRONG = 1
+"""The job found something wrong: with the lights, this machine, or a file that was named."""
 USAGE = 2
+"""The command line was wrong: another one is needed, whatever becomes of the machine and the files."""
 US_SUFFIX = "_us"
 DECIMALS = 3
 
@@ -47,6 +51,12 @@ def _rounded(value: object, key: str = "") -> object:
     if isinstance(value, float):
         return round(value) if key.endswith(US_SUFFIX) else round(value, DECIMALS)
     return value
+
+
+def exit_code(error: RopewalkError) -> int:
+    """Return the exit code of a command that this ends, the same for all of them."""
+    is_usage = isinstance(error, PlanError) and not isinstance(error, FileError)
+    return USAGE if is_usage else FOUND_WRONG
 
 
 def complain(text: str) -> None:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, complain
+from streamer.cli.common import FOUND_WRONG, complain, exit_code
 from streamer.errors import RopewalkError
 
 STANDARD_OUTPUT = 1
@@ -47,11 +47,12 @@ class Commands(click.Group):
             formatter.write_dl([(name, entry.sentence) for name, entry in self._entries.items()])
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401  click's signature
-        """Run the command; what it cannot do is told in words, with exit code 1."""
+        """Run the command; what it cannot do is told in words, with the exit code for that."""
         try:
             return super().invoke(ctx)
         except RopewalkError as error:
             complain(str(error))
+            sys.exit(exit_code(error))
         except OSError as error:
             # A reader that has seen enough (`| head -1`) is no fault; click ends quietly.
             if error.errno == errno.EPIPE:

@@ -5,8 +5,7 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
-from streamer.errors import PlanError
+from streamer.cli.common import FOUND_WRONG, Finite
 
 EPILOG = """Examples:
 
@@ -52,11 +51,6 @@ def hear(**options: object) -> None:
     """
     from streamer.cli.hearing import Asked, listen
 
-    try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        wish, watched = asked.wish(), asked.watched()
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
-    is_heard = listen(wish, watched, asked)
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
+    is_heard = listen(asked.wish(), asked.watched(), asked)
     sys.exit(0 if is_heard else FOUND_WRONG)

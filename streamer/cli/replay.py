@@ -5,9 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.common import FOUND_WRONG, Finite
 from streamer.cli.flashes import understood
-from streamer.errors import PlanError
 
 EPILOG = """Examples:
 
@@ -45,10 +44,6 @@ def replay(**options: object) -> None:
     """
     from streamer.cli.replaying import Asked, stream
 
-    try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        asked.check()
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
+    asked.check()
     sys.exit(0 if stream(asked) else FOUND_WRONG)

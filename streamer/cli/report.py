@@ -7,10 +7,9 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, complain, say, say_json
+from streamer.cli.common import FOUND_WRONG, say, say_json
 from streamer.cli.reporting import display_file, report_of, runs_of
 from streamer.display.places import plain
-from streamer.errors import PlanError
 from streamer.report.times import day_text, length_text
 from streamer.report.verdict import Verdict
 from streamer.soak.records import RunRecord
@@ -41,11 +40,7 @@ def report(*, file: Path | None, number: int | None, as_what: str | None) -> Non
 
     FILE is the display file, beside which its journal is; without it the only journal in this folder.
     """
-    try:
-        display = display_file(file)
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    display = display_file(file)
     if as_what == "list":
         for run in runs_of(display):
             say(_run_line(run))

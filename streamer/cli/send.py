@@ -7,8 +7,9 @@ from typing import NoReturn
 import click
 
 from streamer.cli.asked import NODES_DEFAULT, Asked
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.common import FOUND_WRONG, Finite, complain, exit_code, say_json
 from streamer.cli.flashes import any_flashes, understood
+from streamer.cli.order import check_pattern_then_file
 from streamer.cli.outcome import Outcome
 from streamer.cli.sending import Sending
 from streamer.cli.voice import voice
@@ -21,7 +22,7 @@ from streamer.engine.messages import (
     RATE_LOW_HZ,
     SYNC_GAP_DEFAULT_MS,
 )
-from streamer.errors import PlanError, RopewalkError
+from streamer.errors import RopewalkError
 
 EPILOG = """Examples:
 
@@ -146,21 +147,18 @@ def send(**options: object) -> None:
                 sending.check_rivals()
             outcome = sending.run(voice(as_json=asked.as_json), is_asked_to_end)
     except RopewalkError as error:
-        _fail(asked, error, FOUND_WRONG)
+        _fail(asked, error)
     else:
         _finish(asked, outcome)
 
 
 def _prepare(asked: Asked) -> Sending:
-    """Make the run; a wrong request ends the command with the code for usage."""
+    check_pattern_then_file(asked.pattern, asked.file)
     in_file = load(asked.file) if asked.file else None
     for remark in asked.remarks():
         complain(remark)
-    try:
-        setup = asked.setup(in_file)
-        return Sending(setup, asked.show(setup.display), goes_on=asked.free)
-    except PlanError as error:
-        _fail(asked, error, USAGE)
+    setup = asked.setup(in_file)
+    return Sending(setup, asked.show(setup.display), goes_on=asked.free)
 
 
 def _finish(asked: Asked, outcome: Outcome) -> None:
@@ -169,8 +167,8 @@ def _finish(asked: Asked, outcome: Outcome) -> None:
     sys.exit(0 if outcome.is_clean else FOUND_WRONG)
 
 
-def _fail(asked: Asked, error: RopewalkError, code: int) -> NoReturn:
+def _fail(asked: Asked, error: RopewalkError) -> NoReturn:
     complain(str(error))
     if asked.as_json:
         say_json({"ok": False, "error": str(error)})
-    sys.exit(code)
+    sys.exit(exit_code(error))

@@ -8,7 +8,7 @@ from typing import NoReturn
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say
+from streamer.cli.common import FOUND_WRONG, Finite, complain, say
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.reporting import display_file
 from streamer.cli.service import Service
@@ -38,8 +38,8 @@ EPILOG = """Examples:
 
 Parts of a programme: {parts}.
 
-Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report; 2 the
-command line was wrong; 3 it could not begin or go on.
+Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report, or
+FILE is not right; 2 the command line was wrong; 3 it could not begin or go on.
 """
 
 
@@ -125,9 +125,6 @@ def soak(  # noqa: PLR0913  one for each option
             to=to or "",
             flashes_per_s=flashes,
         )
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
     except JournalError as error:
         complain(str(error))
         sys.exit(COULD_NOT)

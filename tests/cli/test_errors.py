@@ -1,9 +1,11 @@
 """Bad input and faults of the machine: words and an exit code, never a traceback, in every command."""
 
+import errno
 import os
 import socket
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -82,6 +84,34 @@ def test_only_send_can_be_asked_for_more_than_three_flashes(folders: Path, comma
     )
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("send", "{file}", "walk"), "ropewalk send walk {file}"),
+        (("send", "no.toml", "walk"), "ropewalk send walk no.toml"),
+        (("send", "{file}", "wolk"), "ropewalk send PATTERN {file}"),
+        (("send", "{file}"), "ropewalk send PATTERN {file}"),
+        (("record", "{file}", "evening.pcapng"), "ropewalk record evening.pcapng {file}"),
+        (("record", "{file}"), "ropewalk record CAPTURE {file}"),
+        (("log", "{file}", "--fixed", "new lead", "jetty/1"), '--fixed jetty/1 "new lead"'),
+        (("log", "{file}", "--note", "wet", "jetty/1"), "--note jetty/1 wet"),
+        (("yard", "{file}", "--fault", "break:3=jetty/1"), "--fault jetty/1=break:3"),
+    ],
+)
+def test_what_is_the_wrong_way_round_is_told_with_the_right_one(
+    folders: Path, words: tuple[str, ...], says: str
+):
+    """Ready to be typed; nothing is sent or written meanwhile."""
+    path = one_port(folders)
+    before = path.read_bytes()
+    result = ask(*(each.format(file=path) for each in words))
+    assert result.exit_code == 2
+    assert says.format(file=path) in result.stderr
+    assert "comes first, then" in result.stderr
+    assert sorted(each.name for each in folders.glob("*.*")) == [path.name]
+    assert path.read_bytes() == before
+
+
 def test_a_wrong_request_with_json_is_told_in_json_too():
     """A script reads standard output; a person, standard error."""
     done = run("send", "wolk", "-u", "1", "--json", *TO)
@@ -89,28 +119,93 @@ def test_a_wrong_request_with_json_is_told_in_json_too():
     assert done.json["error"] == done.err.strip()
 
 
+FILED: dict[str, tuple[str, ...]] = {
+    "check": ("FILE",),
+    "plan": ("FILE",),
+    "send": ("level", "FILE"),
+    "yard": ("FILE", "--seconds", "0.1"),
+    "ui": ("FILE",),
+    "prove": ("FILE",),
+    "find": ("FILE",),
+    "count": ("FILE",),
+    "log": ("FILE",),
+    "report": ("FILE",),
+    "soak": ("FILE", "--for", "1s"),
+    "hear": ("FILE", "--seconds", "0.1"),
+    "scan": ("FILE", "--seconds", "0.1"),
+    "doctor": ("FILE", "--seconds", "0.1"),
+    "record": ("new.pcapng", "FILE", "--seconds", "0.1"),
+    "replay": ("FILE", "--look"),
+    "new": ("FILE",),
+}
+"""How each command is given its file."""
+NO_DISPLAY = {"report", "replay", "new"}
+"""These read another file, or none: a journal that is not there, a capture."""
+KINDS = ("latin", "binary", "huge", "broken", "wrong", "empty", "missing", "folder", "device", "closed")
+LINED = {"latin": 2, "broken": 3, "wrong": 10}
+"""The line that is to be named."""
+
+
 def bad_files(folder: Path) -> dict[str, Path]:
     """Return files that are none."""
-    found = {name: folder / f"{name}.toml" for name in ("latin", "binary", "huge", "broken", "empty")}
-    found["latin"].write_bytes(b'name = "B\xf6thaus"\n')
+    names = ("latin", "binary", "huge", "broken", "wrong", "empty", "closed")
+    found = {name: folder / f"{name}.toml" for name in names}
+    found["latin"].write_bytes(b'#\nname = "B\xf6thaus"\n')
     found["binary"].write_bytes(bytes(range(256)) * 8)
     found["huge"].write_bytes(b"# " + bytes([46]) * 2**20)
-    found["broken"].write_text("[[controllers]\nname = \x1b[2J")
+    found["broken"].write_text("#\n#\n[[controllers]\nname = \x1b[2J")
+    found["wrong"].write_text(one_port(folder).read_text() + "nods = 5\n")
     found["empty"].write_text("")
+    found["closed"].touch()
     return found | {"missing": folder / "missing.toml", "folder": folder, "device": Path("/dev/zero")}
 
 
-@pytest.mark.parametrize(
-    "kind", ["latin", "binary", "huge", "broken", "empty", "missing", "folder", "device"]
-)
-@pytest.mark.parametrize("command", [("check",), ("send", "walk"), ("yard",)])
-def test_a_file_that_is_none_ends_with_1_in_words(folders: Path, command: tuple[str, ...], kind: str):
-    """Whatever is given for a display file."""
+def test_every_command_that_takes_a_file_is_tried_with_bad_ones():
+    """A new one is to be added above."""
+    context = click.Context(ropewalk)
+    takers = {
+        name
+        for name in ENTRIES
+        for param in getattr(ropewalk.get_command(context, name), "params", ())
+        if isinstance(param, click.Argument) and isinstance(param.type, click.Path)
+    }
+    assert takers == set(FILED)
+
+
+@pytest.fixture(name="closed_to_us")
+def _closed_to_us(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have nobody read closed.toml: permissions do not hold root back."""
+    opened = Path.open
+
+    def refusing(path: Path, *words: Any, **more: Any) -> Any:  # noqa: ANN401  as Path.open
+        if path.name == "closed.toml":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return opened(path, *words, **more)
+
+    monkeypatch.setattr(Path, "open", refusing)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("command", FILED)
+@pytest.mark.usefixtures("closed_to_us")
+def test_a_file_that_is_none_ends_with_1_in_words(
+    monkeypatch: pytest.MonkeyPatch, folders: Path, command: str, kind: str
+):
+    """One rule for all commands: the file is named, and the line where there is one; what to do follows."""
+    if command == "new" and kind == "missing":
+        return
+    monkeypatch.chdir(folders)
+    monkeypatch.setattr("tui.commands._has_terminal", lambda: True)
     path = bad_files(folders)[kind]
-    result = ask(*command, path)
-    assert result.exit_code == 1
-    assert path.name in result.output
+    result = ask(command, *(path if word == "FILE" else word for word in FILED[command]))
+    said = " ".join(result.output.split())
+    assert result.exit_code == 1, said
+    assert path.name in said
     assert "\x1b" not in result.output
+    assert ". " in said, "a second sentence says what to do"
+    if kind in LINED and command not in NO_DISPLAY:
+        assert f"{path.name}:{LINED[kind]}:" in said
+    assert not (folders / "new.pcapng").exists()
 
 
 @pytest.mark.parametrize("kind", ["latin", "broken", "missing"])
@@ -238,12 +333,12 @@ def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
 
 
 @pytest.mark.parametrize("fault", ["jetty/1", "jetty/1=nonsense", "jetty/9=break:3", "jetty/1=break:99"])
-def test_a_fault_that_cannot_be_ends_with_1_and_says_what_can(folders: Path, fault: str):
+def test_a_fault_that_cannot_be_ends_with_2_and_says_what_can(folders: Path, fault: str):
     """For the yard."""
     path = one_port(folders)
     result = ask("yard", path, "--seconds", "0.1", "--fault", fault)
-    assert result.exit_code == 1
-    assert "jetty/1" in result.output or "break:" in result.output
+    assert result.exit_code == 2
+    assert "jetty/1" in result.stderr or "break:" in result.stderr
 
 
 def shell(command: str) -> "subprocess.CompletedProcess[str]":

@@ -124,7 +124,6 @@ def test_nobody_is_exit_code_1_and_says_what_to_look_at():
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("nowhere.toml",), "no such file"),
         (("--to", "127.0.0.1"), "no display FILE"),
         (("--seconds", "0"), "--seconds"),
     ],

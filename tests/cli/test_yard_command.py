@@ -57,7 +57,7 @@ def test_a_yard_that_runs_is_listed_named_to_the_next_one_and_ended_by_its_name(
     assert set(as_json["yard"]) == {"kind", "display", "started_by", "ports", "note"}
     assert second.code == 1
     for said in ("yard runs already: virtual controllers of Jetty", "stop yard", f"--to {ADDRESS[:4]}"):
-        assert said in second.out
+        assert said in second.err
     assert (no_name.code, no_name.err) == (
         1,
         "Nothing is running. But yard plays controllers: ropewalk stop yard\n",

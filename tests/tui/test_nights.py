@@ -100,10 +100,10 @@ def test_why_one_cannot_begin_is_told_whole(tmp_path: Path, monkeypatch: pytest.
     begun, popen = [], subprocess.Popen
     monkeypatch.setattr(subprocess, "Popen", lambda *words, **more: begun.append(popen(*words, **more)))
     nights.begin(file, Setup(display=sample_display()), 30, "10m", "")
-    assert [each.wait(LIMIT_S) for each in begun] == [2]
+    assert [each.wait(LIMIT_S) for each in begun] == [1]
     first, second = nights.last_words().splitlines()
-    assert "display.toml:6: controllers.jetty.slots" in first
-    assert "display.toml:7: controllers.jetty.priority" in second
+    assert "display.toml:7: controllers.jetty.slots" in first
+    assert "display.toml:8: controllers.jetty.priority" in second
 
 
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])
