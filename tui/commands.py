@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from streamer.cli.common import USAGE, Finite, complain
+from streamer.cli.common import USAGE, complain
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.group import Commands, Entry
+from streamer.cli.numbers import Finite
 
 if TYPE_CHECKING:
     from streamer.engine.messages import Setup

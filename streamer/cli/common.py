@@ -1,9 +1,7 @@
-"""What the commands share: exit codes, how they print, and numbers on the command line."""
+"""What the commands share: exit codes, and how they print."""
 
 import json
-import math
 from collections.abc import Mapping
-from typing import Any
 
 import click
 
@@ -15,22 +13,6 @@ USAGE = 2
 """The command line was wrong: another one is needed, whatever becomes of the machine and the files."""
 US_SUFFIX = "_us"
 DECIMALS = 3
-
-
-class Finite(click.FloatRange):
-    """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
-
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401  the parent's signature
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> float:
-        """Return the number, or fail as usual."""
-        number = float(super().convert(value, param, ctx))
-        if not math.isfinite(number):
-            self.fail(f"{value!r} is not a number that can be counted with.", param, ctx)
-        return number
 
 
 def say(text: str) -> None:

@@ -7,8 +7,9 @@ from typing import Any
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite
+from streamer.cli.common import FOUND_WRONG
 from streamer.cli.fewer_flashes import fewer_flashes
+from streamer.cli.numbers import Finite
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.find.answers import EYES
 from streamer.find.finding import CERTAINTY, ERROR_RATE

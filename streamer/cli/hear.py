@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -28,6 +29,7 @@ line was wrong.
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "-u",
+    "--universes",
     "ranges",
     metavar="RANGES",
     help="Which universes, such as 1-4,7,1443: E1.31 universes count from 1, Art-Net Port-Addresses from 0 "

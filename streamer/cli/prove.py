@@ -10,17 +10,18 @@ from textwrap import fill
 import click
 
 from streamer.cli.asking import Asker, JsonLines, Prompt, target
-from streamer.cli.common import FOUND_WRONG, Finite, complain, exit_code, say_json
+from streamer.cli.common import FOUND_WRONG, complain, exit_code, say_json
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
+from streamer.cli.numbers import Finite
 from streamer.cli.proving import walk_through
 from streamer.cli.real_lights import are_real
 from streamer.cli.rivals import check_rivals
+from streamer.cli.sent_to import sent_to
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.display.ranges import readdress
 from streamer.ending import ending_signals
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
 from streamer.engine.rivals import WIDEST
@@ -123,8 +124,7 @@ def _caution(level_percent: float) -> str:
 
 
 def _display(file: Path, to: str | None) -> Display:
-    display = load(file)
-    return readdress(display, (to,)) if to else display
+    return sent_to(load(file), (to,) if to else ())
 
 
 def _subjects(display: Display, names: tuple[str, ...]) -> tuple[Subject, ...]:

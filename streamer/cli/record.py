@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -27,6 +28,7 @@ wrong.
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "-u",
+    "--universes",
     "ranges",
     metavar="RANGES",
     help="Which universes, as for ropewalk hear.  [those of the display FILE, or all that are announced]",

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from streamer.cli.common import FOUND_WRONG, say, say_json
+from streamer.cli.numbers import Whole
 from streamer.cli.reporting import display_file, report_of, runs_of
 from streamer.display.places import plain
 from streamer.report.times import day_text, length_text
@@ -28,7 +29,7 @@ Exit codes: 0 passed, with remarks or without, 1 failed or the journal is wrong,
 
 @click.command(epilog=EPILOG)
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@click.option("--run", "number", type=click.IntRange(min=1), help="This run, not the last one.")
+@click.option("--run", "number", type=Whole(min=1), help="This run, not the last one.")
 @click.option("--list", "as_what", flag_value="list", help="List the runs.")
 @click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, with pictures.")
 @click.option("--markdown", "as_what", flag_value="markdown", help="Print as Markdown.")

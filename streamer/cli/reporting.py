@@ -4,7 +4,7 @@ from pathlib import Path
 
 from streamer.display.file import load
 from streamer.display.places import plain
-from streamer.errors import JournalError, PlanError, Problem, RopewalkError
+from streamer.errors import FileError, JournalError, PlanError, Problem, RopewalkError
 from streamer.logbook.standing import State, standings
 from streamer.logbook.store import logbook_path, read_logbook
 from streamer.report.made import Findings, Report, findings_of, report
@@ -34,6 +34,9 @@ def report_of(file: Path, number: int | None, now_unix_s: float) -> Report:
     path = journal_path(file)
     with reading(path) as reader:
         runs = reader.runs()
+        if not runs and not file.exists():
+            what = "there is no such file, and no night run of it"
+            raise FileError([Problem(plain(str(file)), what, "Check the name")])
         if not runs:
             instead = f"Begin one: `ropewalk soak {plain(file.name)} --for 8h`"
             raise JournalError("there is no run of a night in it", plain(str(path)), instead)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from streamer.cli.common import complain, counted, say, say_json
+from streamer.cli.sent_to import sent_to
 from streamer.cli.voice import Voice, voice
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.display.ranges import readdress
 from streamer.display.starter import write_new
 from streamer.ending import ending_signals
 from streamer.errors import FileError, PlanError, Problem
@@ -44,7 +44,7 @@ class Asked:
             what = "there is already a file of this name, and it is left as it is"
             raise FileError([Problem(plain(str(self.write)), what, "Give another name")])
         display = load(self.file) if self.file else None
-        return readdress(display, (self.to,)) if display and self.to else display
+        return sent_to(display, (self.to,)) if display and self.to else display
 
 
 def scan_now(asked: Asked, display: Display | None) -> bool:

@@ -8,14 +8,15 @@ from typing import NoReturn
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite, complain, say
+from streamer.cli.common import FOUND_WRONG, complain, say
 from streamer.cli.fewer_flashes import fewer_flashes
+from streamer.cli.numbers import Finite
 from streamer.cli.reporting import display_file
+from streamer.cli.sent_to import sent_to
 from streamer.cli.service import Service
 from streamer.cli.soaking import soak_through, to_be_taken_up
 from streamer.display.file import load
 from streamer.display.model import Display
-from streamer.display.ranges import readdress
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
 from streamer.errors import JournalError, PlanError, Problem, RopewalkError
 from streamer.soak.asked import Asked
@@ -166,8 +167,7 @@ def _fail() -> NoReturn:
 
 
 def _display(file: Path, to: str | None) -> Display:
-    display = load(file)
-    return readdress(display, (to,)) if to else display
+    return sent_to(load(file), (to,) if to else ())
 
 
 def _programme(text: str | None, display: Display) -> Programme:

@@ -68,7 +68,7 @@ def _octets_of(path: Path, name: str) -> bytes:
         instead = f"Give yourself the right to read it: chmod u+r {name}, or ask whoever owns it"
         raise FileError([Problem(name, "you may not read this file", instead)]) from error
     except (OSError, ValueError) as error:
-        what = f"the file cannot be read ({plain(str(error))})"
+        what = f"the file cannot be read ({plain(getattr(error, 'strerror', None) or str(error))})"
         raise FileError([Problem(name, what, "Copy it to another disk and try again")]) from error
 
 

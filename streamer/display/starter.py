@@ -31,7 +31,7 @@ def write_new(path: Path, text: str) -> None:
         what = "there is already a file of this name, and it is left as it is"
         raise FileError([Problem(name, what, "Give another name")]) from error
     except (OSError, ValueError) as error:
-        what = f"the file cannot be written ({plain(str(error))})"
+        what = f"the file cannot be written ({plain(getattr(error, 'strerror', None) or str(error))})"
         raise FileError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
 
 

@@ -382,6 +382,61 @@ def test_an_unknown_command_or_option_ends_with_2():
     assert ask("send", "walk", "--nosuch").exit_code == 2
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("chek", "display.toml"), "Did you mean: ropewalk check?"),
+        (("display.toml",), "ropewalk ui display.toml. To check it: ropewalk check display.toml"),
+        (("walk", "-u", "1"), "To play that pattern: ropewalk send walk display.toml"),
+        (
+            ("find", "display.toml", "jetty/1"),
+            "It takes FILE alone; a name has an option before it: --port NAME",
+        ),
+        (
+            ("send", "walk", "display.toml", "jetty/1"),
+            "It takes PATTERN and FILE alone; a name has an option",
+        ),
+        (("runs", "boat"), "It takes none alone"),
+        (("log", "display.toml", "--fixed", "jetty/1"), "Write: --fixed PORT NOTE"),
+        (("count", "display.toml", "--port"), "Write: --port NAME/3"),
+        (("send", "walk", "--universe", "1"), "'--universes'"),
+        (("send", "walk", "-u", "1", "--level", "130"), "'130' is not a number from 0 to 100."),
+        (("send", "walk", "-u", "1", "--level", "bright"), "'bright' is not a number from 0 to 100."),
+        (("send", "walk", "-u", "1", "--nodes", "1.5"), "'1.5' is not a whole number from 1 to 170."),
+        (("send", "walk", "-u", "1", "--seconds", "-1"), "'-1' is not a number above 0."),
+        (("doctor", "display.toml", "--seconds", "61"), "'61' is not a number above 0, up to 60."),
+        (("hear", "--watch", "a"), "--watch: 'a' is no universe"),
+        (("send", "walk", "display.toml", "-u", "1"), "a display FILE, display.toml, and universes with -u"),
+    ],
+)
+def test_a_command_line_that_is_not_understood_is_told_with_what_to_write(words: tuple[str, ...], says: str):
+    """The next thing that is typed is right."""
+    result = ask(*words)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
+
+
+@pytest.mark.parametrize("command", ["prove", "find", "count", "soak", "scan", "send"])
+def test_an_address_that_none_is_is_told_once_and_where_it_was_written(folders: Path, command: str):
+    """Not as if it stood in the file, once for each controller."""
+    path = one_port(folders)
+    more = {"soak": ("--for", "1s"), "scan": ("--seconds", "0.1")}.get(command, ())
+    result = ask(command, *(["walk"] if command == "send" else []), path, "--to", "house.local", *more)
+    assert result.exit_code == 2
+    assert result.stderr.count("house.local") == 1
+    assert result.stderr.startswith("--to: address is 'house.local'")
+    assert result.stderr.rstrip().endswith("--to 192.168.7.20")
+
+
+def test_help_says_ranges_in_words():
+    """What may be written, without a formula; of what has no limits nothing."""
+    said = " ".join(ask("send", "--help").output.split())
+    assert "--nodes NUMBER With -u: RGB nodes a universe. [170] [from 1 to 170]" in said
+    assert "[above 0]" in said
+    for formula in ("x<=", "<=x", "x>", "None", "RANGE "):
+        assert formula not in said
+
+
 def test_the_lists_are_the_same_in_words_and_as_json():
     """Patterns, and interfaces with all of their addresses, those of IPv6 too."""
     patterns = run("patterns", "--json").json
