@@ -396,7 +396,7 @@ def test_an_unknown_command_or_option_ends_with_2():
             ("send", "walk", "display.toml", "jetty/1"),
             "It takes PATTERN and FILE alone; a name has an option",
         ),
-        (("runs", "boat"), "It takes none alone"),
+        (("runs", "boat"), "It takes options alone"),
         (("log", "display.toml", "--fixed", "jetty/1"), "Write: --fixed PORT NOTE"),
         (("count", "display.toml", "--port"), "Write: --port NAME/3"),
         (("send", "walk", "--universe", "1"), "'--universes'"),
