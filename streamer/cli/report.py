@@ -9,7 +9,7 @@ import click
 
 from streamer.cli.common import FOUND_WRONG, say, say_json
 from streamer.cli.numbers import Whole
-from streamer.cli.reporting import display_file, report_of, runs_of
+from streamer.cli.reporting import display_file, need_night, report_of, runs_of
 from streamer.display.places import plain
 from streamer.report.times import day_text, length_text
 from streamer.report.verdict import Verdict
@@ -42,6 +42,7 @@ def report(*, file: Path | None, number: int | None, as_what: str | None) -> Non
     FILE is the display file, beside which its journal is; without it the only journal in this folder.
     """
     display = display_file(file)
+    need_night(display)
     if as_what == "list":
         for run in runs_of(display):
             say(_run_line(run))

@@ -23,6 +23,13 @@ def display_file(file: Path | None) -> Path:
     raise PlanError([Problem("FILE", what, "Name the display file whose night it is")])
 
 
+def need_night(file: Path) -> None:
+    """Raise FileError where there is neither the display file nor a journal of it."""
+    if not file.exists() and not journal_path(file).exists():
+        what = "there is no such file, and no night run of it"
+        raise FileError([Problem(plain(str(file)), what, "Check the name")])
+
+
 def runs_of(file: Path) -> tuple[RunRecord, ...]:
     """Return every run of a display file's journal."""
     with reading(journal_path(file)) as reader:
@@ -34,9 +41,6 @@ def report_of(file: Path, number: int | None, now_unix_s: float) -> Report:
     path = journal_path(file)
     with reading(path) as reader:
         runs = reader.runs()
-        if not runs and not file.exists():
-            what = "there is no such file, and no night run of it"
-            raise FileError([Problem(plain(str(file)), what, "Check the name")])
         if not runs:
             instead = f"Begin one: `ropewalk soak {plain(file.name)} --for 8h`"
             raise JournalError("there is no run of a night in it", plain(str(path)), instead)
