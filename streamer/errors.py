@@ -2,6 +2,7 @@
 
     RopewalkError
     ├── PlanError       the display file, a range or a request is wrong: change what was asked
+    │   └── FileError   of these, a file: it is not there, cannot be read or written, or holds what is wrong
     ├── FieldError      our own side asked for a value that a standard does not allow: correct the caller
     ├── PacketError     a datagram from the network is wrong: it is counted and dropped
     ├── NetworkError    the operating system refuses: an interface, an address, a port
@@ -47,6 +48,10 @@ class PlanError(RopewalkError):
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(map(str, self.problems)))
+
+
+class FileError(PlanError):
+    """Everything wrong with a file that a person has named: its name, its permissions, what stands in it."""
 
 
 class FieldError(RopewalkError, ValueError):

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from streamer.cli.common import USAGE, Finite, complain
+from streamer.cli.common import USAGE, complain
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.group import Commands, Entry
+from streamer.cli.numbers import Finite
 
 if TYPE_CHECKING:
     from streamer.engine.messages import Setup
@@ -19,7 +20,10 @@ if TYPE_CHECKING:
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 SCREEN_RUN = "screen"
 """The name of the engine that the screen starts; a second screen attaches to it."""
-EXIT_CODES = "Exit codes: 0 fine, 1 the job found something wrong, 2 the command line was wrong."
+EXIT_CODES = (
+    "Exit codes: 0 fine, 1 the job found something wrong, or a file is not right, 2 the command line was "
+    "wrong."
+)
 
 ENTRIES = {
     "demo": Entry(

@@ -18,6 +18,9 @@ from streamer.soak.programme import parse_programme
 from streamer.soak.seen import seen
 
 LOG = "night.log"
+TROUBLE = "night.trouble.log"
+"""What it complains of, apart from what it tells of how it goes."""
+LINES_TOLD_MOST = 5
 
 
 def begin(file: Path, setup: Setup, level_percent: float, until: str, programme: str) -> None:
@@ -46,10 +49,10 @@ def go_on(file: Path) -> None:
 def _start(file: Path, words: list[str]) -> None:
     start = [sys.executable, "-P", "-c", "from tui.command import main; main()"]
     command = [*start, "soak", str(file.resolve()), *words]
-    with log_path().open("wb") as log:
+    with log_path().open("wb") as log, trouble_path().open("wb") as trouble:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
         subprocess.Popen(  # noqa: S603  our own command, in this interpreter
-            command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True
+            command, stdin=subprocess.DEVNULL, stdout=log, stderr=trouble, start_new_session=True
         )
 
 
@@ -67,13 +70,22 @@ def log_path() -> Path:
     return runtime_folder() / LOG
 
 
+def trouble_path() -> Path:
+    """Return where it says why it cannot begin."""
+    return runtime_folder() / TROUBLE
+
+
 def last_words() -> str:
-    """Return the last line of that."""
+    """Return why it cannot begin, a line for each reason; before that the last line that it told."""
+    reasons = _lines(trouble_path())[-LINES_TOLD_MOST:]
+    return "\n".join(reasons or _lines(log_path())[-1:])
+
+
+def _lines(path: Path) -> list[str]:
     try:
-        lines = log_path().read_text("utf-8", "replace").splitlines()
+        return path.read_text("utf-8", "replace").splitlines()
     except OSError:
-        return ""
-    return lines[-1] if lines else ""
+        return []
 
 
 def is_on(file: Path) -> bool:

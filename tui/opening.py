@@ -10,7 +10,7 @@ from streamer.display.sample import sample_display
 from streamer.engine.client import EngineLink, attach, client_name, running_engines, start
 from streamer.engine.messages import Setup, Show
 from streamer.yard.client import YardLink
-from streamer.yard.client import start as start_yard
+from streamer.yard.others import start as start_yard
 
 
 def engine_of_the_screen(name: str) -> Future[EngineLink]:

@@ -12,6 +12,6 @@ def in_the_way(setup: Setup, pattern: str, own: str) -> tuple[str, str]:
     """
     from streamer.engine.rivals import rival_words, rivals
 
-    for name, key in rivals(setup, pattern, own):
-        return name, f"{rival_words(name, key)}\n\n{ALL_THE_SAME}"
+    for rival in rivals(setup, pattern, own):
+        return rival.name, f"{rival_words(rival)}\n\n{ALL_THE_SAME}"
     return "", ""

@@ -6,11 +6,12 @@ from pathlib import Path
 
 from patterns.plain import Pattern, PatternError
 from patterns.registry import get, settle
+from streamer.cli.order import check_pattern_then_file
+from streamer.cli.sent_to import check_addresses, sent_to
 from streamer.cli.synchronizing import sync_gap_ms, with_art_sync, with_priority, with_sync_address
-from streamer.display.addresses import address_fault
 from streamer.display.model import MULTICAST, Display, Protocol
 from streamer.display.places import plain
-from streamer.display.ranges import display_from_ranges, parse_ranges, readdress
+from streamer.display.ranges import display_from_ranges, parse_ranges
 from streamer.engine.flash_limit import flash_limit
 from streamer.engine.messages import Leash, Setup, Show
 from streamer.errors import FieldError, PlanError, Problem
@@ -85,16 +86,16 @@ class Asked:
                 if value is not None:
                     yield f"{option} is for -u and passed over: {plain(str(self.file))} says that itself."
 
-    def _display(self, in_file: Display | None) -> Display:
-        if in_file is not None and self.ranges is not None:
-            what = "there is a display FILE and universes with -u"
+    def check_order(self) -> None:
+        """Raise PlanError where the display is told twice, or the other way round."""
+        if self.file is not None and self.ranges is not None:
+            what = f"there is a display FILE, {plain(str(self.file))}, and universes with -u"
             raise PlanError([Problem("send", what, "Take out one of the two")])
+        check_pattern_then_file(self.pattern, self.file)
+
+    def _display(self, in_file: Display | None) -> Display:
         protocol = Protocol(self.protocol or Protocol.E131)
-        if in_file is None:
-            display = self._of_ranges(protocol)
-        else:
-            self._check_addresses(None)
-            display = readdress(in_file, self.to) if self.to else in_file
+        display = self._of_ranges(protocol) if in_file is None else sent_to(in_file, self.to)
         if self.priority is not None:
             display = with_priority(display, self.priority)
         if self.sync is not None:
@@ -106,17 +107,12 @@ class Asked:
             instead = "Write -u and ranges, such as -u 1-4, or the name of a display file"
             raise PlanError([Problem("send", "it is not said which universes", instead)])
         universes = parse_ranges(self.ranges, protocol)
-        self._check_addresses(protocol)
+        check_addresses(self.to, protocol)
         if not self.to and protocol is Protocol.ARTNET:
             instead = "Write --to and the controller's address, such as --to 192.168.7.20"
             raise PlanError([Problem("--to", "Art-Net needs to know where to", instead)])
         nodes = NODES_DEFAULT if self.nodes is None else self.nodes
         return display_from_ranges(universes, protocol, self.to or (MULTICAST,), nodes_per_universe=nodes)
-
-    def _check_addresses(self, protocol: Protocol | None) -> None:
-        problems = [problem for address in self.to for problem in _wrong_address(address, protocol)]
-        if problems:
-            raise PlanError(problems)
 
     def show(self, display: Display) -> Show:
         """Return what is to be shown; PlanError when the pattern, a parameter or a port is wrong."""
@@ -153,13 +149,6 @@ class Asked:
         for name in self.ports:
             if name not in names:
                 yield Problem("--only", f"there is no port {name!r}", f"The ports are {listed}")
-
-
-def _wrong_address(address: str, protocol: Protocol | None) -> Iterator[Problem]:
-    # What a display file's controllers cannot do with it is found when they are sent there.
-    fault = address_fault(address, protocol or Protocol.E131)
-    if fault:
-        yield Problem("--to", fault.what, f"{fault.instead}: --to {fault.address}")
 
 
 def _pairs(settings: tuple[str, ...], problems: list[Problem]) -> Iterator[tuple[str, str]]:

@@ -1,32 +1,18 @@
-"""What the commands share: exit codes, how they print, and numbers on the command line."""
+"""What the commands share: exit codes, and how they print."""
 
 import json
-import math
 from collections.abc import Mapping
-from typing import Any
 
 import click
 
+from streamer.errors import FileError, PlanError, RopewalkError
+
 FOUND_WRONG = 1
+"""The job found something wrong: with the lights, this machine, or a file that was named."""
 USAGE = 2
+"""The command line was wrong: another one is needed, whatever becomes of the machine and the files."""
 US_SUFFIX = "_us"
 DECIMALS = 3
-
-
-class Finite(click.FloatRange):
-    """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
-
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401  the parent's signature
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> float:
-        """Return the number, or fail as usual."""
-        number = float(super().convert(value, param, ctx))
-        if not math.isfinite(number):
-            self.fail(f"{value!r} is not a number that can be counted with.", param, ctx)
-        return number
 
 
 def say(text: str) -> None:
@@ -47,6 +33,12 @@ def _rounded(value: object, key: str = "") -> object:
     if isinstance(value, float):
         return round(value) if key.endswith(US_SUFFIX) else round(value, DECIMALS)
     return value
+
+
+def exit_code(error: RopewalkError) -> int:
+    """Return the exit code of a command that this ends, the same for all of them."""
+    is_usage = isinstance(error, PlanError) and not isinstance(error, FileError)
+    return USAGE if is_usage else FOUND_WRONG
 
 
 def complain(text: str) -> None:

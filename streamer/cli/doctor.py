@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 

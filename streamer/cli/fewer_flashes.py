@@ -4,10 +4,11 @@ from typing import Any
 
 import click
 
+from streamer.cli.numbers import Whole
 from streamer.flash_rule import DANGER, FLASHES_PER_S
 
 
-class FewerFlashes(click.IntRange):
+class FewerFlashes(Whole):
     """1 to 3; asked for more it says why not."""
 
     def __init__(self) -> None:
@@ -15,15 +16,14 @@ class FewerFlashes(click.IntRange):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401
         """Return the number."""
-        number = click.INT.convert(value, param, ctx)
-        if number > FLASHES_PER_S:
+        if str(value).isdecimal() and int(value) > FLASHES_PER_S:
             self.fail(
-                f"{number} are too many: {DANGER}. Ask for 1 to {FLASHES_PER_S}; only ropewalk send can be "
+                f"{value} are too many: {DANGER}. Ask for 1 to {FLASHES_PER_S}; only ropewalk send can be "
                 "asked for more, with a word.",
                 param,
                 ctx,
             )
-        return int(super().convert(number, param, ctx))
+        return super().convert(value, param, ctx)
 
 
 fewer_flashes = click.option(

@@ -7,16 +7,17 @@ from typing import Any
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.common import FOUND_WRONG
 from streamer.cli.fewer_flashes import fewer_flashes
+from streamer.cli.numbers import Finite
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
-from streamer.errors import PlanError, RopewalkError
 from streamer.find.answers import EYES
 from streamer.find.finding import CERTAINTY, ERROR_RATE
 from streamer.find.suspects import ANYTHING, COUNT, SUSPECTS, terms_of
 
 EPILOG = (
-    """Exit codes: 0 all is as planned; 1 it is not, or nobody is certain; 2 the command line was wrong."""
+    "Exit codes: 0 all is as planned; 1 it is not, nobody is certain, or FILE is not right; 2 the command "
+    "line was wrong."
 )
 Command = Callable[..., None]
 
@@ -106,15 +107,5 @@ def count(**options: Any) -> None:
 def _search(suspect: str, options: dict[str, Any], *, writes: bool) -> None:
     from streamer.cli.searching import Search
 
-    try:
-        terms = terms_of(suspect, options["eyes"], options["wrong"], options["certainty"])
-        search = Search(terms, options, writes=writes)
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
-    try:
-        is_as_planned = search.run()
-    except RopewalkError as error:
-        complain(str(error))
-        sys.exit(FOUND_WRONG)
-    sys.exit(0 if is_as_planned else FOUND_WRONG)
+    terms = terms_of(suspect, options["eyes"], options["wrong"], options["certainty"])
+    sys.exit(0 if Search(terms, options, writes=writes).run() else FOUND_WRONG)

@@ -2,13 +2,14 @@
 
 import click
 
+from streamer.cli.numbers import Whole
 from streamer.engine.flash_limit import WORD, flash_limit
 from streamer.engine.messages import FLASHES_MOST_PER_S, WORD_CHARACTERS, Setup
 from streamer.flash_rule import DANGER, FLASHES_PER_S
 
 any_flashes = click.option(
     "--flashes",
-    type=click.IntRange(1, FLASHES_MOST_PER_S),
+    type=Whole(1, FLASHES_MOST_PER_S),
     metavar="N",
     help=f"At most so many flashes in any second; more than {FLASHES_PER_S} need --understood.  "
     f"[the file's, or {FLASHES_PER_S}]",

@@ -9,7 +9,9 @@ from typing import Any, NamedTuple
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, complain
+from streamer.cli.common import FOUND_WRONG, complain, exit_code
+from streamer.cli.hints import instead_of_command, instead_of_usage
+from streamer.display.places import plain
 from streamer.errors import RopewalkError
 
 STANDARD_OUTPUT = 1
@@ -41,17 +43,34 @@ class Commands(click.Group):
         command = getattr(import_module(module), name)
         return command if isinstance(command, click.Command) else None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command and its arguments; one that there is not is told with what may be meant."""
+        name = args[0]
+        if name in self._entries or name.startswith("-"):
+            return super().resolve_command(ctx, args)
+        hint = instead_of_command(name, self._entries)
+        raise click.UsageError(f"No such command {plain(name)!r}. {hint}".rstrip(), ctx)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the list of commands, whole sentences."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, entry.sentence) for name, entry in self._entries.items()])
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401  click's signature
-        """Run the command; what it cannot do is told in words, with exit code 1."""
+        """Run the command; what it cannot do is told in words, with the exit code for that."""
         try:
             return super().invoke(ctx)
+        except click.UsageError as error:
+            name = ctx.invoked_subcommand
+            hint = instead_of_usage(error, self.get_command(ctx, name) if name else None)
+            if not hint:
+                raise
+            raise click.UsageError(f"{error.message.rstrip('.')}. {hint}", error.ctx) from error
         except RopewalkError as error:
             complain(str(error))
+            sys.exit(exit_code(error))
         except OSError as error:
             # A reader that has seen enough (`| head -1`) is no fault; click ends quietly.
             if error.errno == errno.EPIPE:

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
-from streamer.errors import PlanError
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -29,6 +29,7 @@ line was wrong.
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "-u",
+    "--universes",
     "ranges",
     metavar="RANGES",
     help="Which universes, such as 1-4,7,1443: E1.31 universes count from 1, Art-Net Port-Addresses from 0 "
@@ -52,11 +53,6 @@ def hear(**options: object) -> None:
     """
     from streamer.cli.hearing import Asked, listen
 
-    try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        wish, watched = asked.wish(), asked.watched()
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
-    is_heard = listen(wish, watched, asked)
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
+    is_heard = listen(asked.wish(), asked.watched(), asked)
     sys.exit(0 if is_heard else FOUND_WRONG)

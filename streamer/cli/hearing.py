@@ -10,6 +10,7 @@ from streamer.cli.heard import Canvas, events, table
 from streamer.cli.levels import watched_lines
 from streamer.display.file import load
 from streamer.display.model import SLOTS_PER_UNIVERSE, Protocol
+from streamer.display.places import shown
 from streamer.display.ranges import parse_ranges
 from streamer.errors import PlanError, Problem
 from streamer.hear.messages import Heard, Watch
@@ -60,8 +61,9 @@ class Asked:
         try:
             (number,) = parse_ranges(universe, protocol)
             chosen = int(slot) if slash else None
-        except ValueError as error:
-            raise PlanError([Problem("--watch", f"{self.watch!r} is no slot", WATCH_HELP)]) from error
+        except (PlanError, ValueError) as error:
+            what = f"{shown(self.watch)} is no universe, and no slot of one"
+            raise PlanError([Problem("--watch", what, WATCH_HELP)]) from error
         if chosen is not None and not 1 <= chosen <= SLOTS_PER_UNIVERSE:
             what = f"there is no slot {chosen}"
             raise PlanError([Problem("--watch", what, f"Slots count from 1 to {SLOTS_PER_UNIVERSE}")])

@@ -2,17 +2,17 @@
 
 import json
 import shutil
-import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from streamer.cli.common import USAGE, complain, say
+from streamer.cli.common import say
+from streamer.cli.order import check_port_then_words
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.errors import PlanError
+from streamer.logbook.fingerprint import fingerprints
 from streamer.logbook.pens import penned
 from streamer.logbook.records import Kind
 from streamer.logbook.standing import standings
@@ -54,11 +54,9 @@ def log(
     says which proof no longer holds, and why.
     """
     display = load(file)
-    try:
-        pens = [penned(display, kind, *given, _now()) for kind, given in _given(fixed, note)]
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    for kind, (name, words) in _given(fixed, note):
+        check_port_then_words(f"--{kind}", name, words, [each.name for each in fingerprints(display)])
+    pens = [penned(display, kind, *given, _now()) for kind, given in _given(fixed, note)]
     if pens:
         with Logbook(logbook_path(file)) as book:
             for entry in book.append(*pens):

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite, complain, say, say_json
+from streamer.cli.common import FOUND_WRONG, complain, say, say_json
+from streamer.cli.numbers import Finite
 
 EPILOG = "Exit codes: 0 the plan can work, 1 something in it cannot, 2 the command line was wrong."
 

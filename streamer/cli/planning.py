@@ -8,7 +8,7 @@ from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ
 from streamer.engine.outlet import ANY_GROUP
-from streamer.errors import PlanError, Problem
+from streamer.errors import FileError, Problem
 from streamer.net.interfaces import Interface, find_interface, interface_towards
 from streamer.net.memberships import memberships_limit
 from streamer.plan.asked import Asked, Host
@@ -55,19 +55,19 @@ def _multicast_ways(display: Display, chosen: Interface | None) -> list[Interfac
 
 
 def write_page(made: DisplayPlan, display: Display, path: Path) -> str:
-    """Write the page whole or not at all, only over an earlier page of ours. Raises `PlanError`."""
+    """Write the page whole or not at all, only over an earlier page of ours. Raises `FileError`."""
     name = plain(str(path))
     try:
         if path.exists() and not _is_page(path):
             what = "there is already something else of this name, and it is left as it is"
-            raise PlanError([Problem(name, what, "Give another name")])
+            raise FileError([Problem(name, what, "Give another name")])
         with TemporaryDirectory(dir=path.parent, prefix=".ropewalk-") as folder:
             draft = Path(folder) / "draft"
             draft.write_text(page_of(made, display), "utf-8")
             draft.replace(path)
     except (OSError, ValueError) as error:
         what = f"the page cannot be written ({plain(str(error))})"
-        raise PlanError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
+        raise FileError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
     return f"{name}: written. Open it in a browser, print it, and tape it inside the lid."
 
 

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, Finite, say
+from streamer.cli.common import FOUND_WRONG, say
+from streamer.cli.numbers import Finite
 
 FILE = click.argument("file", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print as JSON.")

@@ -10,17 +10,18 @@ from textwrap import fill
 import click
 
 from streamer.cli.asking import Asker, JsonLines, Prompt, target
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.common import FOUND_WRONG, complain, exit_code, say_json
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.keys import Keys
 from streamer.cli.lights import Lights
+from streamer.cli.numbers import Finite
 from streamer.cli.proving import walk_through
 from streamer.cli.real_lights import are_real
 from streamer.cli.rivals import check_rivals
+from streamer.cli.sent_to import sent_to
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.display.ranges import readdress
 from streamer.ending import ending_signals
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
 from streamer.engine.rivals import WIDEST
@@ -38,7 +39,8 @@ EPILOG = """Examples:
   ropewalk prove display.toml --port jetty/2  that string again
   ropewalk prove display.toml --again         everything, from the first look
 
-Exit codes: 0 everything is proven; 1 it is not, or something went wrong; 2 the command line was wrong.
+Exit codes: 0 everything is proven; 1 it is not, or FILE or something else is wrong; 2 the command line
+was wrong.
 """
 
 
@@ -81,12 +83,8 @@ def prove(  # noqa: PLR0913  one for each option
     Every answer is on the disk, in the logbook beside FILE, before the next look comes; leave at any time
     and go on another day. In the end every string and fixture is proven, at fault, or not looked at.
     """
-    try:
-        display = _display(file, to)
-        subjects = _subjects(display, ports)
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    display = _display(file, to)
+    subjects = _subjects(display, ports)
     try:
         with ending_signals() as is_asked_to_end, closing(Logbook(logbook_path(file))) as book:
             noted = NotedWalk(display, book)
@@ -110,7 +108,7 @@ def prove(  # noqa: PLR0913  one for each option
         complain(str(error))
         if answers:
             say_json({"kind": "error", "reason": str(error)})
-        sys.exit(FOUND_WRONG)
+        sys.exit(exit_code(error))
     sys.exit(0 if set(noted.walk.proofs.values()) <= {Proof.PROVEN} else FOUND_WRONG)
 
 
@@ -126,8 +124,7 @@ def _caution(level_percent: float) -> str:
 
 
 def _display(file: Path, to: str | None) -> Display:
-    display = load(file)
-    return readdress(display, (to,)) if to else display
+    return sent_to(load(file), (to,) if to else ())
 
 
 def _subjects(display: Display, names: tuple[str, ...]) -> tuple[Subject, ...]:

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
-from streamer.errors import PlanError
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -28,6 +28,7 @@ wrong.
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "-u",
+    "--universes",
     "ranges",
     metavar="RANGES",
     help="Which universes, as for ropewalk hear.  [those of the display FILE, or all that are announced]",
@@ -43,13 +44,12 @@ def record(capture: Path, *, as_json: bool, **options: object) -> None:
     those that are announced. It sends nothing, and takes nothing from other programs on this machine.
     """
     from streamer.cli.hearing import Asked
+    from streamer.cli.order import check_capture_then_file
     from streamer.cli.recording import keep
 
-    try:
-        wish = Asked(discover=False, watch=None, as_json=as_json, **options).wish()  # type: ignore[arg-type]  # click has checked them
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    file = options["file"]
+    check_capture_then_file(capture, file if isinstance(file, Path) else None)
+    wish = Asked(discover=False, watch=None, as_json=as_json, **options).wish()  # type: ignore[arg-type]  # click has checked them
     seconds = options["seconds"]
     is_kept = keep(capture, wish, seconds if isinstance(seconds, float) else None, as_json=as_json)
     sys.exit(0 if is_kept else FOUND_WRONG)

@@ -18,6 +18,10 @@ from streamer.net.arrivals import Arrivals
 from streamer.net.listener import Moment
 
 OCTETS_PER_MB = 1e6
+NOTHING = (
+    "Nothing was heard: no file was made. See whether anything is sent, and by which interface it comes: "
+    "ropewalk hear --discover"
+)
 
 
 def keep(capture: Path, wish: Wish, seconds: float | None, *, as_json: bool) -> bool:
@@ -68,9 +72,7 @@ def _say(writer: CaptureWriter, heard: Heard, dropped: int) -> None:
     sources = sum(len(universe.sources) for universe in heard.universes)
     universes = sum(bool(universe.sources) for universe in heard.universes)
     of = f"of {counted(sources, 'source')} on {counted(universes, 'universe')}"
-    say(
-        f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else "Nothing was heard: no file was made."
-    )
+    say(f"{writer.path}: {_kept(writer)}, {of}." if writer.packets else NOTHING)
     if dropped:
         say(
             f"{counted(dropped, 'packet')} came faster than this machine could keep them and are NOT in the "

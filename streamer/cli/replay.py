@@ -5,9 +5,9 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
+from streamer.cli.common import FOUND_WRONG
 from streamer.cli.flashes import understood
-from streamer.errors import PlanError
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -45,10 +45,6 @@ def replay(**options: object) -> None:
     """
     from streamer.cli.replaying import Asked, stream
 
-    try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        asked.check()
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
+    asked.check()
     sys.exit(0 if stream(asked) else FOUND_WRONG)

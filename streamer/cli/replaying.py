@@ -27,6 +27,7 @@ from streamer.replay.survey import Survey, survey
 
 TELL_EACH = 2_000
 """Packets: a fraction of a second."""
+NOTHING = "nothing in it could be streamed. Record again while lights are sent: ropewalk record --help"
 TOLD_MAX = 8
 """Streams named one by one."""
 PROTOCOLS = {Protocol.E131: "E1.31", Protocol.ARTNET: "Art-Net"}
@@ -64,7 +65,9 @@ def stream(asked: Asked) -> bool:
     may_go = not found.flashing or asked.understood == WORD
     if asked.look or not found.packets or not may_go:
         _say_found(asked, capture, found)
-        if not asked.look and not may_go:
+        if not found.packets:
+            complain(f"{asked.capture}: {NOTHING}")
+        elif not asked.look and not may_go:
             complain(_refusal(asked, found))
         return found.packets > 0 and (asked.look or may_go)
     with ending_signals() as has_signal:

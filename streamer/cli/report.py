@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, complain, say, say_json
-from streamer.cli.reporting import display_file, report_of, runs_of
+from streamer.cli.common import FOUND_WRONG, say, say_json
+from streamer.cli.numbers import Whole
+from streamer.cli.reporting import display_file, need_night, report_of, runs_of
 from streamer.display.places import plain
-from streamer.errors import PlanError
 from streamer.report.times import day_text, length_text
 from streamer.report.verdict import Verdict
 from streamer.soak.records import RunRecord
@@ -29,7 +29,7 @@ Exit codes: 0 passed, with remarks or without, 1 failed or the journal is wrong,
 
 @click.command(epilog=EPILOG)
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@click.option("--run", "number", type=click.IntRange(min=1), help="This run, not the last one.")
+@click.option("--run", "number", type=Whole(min=1), help="This run, not the last one.")
 @click.option("--list", "as_what", flag_value="list", help="List the runs.")
 @click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, with pictures.")
 @click.option("--markdown", "as_what", flag_value="markdown", help="Print as Markdown.")
@@ -41,11 +41,8 @@ def report(*, file: Path | None, number: int | None, as_what: str | None) -> Non
 
     FILE is the display file, beside which its journal is; without it the only journal in this folder.
     """
-    try:
-        display = display_file(file)
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
+    display = display_file(file)
+    need_night(display)
     if as_what == "list":
         for run in runs_of(display):
             say(_run_line(run))

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from streamer.display.file import load
 from streamer.display.places import plain
-from streamer.errors import JournalError, PlanError, Problem, RopewalkError
+from streamer.errors import FileError, JournalError, PlanError, Problem, RopewalkError
 from streamer.logbook.standing import State, standings
 from streamer.logbook.store import logbook_path, read_logbook
 from streamer.report.made import Findings, Report, findings_of, report
@@ -21,6 +21,13 @@ def display_file(file: Path | None) -> Path:
         return display_file(here[0])
     what = f"there are {len(here)} journals in this folder" if here else "there is no journal in this folder"
     raise PlanError([Problem("FILE", what, "Name the display file whose night it is")])
+
+
+def need_night(file: Path) -> None:
+    """Raise FileError where there is neither the display file nor a journal of it."""
+    if not file.exists() and not journal_path(file).exists():
+        what = "there is no such file, and no night run of it"
+        raise FileError([Problem(plain(str(file)), what, "Check the name")])
 
 
 def runs_of(file: Path) -> tuple[RunRecord, ...]:

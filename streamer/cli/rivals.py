@@ -5,7 +5,7 @@ from streamer.engine.rivals import rival_words, rivals
 from streamer.errors import LinkError
 
 
-def check_rivals(setup: Setup, pattern: str) -> None:
-    """Raise LinkError when another run sends to the same place."""
-    for name, key in rivals(setup, pattern):
-        raise LinkError(f"{rival_words(name, key)}. Or say --anyway.")
+def check_rivals(setup: Setup, pattern: str, own: str = "") -> None:
+    """Raise LinkError when another run than `own` sends to the same place."""
+    for rival in rivals(setup, pattern, own):
+        raise LinkError(f"{rival_words(rival)}. Or say --anyway.")

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain
-from streamer.errors import PlanError
+from streamer.cli.common import FOUND_WRONG
+from streamer.cli.numbers import Finite
 
 EPILOG = """Examples:
 
@@ -46,10 +46,5 @@ def scan(**options: object) -> None:
     """
     from streamer.cli.scanning import Asked, scan_now
 
-    try:
-        asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
-        display = asked.display()
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
-    sys.exit(0 if scan_now(asked, display) else FOUND_WRONG)
+    asked = Asked(**options)  # type: ignore[arg-type]  # click has checked them
+    sys.exit(0 if scan_now(asked, asked.display()) else FOUND_WRONG)

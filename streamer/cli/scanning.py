@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from streamer.cli.common import complain, counted, say, say_json
+from streamer.cli.sent_to import sent_to
 from streamer.cli.voice import Voice, voice
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
-from streamer.display.ranges import readdress
 from streamer.display.starter import write_new
 from streamer.ending import ending_signals
-from streamer.errors import PlanError, Problem
+from streamer.errors import FileError, PlanError, Problem
 from streamer.net.interfaces import find_interface
 from streamer.scan.as_data import as_dict
 from streamer.scan.comparing import compare
@@ -42,9 +42,9 @@ class Asked:
             raise PlanError([Problem("--to", "there is no display FILE to look for", "Name a display file")])
         if self.write is not None and self.write.exists():
             what = "there is already a file of this name, and it is left as it is"
-            raise PlanError([Problem(plain(str(self.write)), what, "Give another name")])
+            raise FileError([Problem(plain(str(self.write)), what, "Give another name")])
         display = load(self.file) if self.file else None
-        return readdress(display, (self.to,)) if display and self.to else display
+        return sent_to(display, (self.to,)) if display and self.to else display
 
 
 def scan_now(asked: Asked, display: Display | None) -> bool:

@@ -13,9 +13,9 @@ from streamer.cli.program import Program
 from streamer.cli.prompt import Prompt
 from streamer.cli.real_lights import are_real
 from streamer.cli.rivals import check_rivals
+from streamer.cli.sent_to import sent_to
 from streamer.display.file import load
 from streamer.display.model import Display
-from streamer.display.ranges import readdress
 from streamer.display.rewrite import write_nodes
 from streamer.ending import ending_signals
 from streamer.engine.messages import Setup, Show
@@ -70,8 +70,7 @@ class Search:
         self._verdicts: dict[str, Verdict | None] = dict.fromkeys(self._ports)
 
     def _load(self) -> Display:
-        display = load(self._path)
-        return readdress(display, self._options["to"]) if self._options["to"] else display
+        return sent_to(load(self._path), self._options["to"])
 
     def run(self) -> bool:
         """Search until the verdict, or until the end is asked for; return whether all is as planned."""

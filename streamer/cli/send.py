@@ -7,8 +7,9 @@ from typing import NoReturn
 import click
 
 from streamer.cli.asked import NODES_DEFAULT, Asked
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say_json
+from streamer.cli.common import FOUND_WRONG, complain, exit_code, say_json
 from streamer.cli.flashes import any_flashes, understood
+from streamer.cli.numbers import Finite, Whole
 from streamer.cli.outcome import Outcome
 from streamer.cli.sending import Sending
 from streamer.cli.voice import voice
@@ -21,7 +22,7 @@ from streamer.engine.messages import (
     RATE_LOW_HZ,
     SYNC_GAP_DEFAULT_MS,
 )
-from streamer.errors import PlanError, RopewalkError
+from streamer.errors import RopewalkError
 
 EPILOG = """Examples:
 
@@ -42,14 +43,13 @@ command line was wrong.
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "-u",
+    "--universes",
     "ranges",
     metavar="RANGES",
     help="Which universes, without a display file, such as 1-4,7,1443: E1.31 universes count from 1, "
     "Art-Net Port-Addresses from 0 (or Net:Sub-Net:Universe, such as 0:1:3).",
 )
-@click.option(
-    "--nodes", type=click.IntRange(1, 170), help=f"With -u: RGB nodes a universe.  [{NODES_DEFAULT}]"
-)
+@click.option("--nodes", type=Whole(1, 170), help=f"With -u: RGB nodes a universe.  [{NODES_DEFAULT}]")
 @click.option("--protocol", type=click.Choice(["e131", "artnet"]), help="With -u: the protocol.  [e131]")
 @click.option(
     "--to",
@@ -86,9 +86,9 @@ command line was wrong.
     help="Keep what is sent in a new file of the pcapng format.",
 )
 @click.option(
-    "--priority", type=click.IntRange(0, 200), metavar="0..200", help="E1.31 priority.  [the file's, or 100]"
+    "--priority", type=Whole(0, 200), metavar="0..200", help="E1.31 priority.  [the file's, or 100]"
 )
-@click.option("--ttl", type=click.IntRange(0, 255), metavar="HOPS", default=1, help="Of multicast.  [1]")
+@click.option("--ttl", type=Whole(0, 255), metavar="HOPS", default=1, help="Of multicast.  [1]")
 @click.option("--source-name", metavar="TEXT", default="Ropewalk", help="E1.31 source name.  [Ropewalk]")
 @click.option(
     "--only", "ports", multiple=True, metavar="PORT", help="Light only this port; may be given again."
@@ -98,7 +98,7 @@ command line was wrong.
 )
 @click.option(
     "--spread",
-    type=click.FloatRange(0, 0.9),
+    type=Finite(0, 0.9),
     help="Part of a frame over which its packets go, for controllers with small buffers; 0 is all at once. "
     "Without it, more than 100 universes are spread over 10 ms.",
 )
@@ -146,21 +146,18 @@ def send(**options: object) -> None:
                 sending.check_rivals()
             outcome = sending.run(voice(as_json=asked.as_json), is_asked_to_end)
     except RopewalkError as error:
-        _fail(asked, error, FOUND_WRONG)
+        _fail(asked, error)
     else:
         _finish(asked, outcome)
 
 
 def _prepare(asked: Asked) -> Sending:
-    """Make the run; a wrong request ends the command with the code for usage."""
+    asked.check_order()
     in_file = load(asked.file) if asked.file else None
     for remark in asked.remarks():
         complain(remark)
-    try:
-        setup = asked.setup(in_file)
-        return Sending(setup, asked.show(setup.display), goes_on=asked.free)
-    except PlanError as error:
-        _fail(asked, error, USAGE)
+    setup = asked.setup(in_file)
+    return Sending(setup, asked.show(setup.display), goes_on=asked.free)
 
 
 def _finish(asked: Asked, outcome: Outcome) -> None:
@@ -169,8 +166,8 @@ def _finish(asked: Asked, outcome: Outcome) -> None:
     sys.exit(0 if outcome.is_clean else FOUND_WRONG)
 
 
-def _fail(asked: Asked, error: RopewalkError, code: int) -> NoReturn:
+def _fail(asked: Asked, error: RopewalkError) -> NoReturn:
     complain(str(error))
     if asked.as_json:
         say_json({"ok": False, "error": str(error)})
-    sys.exit(code)
+    sys.exit(exit_code(error))

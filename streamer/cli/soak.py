@@ -8,14 +8,15 @@ from typing import NoReturn
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, USAGE, Finite, complain, say
+from streamer.cli.common import FOUND_WRONG, complain, say
 from streamer.cli.fewer_flashes import fewer_flashes
+from streamer.cli.numbers import Finite
 from streamer.cli.reporting import display_file
+from streamer.cli.sent_to import sent_to
 from streamer.cli.service import Service
 from streamer.cli.soaking import soak_through, to_be_taken_up
 from streamer.display.file import load
 from streamer.display.model import Display
-from streamer.display.ranges import readdress
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
 from streamer.errors import JournalError, PlanError, Problem, RopewalkError
 from streamer.soak.asked import Asked
@@ -38,8 +39,8 @@ EPILOG = """Examples:
 
 Parts of a programme: {parts}.
 
-Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report; 2 the
-command line was wrong; 3 it could not begin or go on.
+Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report, or
+FILE is not right; 2 the command line was wrong; 3 it could not begin or go on.
 """
 
 
@@ -125,9 +126,6 @@ def soak(  # noqa: PLR0913  one for each option
             to=to or "",
             flashes_per_s=flashes,
         )
-    except PlanError as error:
-        complain(str(error))
-        sys.exit(USAGE)
     except JournalError as error:
         complain(str(error))
         sys.exit(COULD_NOT)
@@ -169,8 +167,7 @@ def _fail() -> NoReturn:
 
 
 def _display(file: Path, to: str | None) -> Display:
-    display = load(file)
-    return readdress(display, (to,)) if to else display
+    return sent_to(load(file), (to,) if to else ())
 
 
 def _programme(text: str | None, display: Display) -> Programme:

@@ -10,11 +10,10 @@ from pathlib import Path
 from streamer.cli.common import counted
 from streamer.cli.night_telling import Telling
 from streamer.cli.reporting import report_of
-from streamer.display.numbering import universe_text
+from streamer.cli.rivals import check_rivals
 from streamer.engine.client import client_name, start
-from streamer.engine.messages import Setup
-from streamer.engine.rivals import rivals, streams_of
-from streamer.errors import JournalError, LinkError
+from streamer.engine.rivals import streams_of
+from streamer.errors import JournalError
 from streamer.hear.where import destinations_of
 from streamer.net.destinations import is_loopback
 from streamer.report.wording import verdict_line
@@ -42,7 +41,8 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
     """
     name, sent = run_name(asked.file), streams_of(asked.display, ANY_PART)
     if not anyway:
-        _check_rivals(asked.setup, name)
+        # One of this file's own is found when it is started.
+        check_rivals(asked.setup, ANY_PART, name)
     with ExitStack() as stack:
         telling = Telling(clocks.steady_s)
         stack.callback(telling.close)
@@ -99,17 +99,6 @@ def run_name(file: Path) -> str:
     """Return how the engine of a display file's night run is called: the same every night."""
     stem = re.sub(r"[^A-Za-z0-9_-]", "-", file.stem)[:NAME_LETTERS_MOST]
     return f"soak-{stem}-{hashlib.sha256(str(file.resolve()).encode()).hexdigest()[:6]}"
-
-
-def _check_rivals(setup: Setup, own: str) -> None:
-    """Raise LinkError when another run sends to the same place; starting it finds this file's own."""
-    for name, key in rivals(setup, ANY_PART):
-        if name != own:
-            where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
-            raise LinkError(
-                f"{name} already sends {where}, and the two would disturb each other. "
-                f"End it first (ropewalk stop {name}), or say --anyway."
-            )
 
 
 def _pen(journal: Journal, facts: RunFacts, clocks: Clocks, *, resume: bool) -> RunPen:

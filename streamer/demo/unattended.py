@@ -33,6 +33,7 @@ from streamer.net.destinations import LOOPBACK
 from streamer.net.interfaces import list_interfaces
 from streamer.net.receiver import UdpReceiver
 from streamer.wire import artnet, e131
+from streamer.yard.others import in_the_way
 
 SHOWS = ("walk", "tint", "count", "order", "ramp", "fixtures")
 PACE = 20.0
@@ -49,15 +50,25 @@ Ears = dict[Protocol, UdpReceiver]
 def run_unattended(seconds: float, is_asked_to_end: Callable[[], bool]) -> Findings:
     """Play the demo for `seconds` and check all of it.
 
-    NetworkError when a port is taken, LinkError when the engine cannot be had or the end is asked for.
+    NetworkError when a port is taken, LinkError when a yard has it, when the engine cannot be had or the end
+    is asked for.
     """
     with ExitStack() as stack:
-        ears = {
+        ears = _ears(stack)
+        link = stack.enter_context(closing(start(f"demo-{os.getpid()}", client_name("ropewalk demo"))))
+        return _Performance(link, ears, is_asked_to_end).play(seconds)
+
+
+def _ears(stack: ExitStack) -> Ears:
+    try:
+        return {
             Protocol.E131: stack.enter_context(_e131_ears()),
             Protocol.ARTNET: stack.enter_context(UdpReceiver(artnet.PORT, LOOPBACK)),
         }
-        link = stack.enter_context(closing(start(f"demo-{os.getpid()}", client_name("ropewalk demo"))))
-        return _Performance(link, ears, is_asked_to_end).play(seconds)
+    except NetworkError as error:
+        if words := in_the_way():
+            raise LinkError(words) from error
+        raise
 
 
 def _e131_ears() -> UdpReceiver:

@@ -6,7 +6,7 @@ Host names are never looked up, and no interface is: that is the network's busin
 from ipaddress import AddressValueError, IPv4Address, IPv6Address
 from typing import NamedTuple
 
-from streamer.display.model import GROUPS, MULTICAST, MULTICAST_IPV6, Protocol
+from streamer.display.model import GROUPS, MULTICAST, MULTICAST_IPV6, Controller, Protocol
 from streamer.display.places import plain, shown
 
 UNICAST = "Write the number that the controller's own page shows, for example"
@@ -19,6 +19,12 @@ LIMITED_BROADCAST = IPv4Address("255.255.255.255")
 def is_by_ipv6(address: str) -> bool:
     """Whether a controller with this address is reached by IPv6."""
     return ":" in address or address == MULTICAST_IPV6
+
+
+def controller_text(controller: Controller) -> str:
+    """Return which controller is meant, by its name, unless it has none but its address, and its address."""
+    name = "" if controller.name == controller.address else f"{plain(controller.name)} "
+    return f"controller {name}at {controller.address}"
 
 
 def canonical(address: str) -> str:

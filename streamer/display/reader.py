@@ -23,7 +23,7 @@ from streamer.display.places import KeyPath, Place, shown
 from streamer.display.positions import Places
 from streamer.display.schema import FileController, FileDisplay, FileFixture, FilePort
 from streamer.display.wording import problem_at, problems_in
-from streamer.errors import PlanError, Problem
+from streamer.errors import FileError, Problem
 from streamer.flash_rule import FLASHES_PER_S
 
 P = TypeVar("P", bound=FilePart)
@@ -44,7 +44,7 @@ class Reader:
         """The file's path of each controller, port and fixture of the display."""
 
     def display(self) -> Display:
-        """Return the display. Raises `PlanError` with every problem of the file."""
+        """Return the display. Raises `FileError` with every problem of the file."""
         head = self._model(FileDisplay, {**self._data, "controllers": []}, ())
         is_head_whole = head is not None and not self._refused(problems_of_head(head, self._places))
         display = Display(
@@ -58,7 +58,7 @@ class Reader:
         is_emptied = bool(self._problems and not lit and self._data.get("controllers"))
         found = check(display, self._locate, with_power=is_head_whole, may_be_empty=is_emptied)
         if self._problems or found:
-            raise PlanError(self._told([*self._problems, *found]))
+            raise FileError(self._told([*self._problems, *found]))
         return display
 
     def _told(self, problems: list[Problem]) -> list[Problem]:

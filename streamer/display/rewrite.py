@@ -10,7 +10,7 @@ import tomlkit
 
 from streamer.display.file import load, parse
 from streamer.display.places import plain
-from streamer.errors import PlanError, Problem
+from streamer.errors import FileError, PlanError, Problem
 
 
 def with_nodes(text: str, port: str, nodes: int) -> str:
@@ -31,7 +31,7 @@ def with_nodes(text: str, port: str, nodes: int) -> str:
 
 
 def write_nodes(path: Path, port: str, nodes: int) -> None:
-    """Give a port of a display file so many nodes; the file is whole at any moment. Raises PlanError."""
+    """Give a port of a display file so many nodes; the file is whole at any moment. Raises FileError."""
     load(path)
     # Line ends stay as they are in the file.
     changed = with_nodes(path.read_bytes().decode("utf-8-sig"), port, nodes)
@@ -52,7 +52,7 @@ def write_nodes(path: Path, port: str, nodes: int) -> None:
     except OSError as error:
         what = f"it cannot be written ({error.strerror})"
         instead = f"Write nodes for {port} by hand: {nodes}"
-        raise PlanError([Problem(plain(str(path)), what, instead)]) from error
+        raise FileError([Problem(plain(str(path)), what, instead)]) from error
 
 
 def _port_table(plain_data: dict[str, Any], document: Any, name: str) -> Any:  # noqa: ANN401  tomlkit's own tables

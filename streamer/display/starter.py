@@ -6,7 +6,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from streamer.display.places import plain
-from streamer.errors import PlanError, Problem
+from streamer.errors import FileError, Problem
 
 
 def starter_text() -> str:
@@ -15,12 +15,12 @@ def starter_text() -> str:
 
 
 def write_starter(path: Path) -> None:
-    """Write the starter file whole or not at all, and never over another. Raises `PlanError`."""
+    """Write the starter file whole or not at all, and never over another. Raises `FileError`."""
     write_new(path, starter_text())
 
 
 def write_new(path: Path, text: str) -> None:
-    """Write a display file whole or not at all, and never over another. Raises `PlanError`."""
+    """Write a display file whole or not at all, and never over another. Raises `FileError`."""
     name = plain(str(path))
     try:
         with TemporaryDirectory(dir=path.parent, prefix=".ropewalk-") as folder:
@@ -29,10 +29,10 @@ def write_new(path: Path, text: str) -> None:
             _publish(draft, path)
     except FileExistsError as error:
         what = "there is already a file of this name, and it is left as it is"
-        raise PlanError([Problem(name, what, "Give another name")]) from error
+        raise FileError([Problem(name, what, "Give another name")]) from error
     except (OSError, ValueError) as error:
-        what = f"the file cannot be written ({plain(str(error))})"
-        raise PlanError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
+        what = f"the file cannot be written ({plain(getattr(error, 'strerror', None) or str(error))})"
+        raise FileError([Problem(name, what, "Give a name in a folder that you may write to")]) from error
 
 
 def _publish(draft: Path, path: Path) -> None:

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
+from streamer.display.addresses import controller_text
 from streamer.display.model import MULTICAST_IPV6, Controller
-from streamer.display.places import plain
 from streamer.errors import NetworkError
 from streamer.net.destinations import is_loopback
 from streamer.net.interfaces import Interface, find_interface, has_way_by
@@ -27,14 +27,14 @@ def check_ipv6(controllers: Iterable[Controller], chosen: Interface | None) -> N
             continue
         if not interface.ipv6_addresses:
             raise NetworkError(
-                f"it has no IPv6 address, but {plain(controller.name)} is reached by IPv6",
-                f"interface {interface.name!r}",
+                f"interface {interface.name!r} has no IPv6 address",
+                controller_text(controller),
                 "Plug in its cable, switch IPv6 on for it, or write the controller's IPv4 address",
             )
         if controller.address == MULTICAST_IPV6 and not has_way_by(interface, ANY_GROUP):
             raise NetworkError(
-                "this machine has no route for IPv6 groups by it",
-                f"interface {interface.name!r}",
+                f"this machine has no route for IPv6 groups by interface {interface.name!r}",
+                controller_text(controller),
                 f"Send to the controllers' own addresses, or give it one (for lo: {LOOPBACK_ROUTE})",
             )
 
@@ -44,11 +44,16 @@ def _interface_of(controller: Controller, chosen: Interface | None) -> Interface
     zone = zone_of(controller.address)
     if not zone:
         return chosen
-    interface = find_interface(zone)
+    try:
+        interface = find_interface(zone)
+    except NetworkError as error:
+        raise NetworkError(
+            f"{error.where}: {error.what}", controller_text(controller), error.instead
+        ) from error
     if chosen and chosen.name != interface.name:
         raise NetworkError(
             f"it is on {interface.name}, but packets are to leave by {chosen.name}",
-            f"{plain(controller.name)} at {controller.address}",
+            controller_text(controller),
             "Leave the choice of interface out, or correct one of the two",
         )
     return interface

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from ipaddress import IPv4Address, IPv4Interface
 from typing import NamedTuple
 
-from streamer.display.addresses import is_by_ipv6
+from streamer.display.addresses import controller_text, is_by_ipv6
 from streamer.display.model import MULTICAST, MULTICAST_IPV6, Controller, Protocol
 from streamer.engine.ipv6 import check_ipv6
 from streamer.engine.messages import Setup
@@ -94,8 +94,8 @@ def open_outlet(setup: Setup) -> Outlet:
     towards = [chosen] if chosen else _towards(controllers)
     by_ipv4 = [c for c in controllers if c.protocol is Protocol.E131 and c not in by_ipv6]
     is_broadcast = any(controller.address in broadcast_addresses() for controller in controllers)
-    art_sync = frozenset(controller.address for controller in controllers if controller.art_sync)
-    broadcasts = {address: _broadcast_towards(address, chosen) for address in sorted(art_sync)}
+    art_sync = {controller.address: controller for controller in controllers if controller.art_sync}
+    broadcasts = {address: _broadcast_towards(art_sync[address], chosen) for address in sorted(art_sync)}
     discovery = _open_discovery(by_ipv4, chosen, setup.ttl)
     discovery_ipv6 = _open_discovery(by_ipv6, chosen, setup.ttl)
     signalled = [
@@ -142,11 +142,12 @@ def _open_broadcasts(addresses: Mapping[str, str], chosen: Interface | None) -> 
     return {controller: Broadcast(sender, address) for controller, address in addresses.items()}
 
 
-def _broadcast_towards(address: str, chosen: Interface | None) -> str:
+def _broadcast_towards(controller: Controller, chosen: Interface | None) -> str:
     """Return the directed broadcast address of the network that a controller is in.
 
     Art-Net 4, ArtSync: never to a single node. Raises NetworkError when no network of ours holds it.
     """
+    address = controller.address
     interface = chosen or interface_towards(address)
     why = "it is in no network of this machine's"
     for own in interface.addresses if interface else ():
@@ -157,7 +158,7 @@ def _broadcast_towards(address: str, chosen: Interface | None) -> str:
             why = f"{interface.name if interface else network} is a line to it alone, which has no broadcast"
     raise NetworkError(
         f"{why}, and Art-Net sends ArtSync by broadcast only",
-        f"controller at {address}",
+        controller_text(controller),
         "Leave synchronization out, or give this machine an address in the controller's network",
     )
 

@@ -6,13 +6,16 @@ E1.31-2018 clause 6.2.3): the lights would show neither run's picture.
 
 import time
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from patterns.registry import get
-from streamer.display.model import GROUPS, Display
+from streamer.display.addresses import controller_text
+from streamer.display.model import Display
 from streamer.display.neighbours import neighbours
 from streamer.display.numbering import universe_text
-from streamer.display.patch import Stream, StreamKey, compile_patch
+from streamer.display.patch import Stream, compile_patch
 from streamer.engine.client import attach, client_name, running_engines
+from streamer.engine.crossing import Place, crossings, this_network
 from streamer.engine.messages import Plan, Setup, Status
 from streamer.engine.waiting import reports
 from streamer.errors import LinkError
@@ -20,8 +23,14 @@ from streamer.errors import LinkError
 PATIENCE_S = 1.0
 WIDEST = "probe"
 """The pattern that sends to the most universes: the neighbours' too."""
-Place = tuple[StreamKey, str]
-"""A stream, and for groups the interface that they leave by."""
+
+
+class Rival(NamedTuple):
+    """A run that is in the way, and the first streams of both that come to one receiver."""
+
+    name: str
+    theirs: Place
+    ours: Place
 
 
 def streams_of(display: Display, pattern: str) -> tuple[Stream, ...]:
@@ -29,42 +38,51 @@ def streams_of(display: Display, pattern: str) -> tuple[Stream, ...]:
     return compile_patch(neighbours(display) if get(pattern).neighbours else display).streams
 
 
-def rivals(setup: Setup, pattern: str, own: str = "") -> Iterator[tuple[str, StreamKey]]:
-    """Yield the name of each run that is in the way, and the first stream that both would send.
+def rivals(setup: Setup, pattern: str, own: str = "") -> Iterator[Rival]:
+    """Yield each run that is in the way.
 
     The engine called `own` is the one that would send, and in nobody's way. A run may take a second.
     """
-    ours = _places(setup, pattern)
+    ours, network = _places(setup, pattern), this_network()
     for name in running_engines():
         if name == own:
             continue
         try:
-            both = ours & _sent_by(name)
+            theirs = _sent_by(name)
         except LinkError:
             continue  # it has ended meanwhile
-        if both:
-            yield name, min((key for key, _ in both), key=lambda key: key.universe)
+        both = crossings(ours, theirs, network)
+        if first := min(both, key=lambda each: each[0].key.universe, default=None):
+            yield Rival(name, theirs=first[1], ours=first[0])
 
 
-def rival_words(name: str, key: StreamKey) -> str:
+def rival_words(rival: Rival) -> str:
     """Return what is in the way, in a sentence, and how to end it in another."""
-    where = f"{universe_text(key.protocol, key.universe)} to {key.address}"
-    return (
-        f"{name} already sends {where}, and the two would disturb each other. "
-        f"End it first: ropewalk stop {name}"
-    )
+    name, theirs, ours = rival
+    universe = universe_text(theirs.key.protocol, theirs.key.universe)
+    if theirs.key.address == ours.key.address:
+        said = (
+            f"{ours.controller}: {name} already sends {universe} there, and the two would disturb each other"
+        )
+    else:
+        said = (
+            f"{ours.controller}: {name} already sends {universe} to {theirs.key.address}, "
+            "and a controller that hears both would be disturbed"
+        )
+    return f"{said}. End it first: ropewalk stop {name}"
 
 
-def _places(setup: Setup, pattern: str) -> set[Place]:
-    leaves_by = setup.interface or ""
-    keys = (stream.key for stream in streams_of(setup.display, pattern))
-    return {(key, leaves_by if key.address in GROUPS else "") for key in keys}
+def _places(setup: Setup, pattern: str) -> list[Place]:
+    return [
+        Place(each.key, setup.interface or "", controller_text(each.controller))
+        for each in streams_of(setup.display, pattern)
+    ]
 
 
-def _sent_by(name: str) -> set[Place]:
+def _sent_by(name: str) -> list[Place]:
     """Return what an engine sends now; LinkError when it does not say."""
     plan, status = told_by(name)
-    return _places(plan.setup, status.show.pattern) if plan and status.show else set()
+    return _places(plan.setup, status.show.pattern) if plan and status.show else []
 
 
 def told_by(name: str) -> tuple[Plan | None, Status]:

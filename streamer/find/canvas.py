@@ -148,4 +148,4 @@ def controller_of(display: Display, name: str) -> tuple[Controller, Port]:
                 return controller, port
     names = [port.name for port in display.ports]
     told = ", ".join(names[:TOLD_MOST]) + (", ..." if len(names) > TOLD_MOST else "")
-    raise PlanError([Problem("port", f"there is no port {name!r}", f"Choose one of {told}")])
+    raise PlanError([Problem("--port", f"there is no port {name!r}", f"Choose one of {told}")])

@@ -63,19 +63,19 @@ class Ears:
         self, stack: ExitStack, protocols: Iterable[Protocol], ports: Mapping[Protocol, int] = PORTS
     ) -> None:
         """Open the sockets; they are closed with the stack. Raises NetworkError where none can be had."""
-        refused = None
-        for protocol in protocols:
+        wanted = tuple(protocols)
+        for protocol in wanted:
             try:
                 listener = Listener(
                     ports[protocol], self.interface, self.buffer_octets, joined_by=self.joined_by
                 )
             except NetworkError as error:
-                refused = error
                 self.troubles.append(f"{PROTOCOL_NAME[protocol]} is not heard. {error}")
+                # From here: under another name, to be raised after the loop, its own traceback would hold it.
+                if protocol is wanted[-1] and not self.listeners:
+                    raise
             else:
                 self.listeners[protocol] = stack.enter_context(listener)
-        if refused and not self.listeners:
-            raise refused
         self.join(time.monotonic())
 
     def join(self, now: float) -> None:

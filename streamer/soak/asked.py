@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
+from streamer.display.addresses import controller_text
 from streamer.display.model import Display
 from streamer.display.numbering import universe_text
 from streamer.display.patch import Stream as Sent
@@ -105,7 +106,9 @@ def watches_of(asked: Asked, sent: Sequence[Sent], stream: Stream) -> tuple[Watc
     """Return all that watches such a run, besides the stream itself."""
     destinations = destinations_of(sent)
     names = leaves_by(asked.interface, sent)
-    link = LinkWatch(names, destinations, is_pinned=asked.interface is not None)
+    whose = {each.address: controller_text(each) for each in asked.display.controllers}
+    told = {address: whose.get(address, "") for address in destinations}
+    link = LinkWatch(names, told, is_pinned=asked.interface is not None)
     others = OthersWatch(
         sent,
         asked.interface,

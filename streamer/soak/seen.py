@@ -100,7 +100,8 @@ class Seen:
 
     def _now(self) -> str:
         if self.run.ended is not None:
-            return f"It has ended: {self.run.ended.reason.value}."
+            told = (self.run.ended.reason.value, " ".join(self.run.ended.words.split()).rstrip("."))
+            return f"It has ended: {': '.join(filter(None, told))}."
         if self.is_broken_off:
             when = f"at {self._clock(self.run.last_at.unix_s)}, {in_words(self.silent_s)} ago"
             over = "" if self.may_go_on else ", and its time is over"

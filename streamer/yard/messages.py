@@ -64,6 +64,8 @@ class YardStatus(Message):
     frame_path: str
     """The shared newest frame of what the lights show, in layout order (streamer.link.newest)."""
     ports: tuple[PortSeen, ...]
+    display: str = ""
+    """The name of the display whose controllers it plays."""
     started_by: str = ""
     """The client that started the yard, in words; empty when it was started by hand."""
     note: str = ""

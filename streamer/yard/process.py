@@ -11,11 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pydantic import ValidationError
 
 from streamer.display.model import Display
-from streamer.errors import PlanError, Problem, RopewalkError
+from streamer.errors import LinkError, NetworkError, PlanError, Problem
 from streamer.link.processes import as_process
 from streamer.yard.client import SUFFIX, USUAL_NAME
 from streamer.yard.faults import Fault
 from streamer.yard.loop import run
+from streamer.yard.others import in_the_way
 from streamer.yard.picture import lines, picture
 from streamer.yard.yard import Yard
 
@@ -27,11 +28,11 @@ def yard_command(
     faults: Mapping[str, Sequence[Fault]],
     seconds: float | None,
     write: Callable[[str], None],
-) -> int:
-    """Hold a yard of a display open for so many seconds, or until a signal; return the exit code.
+) -> None:
+    """Hold a yard of a display open for so many seconds, or until a signal.
 
     `write` gets whole lines without their end: with `json_lines` one JSON object a second, else text.
-    What stops the yard from opening (a taken port, an impossible fault) is written too, and the code is 1.
+    Raises as `run` does; LinkError, with what to do, where another yard holds the ports.
     """
 
     def out(yard: Yard, passed_s: float, now: float) -> None:
@@ -43,10 +44,10 @@ def yard_command(
 
     try:
         run(display, faults=faults, link_name=USUAL_NAME, seconds=seconds, out=out)
-    except RopewalkError as error:
-        write(json.dumps({"error": str(error)}) if json_lines else str(error))
-        return 1
-    return 0
+    except NetworkError as error:
+        if words := in_the_way():
+            raise LinkError(words) from error
+        raise
 
 
 def read_display(octets: bytes) -> Display:

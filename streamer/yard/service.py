@@ -87,6 +87,7 @@ class Service:
         return YardStatus(
             frame_path=str(self._frame.path),
             ports=self._yard.ports_seen(),
+            display=self._yard.display.name,
             started_by=self._started_by,
             note="; ".join(filter(None, [trouble, self._yard.note(now)])),
         )

@@ -23,7 +23,7 @@ nodes = 2
 """
 BAD = {
     "it is not there": (None, "there is no such file", "ropewalk new"),
-    "it is a folder": ("", "this is not a file", "Give the name of a display file"),
+    "it is a folder": ("", "this is a folder", "Give the name of a display file"),
     "it is no text": (b"\xff\xfe\x00", "not UTF-8", "UTF-8"),
     "it is no TOML": (b"name = ", "not TOML", ""),
     "it has two faults": (

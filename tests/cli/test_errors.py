@@ -1,9 +1,11 @@
 """Bad input and faults of the machine: words and an exit code, never a traceback, in every command."""
 
+import errno
 import os
 import socket
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -82,6 +84,34 @@ def test_only_send_can_be_asked_for_more_than_three_flashes(folders: Path, comma
     )
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("send", "{file}", "walk"), "ropewalk send walk {file}"),
+        (("send", "no.toml", "walk"), "ropewalk send walk no.toml"),
+        (("send", "{file}", "wolk"), "ropewalk send PATTERN {file}"),
+        (("send", "{file}"), "ropewalk send PATTERN {file}"),
+        (("record", "{file}", "evening.pcapng"), "ropewalk record evening.pcapng {file}"),
+        (("record", "{file}"), "ropewalk record CAPTURE {file}"),
+        (("log", "{file}", "--fixed", "new lead", "jetty/1"), '--fixed jetty/1 "new lead"'),
+        (("log", "{file}", "--note", "wet", "jetty/1"), "--note jetty/1 wet"),
+        (("yard", "{file}", "--fault", "break:3=jetty/1"), "--fault jetty/1=break:3"),
+    ],
+)
+def test_what_is_the_wrong_way_round_is_told_with_the_right_one(
+    folders: Path, words: tuple[str, ...], says: str
+):
+    """Ready to be typed; nothing is sent or written meanwhile."""
+    path = one_port(folders)
+    before = path.read_bytes()
+    result = ask(*(each.format(file=path) for each in words))
+    assert result.exit_code == 2
+    assert says.format(file=path) in result.stderr
+    assert "comes first, then" in result.stderr
+    assert sorted(each.name for each in folders.glob("*.*")) == [path.name]
+    assert path.read_bytes() == before
+
+
 def test_a_wrong_request_with_json_is_told_in_json_too():
     """A script reads standard output; a person, standard error."""
     done = run("send", "wolk", "-u", "1", "--json", *TO)
@@ -89,28 +119,93 @@ def test_a_wrong_request_with_json_is_told_in_json_too():
     assert done.json["error"] == done.err.strip()
 
 
+FILED: dict[str, tuple[str, ...]] = {
+    "check": ("FILE",),
+    "plan": ("FILE",),
+    "send": ("level", "FILE"),
+    "yard": ("FILE", "--seconds", "0.1"),
+    "ui": ("FILE",),
+    "prove": ("FILE",),
+    "find": ("FILE",),
+    "count": ("FILE",),
+    "log": ("FILE",),
+    "report": ("FILE",),
+    "soak": ("FILE", "--for", "1s"),
+    "hear": ("FILE", "--seconds", "0.1"),
+    "scan": ("FILE", "--seconds", "0.1"),
+    "doctor": ("FILE", "--seconds", "0.1"),
+    "record": ("new.pcapng", "FILE", "--seconds", "0.1"),
+    "replay": ("FILE", "--look"),
+    "new": ("FILE",),
+}
+"""How each command is given its file."""
+NO_DISPLAY = {"report", "replay", "new"}
+"""These read another file, or none: a journal that is not there, a capture."""
+KINDS = ("latin", "binary", "huge", "broken", "wrong", "empty", "missing", "folder", "device", "closed")
+LINED = {"latin": 2, "broken": 3, "wrong": 10}
+"""The line that is to be named."""
+
+
 def bad_files(folder: Path) -> dict[str, Path]:
     """Return files that are none."""
-    found = {name: folder / f"{name}.toml" for name in ("latin", "binary", "huge", "broken", "empty")}
-    found["latin"].write_bytes(b'name = "B\xf6thaus"\n')
+    names = ("latin", "binary", "huge", "broken", "wrong", "empty", "closed")
+    found = {name: folder / f"{name}.toml" for name in names}
+    found["latin"].write_bytes(b'#\nname = "B\xf6thaus"\n')
     found["binary"].write_bytes(bytes(range(256)) * 8)
     found["huge"].write_bytes(b"# " + bytes([46]) * 2**20)
-    found["broken"].write_text("[[controllers]\nname = \x1b[2J")
+    found["broken"].write_text("#\n#\n[[controllers]\nname = \x1b[2J")
+    found["wrong"].write_text(one_port(folder).read_text() + "nods = 5\n")
     found["empty"].write_text("")
+    found["closed"].touch()
     return found | {"missing": folder / "missing.toml", "folder": folder, "device": Path("/dev/zero")}
 
 
-@pytest.mark.parametrize(
-    "kind", ["latin", "binary", "huge", "broken", "empty", "missing", "folder", "device"]
-)
-@pytest.mark.parametrize("command", [("check",), ("send", "walk"), ("yard",)])
-def test_a_file_that_is_none_ends_with_1_in_words(folders: Path, command: tuple[str, ...], kind: str):
-    """Whatever is given for a display file."""
+def test_every_command_that_takes_a_file_is_tried_with_bad_ones():
+    """A new one is to be added above."""
+    context = click.Context(ropewalk)
+    takers = {
+        name
+        for name in ENTRIES
+        for param in getattr(ropewalk.get_command(context, name), "params", ())
+        if isinstance(param, click.Argument) and isinstance(param.type, click.Path)
+    }
+    assert takers == set(FILED)
+
+
+@pytest.fixture(name="closed_to_us")
+def _closed_to_us(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have nobody read closed.toml: permissions do not hold root back."""
+    opened = Path.open
+
+    def refusing(path: Path, *words: Any, **more: Any) -> Any:  # noqa: ANN401  as Path.open
+        if path.name == "closed.toml":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return opened(path, *words, **more)
+
+    monkeypatch.setattr(Path, "open", refusing)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("command", FILED)
+@pytest.mark.usefixtures("closed_to_us")
+def test_a_file_that_is_none_ends_with_1_in_words(
+    monkeypatch: pytest.MonkeyPatch, folders: Path, command: str, kind: str
+):
+    """One rule for all commands: the file is named, and the line where there is one; what to do follows."""
+    if command == "new" and kind == "missing":
+        return
+    monkeypatch.chdir(folders)
+    monkeypatch.setattr("tui.commands._has_terminal", lambda: True)
     path = bad_files(folders)[kind]
-    result = ask(*command, path)
-    assert result.exit_code == 1
-    assert path.name in result.output
+    result = ask(command, *(path if word == "FILE" else word for word in FILED[command]))
+    said = " ".join(result.output.split())
+    assert result.exit_code == 1, said
+    assert path.name in said
     assert "\x1b" not in result.output
+    assert ". " in said, "a second sentence says what to do"
+    if kind in LINED and command not in NO_DISPLAY:
+        assert f"{path.name}:{LINED[kind]}:" in said
+    assert not (folders / "new.pcapng").exists()
 
 
 @pytest.mark.parametrize("kind", ["latin", "broken", "missing"])
@@ -192,6 +287,39 @@ def one_port(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.parametrize(
+    ("command", "code"),
+    [
+        (("send", "level", "--seconds", "0.2"), 1),
+        (("soak", "--for", "2s"), 3),
+        (("prove",), 1),
+        (("find", "--port", "jetty/1"), 1),
+        (("count", "--port", "jetty/1"), 1),
+    ],
+)
+@pytest.mark.parametrize("is_e131", [True, False])
+def test_what_stands_against_a_controller_names_it(
+    folders: Path, command: tuple[str, ...], code: int, *, is_e131: bool
+):
+    """A zone that is not there; ArtSync in no network of ours (203.0.113.0/24 is RFC 5737's)."""
+    address = "fe80::20%gone9" if is_e131 else "203.0.113.9"
+    path = one_port(folders)
+    text = path.read_text().replace(ADDRESS, address)
+    if not is_e131:
+        text = text.replace('"e131"', '"artnet"\nart_sync = true').replace("universe", "port_address")
+    path.write_text(text)
+    name, *options = command
+    arguments: tuple[str | Path, ...] = (
+        (options[0], path, *options[1:]) if name == "send" else (path, *options)
+    )
+    done = run(name, *arguments)
+    said = " ".join(done.err.split())
+    why = "interface 'gone9': no such interface" if is_e131 else "it is in no network of this machine's"
+    assert f"controller jetty at {address}: {why}" in said
+    assert ("Choose one of: lo" if is_e131 else "Leave synchronization out") in said
+    assert done.code == code
+
+
 def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
     """The yard and the demo need the protocols' ports."""
     path = one_port(folders)
@@ -205,12 +333,12 @@ def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
 
 
 @pytest.mark.parametrize("fault", ["jetty/1", "jetty/1=nonsense", "jetty/9=break:3", "jetty/1=break:99"])
-def test_a_fault_that_cannot_be_ends_with_1_and_says_what_can(folders: Path, fault: str):
+def test_a_fault_that_cannot_be_ends_with_2_and_says_what_can(folders: Path, fault: str):
     """For the yard."""
     path = one_port(folders)
     result = ask("yard", path, "--seconds", "0.1", "--fault", fault)
-    assert result.exit_code == 1
-    assert "jetty/1" in result.output or "break:" in result.output
+    assert result.exit_code == 2
+    assert "jetty/1" in result.stderr or "break:" in result.stderr
 
 
 def shell(command: str) -> "subprocess.CompletedProcess[str]":
@@ -252,6 +380,61 @@ def test_an_unknown_command_or_option_ends_with_2():
     assert ask("nosuch").exit_code == 2
     assert ask("check").exit_code == 2
     assert ask("send", "walk", "--nosuch").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("chek", "display.toml"), "Did you mean: ropewalk check?"),
+        (("display.toml",), "ropewalk ui display.toml. To check it: ropewalk check display.toml"),
+        (("walk", "-u", "1"), "To play that pattern: ropewalk send walk display.toml"),
+        (
+            ("find", "display.toml", "jetty/1"),
+            "It takes FILE alone; a name has an option before it: --port NAME",
+        ),
+        (
+            ("send", "walk", "display.toml", "jetty/1"),
+            "It takes PATTERN and FILE alone; a name has an option",
+        ),
+        (("runs", "boat"), "It takes options alone"),
+        (("log", "display.toml", "--fixed", "jetty/1"), "Write: --fixed PORT NOTE"),
+        (("count", "display.toml", "--port"), "Write: --port NAME/3"),
+        (("send", "walk", "--universe", "1"), "'--universes'"),
+        (("send", "walk", "-u", "1", "--level", "130"), "'130' is not a number from 0 to 100."),
+        (("send", "walk", "-u", "1", "--level", "bright"), "'bright' is not a number from 0 to 100."),
+        (("send", "walk", "-u", "1", "--nodes", "1.5"), "'1.5' is not a whole number from 1 to 170."),
+        (("send", "walk", "-u", "1", "--seconds", "-1"), "'-1' is not a number above 0."),
+        (("doctor", "display.toml", "--seconds", "61"), "'61' is not a number above 0, up to 60."),
+        (("hear", "--watch", "a"), "--watch: 'a' is no universe"),
+        (("send", "walk", "display.toml", "-u", "1"), "a display FILE, display.toml, and universes with -u"),
+    ],
+)
+def test_a_command_line_that_is_not_understood_is_told_with_what_to_write(words: tuple[str, ...], says: str):
+    """The next thing that is typed is right."""
+    result = ask(*words)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
+
+
+@pytest.mark.parametrize("command", ["prove", "find", "count", "soak", "scan", "send"])
+def test_an_address_that_none_is_is_told_once_and_where_it_was_written(folders: Path, command: str):
+    """Not as if it stood in the file, once for each controller."""
+    path = one_port(folders)
+    more = {"soak": ("--for", "1s"), "scan": ("--seconds", "0.1")}.get(command, ())
+    result = ask(command, *(["walk"] if command == "send" else []), path, "--to", "house.local", *more)
+    assert result.exit_code == 2
+    assert result.stderr.count("house.local") == 1
+    assert result.stderr.startswith("--to: address is 'house.local'")
+    assert result.stderr.rstrip().endswith("--to 192.168.7.20")
+
+
+def test_help_says_ranges_in_words():
+    """What may be written, without a formula; of what has no limits nothing."""
+    said = " ".join(ask("send", "--help").output.split())
+    assert "--nodes NUMBER With -u: RGB nodes a universe. [170] [from 1 to 170]" in said
+    assert "[above 0]" in said
+    for formula in ("x<=", "<=x", "x>", "None", "RANGE "):
+        assert formula not in said
 
 
 def test_the_lists_are_the_same_in_words_and_as_json():

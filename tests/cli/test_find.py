@@ -84,7 +84,7 @@ def test_no_look_is_brighter_than_fuses_and_supplies_carry(ear: Ear, folders: Pa
     ("words", "code", "told"),
     [
         (["find", SAMPLE, "--port", "pier/1"], 2, "there is no port 'pier/1'"),
-        (["find", "nowhere.toml", "--port", "pier/1"], 2, "there is no such file"),
+        (["find", "nowhere.toml", "--port", "pier/1"], 1, "there is no such file"),
         (["find", SAMPLE, "--suspect", "ghosts"], 2, "--suspect"),
         (["find", SAMPLE, *ON, "--wrong", "0.7"], 2, "--wrong"),
         (["find", SAMPLE, *ON, "--interface", "nonesuch0"], 1, "nonesuch0"),

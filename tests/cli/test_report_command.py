@@ -141,3 +141,10 @@ def test_what_was_noted_meanwhile_is_told(file: Path, night: Night):
     told = run("report", file)
     assert told.code == 0
     assert "The logbook cannot be told:" in " ".join(told.out.split())
+
+
+def test_of_a_file_that_is_not_there_it_is_not_said_how_to_begin_a_night(tmp_path: Path):
+    """It is a slip of the name; where only the file is gone, its nights can still be read."""
+    done = run("report", tmp_path / "dispaly.toml")
+    assert done.code == 1
+    assert "dispaly.toml: there is no such file, and no night run of it. Check the name" in done.err

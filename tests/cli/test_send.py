@@ -125,6 +125,21 @@ def test_two_runs_on_one_universe_are_refused_unless_told(ear: Ear):
     assert run("stop").code == 1
 
 
+@pytest.mark.rig
+@pytest.mark.parametrize("is_group_first", [True, False])
+def test_a_run_to_groups_and_one_to_a_controller_are_rivals(*, is_group_first: bool):
+    """A receiver takes both (ANSI E1.31-2018 clause 9); the refusal names both. Another universe is free."""
+    by_group, to_one = ("--interface", "lo"), ("--to", ADDRESS)
+    first, second = (by_group, to_one) if is_group_first else (to_one, by_group)
+    name = run("send", "level", "-u", "63990", *first, "--free", "--json").json["run"]
+    refused = run("send", "level", "-u", "63989,63990", *second, "--seconds", "0.2")
+    assert run("send", "level", "-u", "63989", *second, "--seconds", "0.2").code == 0
+    run("stop", name)
+    assert refused.code == 1
+    for said in (f"{name} already sends universe 63990", ADDRESS, "multicast", f"ropewalk stop {name}"):
+        assert said in refused.err
+
+
 @pytest.mark.parametrize("what", ["--protocol", "--nodes"])
 def test_what_the_file_says_itself_is_passed_over_aloud(what: str):
     """An option that does nothing must not look as if it did."""

@@ -11,11 +11,13 @@ from pathlib import Path
 
 import pytest
 
+from streamer.display.sample import SAMPLE_NAME
 from streamer.wire import artnet, e131
 
 pytestmark = pytest.mark.usefixtures("own_folders")
 
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
+SAMPLE = Path(__file__).parents[2] / "streamer/display" / SAMPLE_NAME
 LIMIT_S = 40
 LOOK_S = 0.02
 
@@ -72,6 +74,23 @@ def test_a_taken_port_is_told_with_exit_code_1(port: int):
     assert done.returncode == 1
     assert str(port) in done.stderr
     assert json.loads(done.stdout)["all_right"] is False
+
+
+@pytest.mark.rig
+def test_beside_a_running_yard_the_demo_says_which_runs_and_how_to_end_or_use_it():
+    """Not only that a port is held by some process."""
+    with subprocess.Popen([ROPEWALK, "yard", SAMPLE, "--json"], stdout=subprocess.PIPE) as yard:
+        try:
+            assert yard.stdout
+            assert yard.stdout.readline()
+            done = demo("--json")
+        finally:
+            yard.send_signal(signal.SIGINT)
+            yard.communicate(timeout=LIMIT_S)
+    assert done.returncode == 1
+    assert "yard runs already: virtual controllers of" in done.stderr
+    assert "End it: ropewalk stop yard. Or use it: ropewalk send walk FILE --to 127.0.0.1" in done.stderr
+    assert json.loads(done.stdout)["error"] == done.stderr.strip()
 
 
 @pytest.mark.rig

@@ -270,7 +270,8 @@ def test_a_folder_a_pipe_and_a_socket_are_not_files(tmp_path: Path):
     os.mkfifo(tmp_path / "pipe")
     with socket.socket(socket.AF_UNIX) as listener:
         listener.bind(str(tmp_path / "s"))
-        for path in (tmp_path, tmp_path / "pipe", tmp_path / "s"):
+        assert refusal(tmp_path).what == "this is a folder"
+        for path in (tmp_path / "pipe", tmp_path / "s"):
             assert refusal(path).what == "this is not a file"
 
 

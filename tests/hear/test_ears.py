@@ -1,7 +1,9 @@
 """A table with real sockets on loopback: groups joined as asked and announced, drops told."""
 
+import gc
 import socket
 import time
+import weakref
 from collections.abc import Iterator
 from contextlib import ExitStack
 from typing import Any
@@ -10,11 +12,14 @@ from uuid import UUID
 import pytest
 
 from streamer.display.model import Protocol
+from streamer.errors import NetworkError
+from streamer.hear import ears as room
 from streamer.hear.ears import Ears
 from streamer.hear.messages import Heard
 from streamer.hear.table import Table
 from streamer.net.interfaces import find_interface
 from streamer.net.linux import IS_LINUX
+from streamer.net.listener import Listener
 from streamer.net.receiver import UdpReceiver
 from streamer.wire.e131 import DataPacket, discovery_pages, multicast_group
 from tests.hear.bench import A
@@ -142,3 +147,37 @@ def test_what_is_asked_for_later_is_joined_without_a_gap_in_the_rest(stack: Exit
     heard = bench.listen(51)
     counts = {each.universe: each.sources[0].packets for each in heard.universes if each.sources}
     assert counts == {58_101: 50, 58_230: 1}
+
+
+@pytest.mark.parametrize("refused", [(Protocol.E131,), (Protocol.ARTNET,), tuple(Protocol)])
+def test_a_refusal_is_told_and_let_go_of_without_collecting_garbage(
+    stack: ExitStack, monkeypatch: pytest.MonkeyPatch, refused: tuple[Protocol, ...]
+):
+    """What one protocol hears goes on; where none can be heard the last refusal is raised."""
+    ports = {Protocol.E131: free_port(), Protocol.ARTNET: free_port()}
+    made: list[weakref.ref[NetworkError]] = []
+
+    def listen(port: int, *words: Any, **more: Any) -> Listener:
+        if port in [ports[each] for each in refused]:
+            error = NetworkError("is taken", f"port {port}", "End it")
+            made.append(weakref.ref(error))
+            try:
+                raise error
+            finally:
+                del error
+        return Listener(port, *words, **more)
+
+    monkeypatch.setattr(room, "Listener", listen)
+    ears = Ears(Table({}, time.monotonic()), find_interface("127.0.0.1"))
+    gc.disable()
+    try:
+        if len(refused) == len(Protocol):
+            with pytest.raises(NetworkError, match=f"port {ports[Protocol.ARTNET]}"):
+                ears.open(stack, Protocol, ports)
+        else:
+            ears.open(stack, Protocol, ports)
+            assert [each() for each in made] == [None]
+    finally:
+        gc.enable()
+    assert len(ears.troubles) == len(refused)
+    assert set(ears.listeners) == set(Protocol) - set(refused)

@@ -185,12 +185,22 @@ def no_ipv6(shed: Shed) -> None:
 @pytest.mark.parametrize(
     ("change", "to", "interface", "said"),
     [
-        (None, "fe80::7%gone0", "", "interface 'gone0': no such interface. Choose one of: "),
+        (
+            None,
+            "fe80::7%gone0",
+            "",
+            "at fe80::7%gone0: interface 'gone0': no such interface. Choose one of: ",
+        ),
         (None, "fe80::7%shed0", "lo", "at fe80::7%shed0: it is on shed0, but packets are to leave by lo."),
-        (no_ipv6, "multicast6", "shed0", "interface 'shed0': it has no IPv6 address, but multicast6"),
-        (no_ipv6, "fd61::2", "shed0", "interface 'shed0': it has no IPv6 address, but fd61::2"),
-        (no_ipv6, "fe80::7%shed0", "", "interface 'shed0': it has no IPv6 address, but fe80::7%shed0"),
-        (None, "multicast6", "lo", "interface 'lo': this machine has no route for IPv6 groups by it."),
+        (no_ipv6, "multicast6", "shed0", "controller at multicast6: interface 'shed0' has no IPv6 address."),
+        (no_ipv6, "fd61::2", "shed0", "controller at fd61::2: interface 'shed0' has no IPv6 address."),
+        (no_ipv6, "fe80::7%shed0", "", "at fe80::7%shed0: interface 'shed0' has no IPv6 address."),
+        (
+            None,
+            "multicast6",
+            "lo",
+            "at multicast6: this machine has no route for IPv6 groups by interface 'lo'.",
+        ),
     ],
 )
 def test_what_cannot_be_is_said_before_anything_is_sent(

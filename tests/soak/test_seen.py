@@ -126,6 +126,16 @@ def test_a_run_that_has_ended_says_why(file: Path, clocks: Clocks):
     assert night.lines(80)[0] == "It has ended: stopped by hand."
 
 
+def test_a_run_that_could_not_begin_says_what_stands_against_which_controller(file: Path, clocks: Clocks):
+    """Where it was begun on a screen, nobody sees what the command says."""
+    words = "it could not begin: controller jetty at fe80::20%eth9: no such interface.\nChoose one of: lo"
+    with Journal(journal_path(file)) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.FAILED, words))
+    (told, _) = looked(file, clocks.unix_s).lines(80)
+    assert told == f"It has ended: could not go on: {words.replace(chr(10), ' ')}."
+
+
 @pytest.mark.parametrize("columns", [20, 40, 80, 200])
 def test_the_bar_fits_its_line(file: Path, clocks: Clocks, columns: int):
     """On a narrow screen it is short."""

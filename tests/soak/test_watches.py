@@ -38,7 +38,7 @@ class Machine:
         self.now_s = 0.0
         self.watch = LinkWatch(
             ["shed0"],
-            [JETTY, ROOF],
+            {JETTY: f"controller jetty at {JETTY}", ROOF: ""},
             is_pinned=False,
             list_all=lambda: [self.interface] if self.interface else [],
             has_way=lambda address: self.ways[address],
@@ -101,7 +101,9 @@ def test_an_address_that_is_lost_and_another_that_comes(machine: Machine):
 def test_a_way_that_is_gone(machine: Machine):
     """For all destinations one finding, which names the first."""
     machine.ways = {JETTY: False, ROOF: False}
-    assert machine.look() == [(EventKind.NO_ROUTE, "this machine has no way there")]
+    assert machine.look() == [
+        (EventKind.NO_ROUTE, f"this machine has no way there (controller jetty at {JETTY})")
+    ]
     assert machine.watch.findings()[0].subject == "10.61.0.2 and 1 more"
 
 

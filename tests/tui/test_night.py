@@ -9,7 +9,7 @@ from textual.widgets import Input
 from streamer.engine.messages import Dark
 from streamer.errors import LinkError
 from streamer.soak.journal import Journal, journal_path
-from streamer.soak.records import EventKind
+from streamer.soak.records import Ended, EndReason, EventKind
 from tests.soak.conftest import Clocks, event, facts, sample
 from tests.tui.stage import Open, Stage
 from tui.screens.night import NightSheet
@@ -161,6 +161,22 @@ async def test_one_that_was_begun_here_and_broken_off_is_offered_to_go_on_with(
         clocks.go(60)
         await stage.until(lambda: "F5 goes on in the same run" in stage.text)
         assert "Caution" not in stage.text
+
+
+async def test_why_one_could_not_begin_is_told_once(opened: Open, file: Path, nights: Nights, clocks: Clocks):
+    """By its journal where it has come so far, else by the command's last words."""
+    why = "controller jetty at multicast: no way"
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks, said=why)
+        await stage.pilot.press("enter")
+        await stage.until(lambda: why in stage.text)
+        with Journal(journal_path(file)) as journal:
+            pen = journal.begin(facts(), *clocks.now)
+            pen.end(Ended(pen.clock.moment(*clocks.now), EndReason.FAILED, why))
+        await stage.until(lambda: "It has ended" in stage.text)
+        assert " ".join(stage.text.split()).count(why) == 1
+        await stage.pilot.press("enter")
+        await stage.until(lambda: " ".join(stage.text.split()).count(why) == 2)
 
 
 async def test_f9_ends_it_and_a_refusal_is_told(opened: Open, file: Path, nights: Nights, clocks: Clocks):

@@ -16,6 +16,7 @@ from tests.soak.conftest import facts
 from tui import nights
 
 NOW_S = 1_764_540_000.0
+LIMIT_S = 20.0
 
 
 @pytest.fixture(name="begun")
@@ -71,6 +72,38 @@ def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(
         pen.end(Ended(pen.clock.moment(NOW_S, 5.0), EndReason.STOPPED))
         with pytest.raises(LinkError, match="does not answer"):
             nights.end(file)
+
+
+TWO_MISTAKES = """
+name = "Jetty"
+[[controllers]]
+name = "jetty"
+protocol = "e131"
+address = "127.0.0.1"
+slots = 900
+priority = 201
+[[controllers.ports]]
+number = 1
+universe = 1
+nodes = 5
+"""
+
+
+@pytest.mark.rig
+def test_why_one_cannot_begin_is_told_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Each reason names its controller and the line; how the run goes is told until there is one."""
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
+    nights.log_path().write_text("Caution: real lights change\n")
+    assert nights.last_words() == "Caution: real lights change"
+    file = tmp_path / "display.toml"
+    file.write_text(TWO_MISTAKES)
+    begun, popen = [], subprocess.Popen
+    monkeypatch.setattr(subprocess, "Popen", lambda *words, **more: begun.append(popen(*words, **more)))
+    nights.begin(file, Setup(display=sample_display()), 30, "10m", "")
+    assert [each.wait(LIMIT_S) for each in begun] == [1]
+    first, second = nights.last_words().splitlines()
+    assert "display.toml:7: controllers.jetty.slots" in first
+    assert "display.toml:8: controllers.jetty.priority" in second
 
 
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])

@@ -5,6 +5,7 @@ import pytest
 from streamer.display.model import Protocol
 from streamer.display.patch import StreamKey
 from streamer.engine import rivals
+from streamer.engine.crossing import Place
 from streamer.engine.messages import Play
 from tests.tui.stage import Open, Stage
 
@@ -16,13 +17,13 @@ def _other(monkeypatch: pytest.MonkeyPatch) -> None:
     """Have another run that sends universe 1 to the same controller, beside this screen's own engine."""
     key = StreamKey(Protocol.E131, "127.0.0.1", 1)
     monkeypatch.setattr(rivals, "running_engines", lambda: ("screen", OTHER))
-    monkeypatch.setattr(rivals, "_sent_by", lambda _name: {(key, "")})
+    monkeypatch.setattr(rivals, "_sent_by", lambda _name: [Place(key)])
 
 
 async def warned(stage: Stage) -> None:
     """Wait for the warning."""
     await stage.until(lambda: f"ropewalk stop {OTHER}" in stage.text)
-    assert "universe 1 to 127.0.0.1" in " ".join(stage.text.split())
+    assert f"{OTHER} already sends universe 1 there" in " ".join(stage.text.split())
 
 
 @pytest.mark.parametrize("keys", [("enter",), ("w", "enter"), ("g",)])

@@ -62,6 +62,8 @@ class NightSheet(Sheet[None]):
         self._file, self._begin, self._go_on, self._end = file, begin, go_on, end
         self._last_words, self._now_unix_s = last_words, now_unix_s
         self._is_begun = False
+        self._number = self._number_before = 0
+        """Of the last run in the journal: now, and when one was begun here."""
         self._refused = ""
 
     def body(self) -> Iterable[Widget]:
@@ -92,12 +94,14 @@ class NightSheet(Sheet[None]):
 
     def _begin_as_written(self) -> None:
         until, programme = (self.query_one(f"#{field}", Input).value for field in ("until", "programme"))
+        self._number_before = self._number
         self._do(lambda: self._begin(until, programme))
         self._is_begun = not self._refused
         self._look()
 
     def action_go_on(self) -> None:
         """Go on in the run that was broken off."""
+        self._number_before = self._number
         self._do(self._go_on)
         self._is_begun = not self._refused
         self._look()
@@ -120,7 +124,10 @@ class NightSheet(Sheet[None]):
         except RopewalkError as error:
             self.query_one("#stands", Static).update(Content(f"! {shown(str(error))}"))
             return
-        self._is_begun = self._is_begun and not (night and night.is_running)
+        self._number = night.run.number if night else 0
+        # One that has ended since says itself why.
+        has_ended = night is not None and night.run.ended and self._number > self._number_before
+        self._is_begun = self._is_begun and not has_ended and not (night and night.is_running)
         self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
         (cap,) = (each for each in self.query(Keycap) if each.does == GOES_ON)
         cap.display = night is not None and night.may_go_on
@@ -133,6 +140,6 @@ class NightSheet(Sheet[None]):
         if night is not None and night.may_go_on and not self._is_begun:
             lines.append(GO_ON)
         if self._is_begun and (night is None or not night.is_running):
-            lines.append(self._last_words() or "Beginning...")
+            lines += self._last_words().splitlines() or ["Beginning..."]
         lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from streamer.net.interfaces import Interface, has_route, list_interfaces
 from streamer.soak.findings import Finding, Quiet
@@ -35,15 +36,18 @@ class LinkWatch(Quiet):
     def __init__(
         self,
         names: Sequence[str],
-        destinations: Sequence[str],
+        destinations: Mapping[str, str],
         *,
         is_pinned: bool,
         list_all: ListInterfaces = list_interfaces,
         has_way: HasRoute = has_route,
     ) -> None:
-        """Watch these; where the run is pinned to an interface, a route that is gone need not matter."""
+        """Watch these; of each destination it says in words whom it is for, "" where that is not one alone.
+
+        Where the run is pinned to an interface, a route that is gone need not matter.
+        """
         self._names = tuple(names)
-        self._destinations = tuple(dict.fromkeys(destinations))[:ROUTES_MOST]
+        self._destinations = dict(islice(destinations.items(), ROUTES_MOST))
         self._is_pinned = is_pinned
         self._list, self._has_way = list_all, has_way
         self._looked_s = float("-inf")
@@ -112,7 +116,9 @@ class LinkWatch(Quiet):
         if lost:
             more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
             severity = Severity.REMARK if self._is_pinned else Severity.FAILURE
-            yield Finding(EventKind.NO_ROUTE, lost[0] + more, "this machine has no way there", severity)
+            whose = self._destinations[lost[0]]
+            words = "this machine has no way there" + (f" ({whose})" if whose else "")
+            yield Finding(EventKind.NO_ROUTE, lost[0] + more, words, severity)
 
 
 def _addresses(interface: Interface) -> str:
