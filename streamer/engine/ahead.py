@@ -12,6 +12,7 @@ Until that is settled, neither the batches nor the guard know of what was sent l
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from typing import NamedTuple
 
 import numpy as np
@@ -27,14 +28,15 @@ from streamer.engine.window import Shows, Window
 from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
-FRAMES = 32
-"""At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
-SPAN_S = 1.0
+FRAMES = 64
+"""At 40 a second: 1.6 s. What is asked for meanwhile costs making them again. Half as many cost a third
+more each, for ten universes."""
+SPAN_S = 1.6
 """At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
 """In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
 BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 256 matrices of packets: one for each batch of each frame."""
+"""A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
@@ -45,10 +47,9 @@ class Ready(NamedTuple):
 
     number: int
     moment_s: float
-    departures: list[Departure]
+    acts: list[Departure | Shows]
+    """What sends it and, where that is another picture than before, shows what there is to be seen of it."""
     frame: Frame
-    shows: Shows | None
-    """Shows what there is to be seen of it, where that is another picture than before."""
     reached: Reached
     """Where the player is with this frame."""
 
@@ -118,9 +119,7 @@ class Ahead:
         self.settle()
         stage, streams = self.stage, self.stage.streams
         last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = [
-            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < last_s
-        ]
+        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(self.most_frames))))
         if not moments_s or streams.wake_s < moments_s[0]:
             return
         cadences = [cadence.copy() for cadence in streams.cadences]
@@ -138,11 +137,12 @@ class Ahead:
         before = self.stage.streams.written
         departures = self._packing.pack(moments_s, foreseen)
         shows = self.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
-        for number, of_frame in enumerate(departures):
+        for number, acts in enumerate(departures):
             frame = foreseen.frames[number]
-            show = None if frame is before else shows[number]
+            if frame is not before:
+                acts.append(shows[number])
             before, reached = frame, foreseen.reached[number]
-            self._ready.append(Ready(number, moments_s[number], of_frame, frame, show, reached))
+            self._ready.append(Ready(number, moments_s[number], acts, frame, reached))
         self._ready.reverse()
         self._has_gone_on |= len(departures) < len(foreseen.frames)
 
@@ -154,16 +154,14 @@ class Ahead:
         ready, sent, latest_s = self._ready, self._sent, clock.latest_s
         if not self._is_wanted:
             return False
-        while ready and ready[-1].moment_s < until_s:
-            now_s = wait(ready[-1].moment_s)
-            if now_s is None or now_s - ready[-1].moment_s > latest_s:
+        while ready and (moment_s := ready[-1].moment_s) < until_s:
+            now_s = wait(moment_s)
+            if now_s is None or now_s - moment_s > latest_s:
                 return False
             frame = ready.pop()
             sent.append((frame, now_s))
-            for depart in frame.departures:
-                depart()
-            if frame.shows:
-                frame.shows()
+            for act in frame.acts:
+                act()
         return True
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
@@ -178,10 +176,8 @@ class Ahead:
             self.settle()
             return None
         self._sent.append((self._ready.pop(), now_s))
-        for depart in ready.departures:
-            depart()
-        if ready.shows:
-            ready.shows()
+        for act in ready.acts:
+            act()
         return ready
 
     def news(self) -> list[Sent]:
@@ -220,9 +216,8 @@ class Ahead:
             sent_s = [at_s for _, at_s in self._sent]
             # They were judged when they were made, and have gone: none is held now, whenever that was.
             shown = stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent_s), sent_s)
-            changes = self._packing.changes[: len(sent_s)]
-            for frame, changed, at_s in zip(shown, changes, sent_s, strict=True):
-                streams.at_written_frame(frame, changed, at_s)
+            for number, (frame, at_s) in enumerate(zip(shown, sent_s, strict=True)):
+                streams.at_written_frame(frame, self._packing.changes(number), at_s)
 
 
 def _is(one: object, other: object) -> bool:

@@ -5,8 +5,6 @@ three packets with the unchanged values, then one keep-alive every 800 to 1000 m
 a repeat every 4 s at the least and recommends the same 800 to 1000 ms, so both keep one cadence.
 """
 
-import copy
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -75,8 +73,8 @@ class Cadence:
 
     def copy(self) -> "Cadence":
         """Return another that stands where this one does."""
-        other = copy.copy(self)
-        other._to_send, other._sent_s = self._to_send.copy(), self._sent_s.copy()  # noqa: SLF001
+        other = Cadence.__new__(Cadence)
+        vars(other).update(vars(self), _to_send=self._to_send.copy(), _sent_s=self._sent_s.copy())
         return other
 
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:

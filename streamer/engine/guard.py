@@ -116,12 +116,12 @@ class FlashGuard:
             return []
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
-        sums = self._sums + sequel.more(lights)
-        by_turn = self._fork(lights)
-        if sequel.has_few_turns(lights) and follow_by_turn(by_turn, sequel, lights, sums, now_s, seen_s):
-            admitted, fork = len(sequel.frames), by_turn
+        sums, turns = self._sums + sequel.more(), sequel.turns(lights)
+        fork = self._fork(lights)
+        if turns is not None and follow_by_turn(fork, sequel, turns, sums, now_s, seen_s):
+            admitted = len(sequel.frames)
         else:
-            fork = self._fork(lights)
+            fork = fork if turns is None else self._fork(lights)
             admitted = follow_by_frame(fork, sequel, lights, sums, now_s, seen_s)
         frames, changed = [], NONE_YET
         for number in range(admitted):
@@ -156,17 +156,18 @@ class FlashGuard:
         self, before: "FlashGuard", ours_before: NDArray[np.bool_], ours: NDArray[np.bool_]
     ) -> None:
         """Remember what `before` saw of the nodes marked in both; a change of patch hides no flash."""
-        self._nodes.go_on_from(before._nodes, ours_before, ours)  # noqa: SLF001  another of our own
+        there, here = np.flatnonzero(ours_before), np.flatnonzero(ours)
+        self._nodes.go_on_from(before._nodes, there, here)  # noqa: SLF001  another of our own
         self._channels.go_on_from(before._channels, EVERY, EVERY)  # noqa: SLF001
         self.go_on_as_a_whole_from(before)
-        self._shown.nodes[ours] = before._shown.nodes[ours_before]  # noqa: SLF001
+        self._shown.nodes[here] = before._shown.nodes[there]  # noqa: SLF001
         self._shown.channels[:] = before._shown.channels  # noqa: SLF001
         self._sums = _sums(self._shown.nodes)
 
     def recall(self, earlier: "FlashGuard", ours: NDArray[np.bool_]) -> None:
         """Remember what an earlier guard of the same patch saw of these nodes, which are dark since."""
-        self._nodes.go_on_from(earlier._nodes, ours, ours)  # noqa: SLF001
         rows = np.flatnonzero(ours)
+        self._nodes.go_on_from(earlier._nodes, rows, rows)  # noqa: SLF001
         # When a light falls is of no account: only rises are dated.
         self._nodes.follow(rows, np.zeros((len(rows), COMPONENTS), np.uint8), 1, 0.0)
 

@@ -23,16 +23,18 @@ class Packing:
     def __init__(self, streams: Streams, sender: Sender, most_frames: int) -> None:
         self._streams, self._sender = streams, sender
         self._copies = [Copies(batch, most_frames) for batch in streams.batches]
-        self.changes: list[Changed] = []
-        """Of every frame."""
+        self._changed: Sequence[NDArray[np.bool_]] = ()
+        """Which packets of each batch differ from those of the frame before: (F, packets)."""
+        self._is_new: list[bool] = []
+        """Whether each frame is another than the one before it."""
 
     def pack(self, moments_s: Sequence[float], foreseen: Foreseen) -> list[list[Departure]]:
         """Return what sends each of these frames, due at these moments; none that a keep-alive comes before.
 
         To the streams it is as if all of them had been sent.
         """
-        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
-        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
+        self._changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
+        rows_of_frames = self._numbered(moments_s, foreseen.frames)
         departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
         return [
             [next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in rows_of_frames
@@ -43,29 +45,28 @@ class Packing:
         for copies in self._copies:
             copies.batch.packets[:] = copies.of_frame[number]
 
-    def _numbered(
-        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
-    ) -> list[list[Indices]]:
+    def changes(self, number: int) -> Changed:
+        """Return which packets of each batch that frame changes."""
+        return [each[number] if self._is_new[number] else None for each in self._changed]
+
+    def _numbered(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
         """Give the packets of each frame their numbers; return which rows of each batch go with it."""
-        every = self._streams.at_written_frames(frames, changed, moments_s)
+        every = self._streams.at_written_frames(frames, self._changed, moments_s)
         if every:
             for copies in self._copies:
                 copies.number_all(len(frames))
-            self.changes = [[each[number] for each in changed] for number in range(len(frames))]
+            self._is_new = [True] * len(frames)
             return every
-        return self._numbered_in_turn(moments_s, frames, changed)
+        return self._numbered_in_turn(moments_s, frames)
 
-    def _numbered_in_turn(
-        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
-    ) -> list[list[Indices]]:
+    def _numbered_in_turn(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
         streams, rows_of_frames = self._streams, []
-        self.changes = []
+        self._is_new = []
         for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
             if streams.wake_s < moment_s:
                 break
-            is_new = frame is not streams.written
-            self.changes.append([each[number] if is_new else None for each in changed])
-            rows_of_frames.append(streams.at_written_frame(frame, self.changes[-1], moment_s))
+            self._is_new.append(frame is not streams.written)
+            rows_of_frames.append(streams.at_written_frame(frame, self.changes(number), moment_s))
             for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
                 copies.number(number, rows)
         return rows_of_frames

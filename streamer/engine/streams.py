@@ -1,6 +1,7 @@
 """All streams of a patch: their packets, when each is sent, and how they pass on to the next patch."""
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from uuid import UUID
 
 import numpy as np
@@ -85,8 +86,8 @@ class Streams:
 
         `changed` are (F, packets) for each batch. None, and nothing is noted, where it is not so simple.
         """
-        gaps_s = np.diff(moments_s)
-        if self.wake_s < moments_s[0] or (gaps_s >= KEEP_ALIVE_S).any() or not all(map(np.all, changed)):
+        is_kept_alive = all(later_s - at_s < KEEP_ALIVE_S for at_s, later_s in pairwise(moments_s))
+        if self.wake_s < moments_s[0] or not is_kept_alive or not all(each.all() for each in changed):
             return None
         self.written = frames[-1]
         rows = [cadence.all_change(moments_s[-1]) for _, cadence in self._batches]

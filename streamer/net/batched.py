@@ -20,12 +20,12 @@ from streamer.net.hosts import Hosts
 from streamer.net.interfaces import Interface
 from streamer.net.kernel import Kernel, this_kernel
 from streamer.net.late_errors import errno_name
-from streamer.net.linux import IS_LINUX, SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
+from streamer.net.linux import IS_LINUX, SOL_UDP, UDP_SEGMENT
 from streamer.net.mailing import Dispatch, Mailing, Mailings, Rows, Singles, Train
 from streamer.net.mmsg import MESSAGE, MESSAGES_MAX
 from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
-from streamer.net.prepared import Departure, Piece, Prepared
+from streamer.net.prepared import Departure, Piece, Prepared, segments_of
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
 from streamer.net.ways import Way, Ways
 from streamer.net.zones import socket_name
@@ -187,8 +187,8 @@ class BatchedSender(UdpSender):
 
     def _couple_and_send(self, sock: socket.socket, train: Train, length: int) -> int:
         """Send packets of `length` octets each, all or none."""
-        segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
-        return self._kernel.sendmsg(sock, [train.octets], segments, 0, socket_name(train.destination))
+        destination = socket_name(train.destination)
+        return self._kernel.sendmsg(sock, [train.octets], segments_of(length), 0, destination)
 
     def _send_alone(self, mailing: Mailing, rows: Rows) -> None:
         for singles in mailing.singles(rows):
