@@ -48,10 +48,10 @@ class Cadence:
             return NO_ROWS
         return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
 
-    def all_change(self, last_s: float) -> Indices:
-        """Return what `at_frame` does for each of some frames in turn that change every stream."""
+    def all_change(self, last_s: float) -> None:
+        """Take it that some frames change every stream, the last of them at `last_s`."""
         self._to_send[:] = PACKETS_OF_A_CHANGE
-        return self._all_sent(last_s)
+        self._all_sent(last_s)
 
     def in_burst(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
         """Return the streams that changed, to be sent now and once; what else is due makes way for them.

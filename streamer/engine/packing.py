@@ -23,6 +23,9 @@ class Packing:
     def __init__(self, streams: Streams, sender: Sender, most_frames: int) -> None:
         self._streams, self._sender = streams, sender
         self._copies = [Copies(batch, most_frames) for batch in streams.batches]
+        every = [np.arange(len(batch.keys)) for batch in streams.batches]
+        self._whole = self._pieces([every] * most_frames)
+        """Of so many frames with all their packets: always the same ones, and so quick to prepare."""
         self._changed: Sequence[NDArray[np.bool_]] = ()
         """Which packets of each batch differ from those of the frame before: (F, packets)."""
         self._is_new: list[bool] = []
@@ -33,8 +36,11 @@ class Packing:
 
         To the streams it is as if all of them had been sent.
         """
+        frames = foreseen.frames
         self._changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
-        rows_of_frames = self._numbered(moments_s, foreseen.frames)
+        if self._streams.every_one_goes(frames, self._changed, moments_s):
+            return self._packed_whole(len(frames))
+        rows_of_frames = self._numbered_in_turn(moments_s, frames)
         departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
         return [
             [next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in rows_of_frames
@@ -49,17 +55,18 @@ class Packing:
         """Return which packets of each batch that frame changes."""
         return [each[number] if self._is_new[number] else None for each in self._changed]
 
-    def _numbered(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
-        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
-        every = self._streams.at_written_frames(frames, self._changed, moments_s)
-        if every:
-            for copies in self._copies:
-                copies.number_all(len(frames))
-            self._is_new = [True] * len(frames)
-            return every
-        return self._numbered_in_turn(moments_s, frames)
+    def _packed_whole(self, frames: int) -> list[list[Departure]]:
+        """Give numbers to so many frames, and return what sends each of them with all its packets."""
+        for copies in self._copies:
+            copies.number_all(frames)
+        self._is_new = [True] * frames
+        batches = len(self._copies)
+        pieces = frames * batches
+        departures = self._sender.prepare(self._whole if pieces == len(self._whole) else self._whole[:pieces])
+        return [departures[at : at + batches] for at in range(0, pieces, batches)]
 
     def _numbered_in_turn(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
+        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
         streams, rows_of_frames = self._streams, []
         self._is_new = []
         for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
