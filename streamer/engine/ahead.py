@@ -34,7 +34,11 @@ twice as long each: most of it is code that is not in the cache."""
 SPAN_S = 2.0
 """At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
-"""In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
+"""In all of them."""
+FIRST_FRAMES = 8
+MAKING_S = 0.005
+"""How long making them may take, of the 25 ms until the next is due: next time, fewer are made or more. With
+fuses to be reckoned, a frame takes ten times as long; and the first time, twice as long."""
 BATCHES_MOST = 4
 """A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
@@ -83,6 +87,10 @@ class Ahead:
     _has_gone_on: bool = False
     """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
+    _frames: int = FIRST_FRAMES
+    """How many are to be made at a time."""
+    _made: tuple[int, float] | None = None
+    """How many have been, and since when, if nobody has looked at the time yet."""
     _packing: Packing | None = None
 
     @property
@@ -114,12 +122,14 @@ class Ahead:
             and not any(batch.is_held for batch in batches)
         )
 
-    def make(self, clock: FrameClock, until_s: float) -> None:
+    def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
         last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(self.most_frames))))
+        moments_s = list(
+            takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, self.most_frames))))
+        )
         if not moments_s or streams.wake_s < moments_s[0]:
             return
         cadences = [cadence.copy() for cadence in streams.cadences]
@@ -129,7 +139,16 @@ class Ahead:
             self._has_gone_on, self._not_before_s = True, moments_s[len(foreseen.frames)] + PAUSE_S
         if foreseen.frames:
             self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
-        self._wished = _wish(stage.player)
+        self._wished, self._made = _wish(stage.player), (len(foreseen.frames), now_s)
+
+    def _learn(self, now_s: float) -> None:
+        """Take note that as many frames as there are have been made by now."""
+        if self._made and self._made[0]:
+            frames, began_s = self._made
+            of_one_s = max(now_s - began_s, 0.0) / frames
+            more = int(MAKING_S / of_one_s) if of_one_s else 2 * self._frames
+            self._frames = max(1, min(more, 2 * self._frames, FRAMES))
+        self._made = None
 
     def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
         """Make these frames ready; none that a keep-alive comes before."""
@@ -152,6 +171,9 @@ class Ahead:
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, sent, latest_s = self._ready, self._sent, clock.latest_s
+        if self._made and (now_s := wait(self._made[1])):
+            # A moment that is past is waited for in no time.
+            self._learn(now_s)
         if not self._is_wanted:
             return False
         while ready and (moment_s := ready[-1].moment_s) < until_s:
@@ -166,7 +188,7 @@ class Ahead:
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
-        ready = self._ready[-1] if self._ready else None
+        ready, self._made = self._ready[-1] if self._ready else None, None
         if (
             ready is None
             or ready.moment_s != clock.deadline_s

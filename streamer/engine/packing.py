@@ -24,8 +24,10 @@ class Packing:
         self._streams, self._sender = streams, sender
         self._copies = [Copies(batch, most_frames) for batch in streams.batches]
         every = [np.arange(len(batch.keys)) for batch in streams.batches]
-        self._whole = self._pieces([every] * most_frames)
-        """Of so many frames with all their packets: always the same ones, and so quick to prepare."""
+        self._every = self._pieces([every] * most_frames)
+        """Of so many frames with all their packets."""
+        self._whole = self._every
+        """Of as many as were packed whole last: again the same ones, and so quick to prepare."""
         self._changed: Sequence[NDArray[np.bool_]] = ()
         """Which packets of each batch differ from those of the frame before: (F, packets)."""
         self._is_new: list[bool] = []
@@ -62,7 +64,9 @@ class Packing:
         self._is_new = [True] * frames
         batches = len(self._copies)
         pieces = frames * batches
-        departures = self._sender.prepare(self._whole if pieces == len(self._whole) else self._whole[:pieces])
+        if pieces != len(self._whole):
+            self._whole = self._every[:pieces]
+        departures = self._sender.prepare(self._whole)
         return [departures[at : at + batches] for at in range(0, pieces, batches)]
 
     def _numbered_in_turn(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
