@@ -12,6 +12,7 @@ Until that is settled, neither the batches nor the guard know of what was sent l
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from typing import NamedTuple
 
 import numpy as np
@@ -27,14 +28,19 @@ from streamer.engine.window import Shows, Window
 from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
-FRAMES = 32
-"""At 40 a second: 0.8 s, and so four statuses. What is asked for meanwhile costs making them again."""
-SPAN_S = 1.0
+FRAMES = 80
+"""At 40 a second: 2 s. What is asked for meanwhile costs making them again. For ten universes, 32 would take
+twice as long each: most of it is code that is not in the cache."""
+SPAN_S = 2.0
 """At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
-"""In all of them: 100 streams took 3 ms to make 8 frames ahead, of the 25 ms until the next is due."""
+"""In all of them."""
+FIRST_FRAMES = 8
+MAKING_S = 0.005
+"""How long making them may take, of the 25 ms until the next is due: next time, fewer are made or more. With
+fuses to be reckoned, a frame takes ten times as long; and the first time, twice as long."""
 BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 256 matrices of packets: one for each batch of each frame."""
+"""A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
 """How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
@@ -45,10 +51,9 @@ class Ready(NamedTuple):
 
     number: int
     moment_s: float
-    departures: list[Departure]
+    acts: list[Departure | Shows]
+    """What sends it and, where that is another picture than before, shows what there is to be seen of it."""
     frame: Frame
-    shows: Shows | None
-    """Shows what there is to be seen of it, where that is another picture than before."""
     reached: Reached
     """Where the player is with this frame."""
 
@@ -82,6 +87,10 @@ class Ahead:
     _has_gone_on: bool = False
     """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
+    _frames: int = FIRST_FRAMES
+    """How many are to be made at a time."""
+    _made: tuple[int, float] | None = None
+    """How many have been, and since when, if nobody has looked at the time yet."""
     _packing: Packing | None = None
 
     @property
@@ -113,14 +122,14 @@ class Ahead:
             and not any(batch.is_held for batch in batches)
         )
 
-    def make(self, clock: FrameClock, until_s: float) -> None:
+    def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
         last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = [
-            moment_s for number in range(self.most_frames) if (moment_s := clock.moment_s(number)) < last_s
-        ]
+        moments_s = list(
+            takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, self.most_frames))))
+        )
         if not moments_s or streams.wake_s < moments_s[0]:
             return
         cadences = [cadence.copy() for cadence in streams.cadences]
@@ -130,7 +139,16 @@ class Ahead:
             self._has_gone_on, self._not_before_s = True, moments_s[len(foreseen.frames)] + PAUSE_S
         if foreseen.frames:
             self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
-        self._wished = _wish(stage.player)
+        self._wished, self._made = _wish(stage.player), (len(foreseen.frames), now_s)
+
+    def _learn(self, now_s: float) -> None:
+        """Take note that as many frames as there are have been made by now."""
+        if self._made and self._made[0]:
+            frames, began_s = self._made
+            of_one_s = max(now_s - began_s, 0.0) / frames
+            more = int(MAKING_S / of_one_s) if of_one_s else 2 * self._frames
+            self._frames = max(1, min(more, 2 * self._frames, FRAMES))
+        self._made = None
 
     def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
         """Make these frames ready; none that a keep-alive comes before."""
@@ -138,11 +156,12 @@ class Ahead:
         before = self.stage.streams.written
         departures = self._packing.pack(moments_s, foreseen)
         shows = self.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
-        for number, of_frame in enumerate(departures):
+        for number, acts in enumerate(departures):
             frame = foreseen.frames[number]
-            show = None if frame is before else shows[number]
+            if frame is not before:
+                acts.append(shows[number])
             before, reached = frame, foreseen.reached[number]
-            self._ready.append(Ready(number, moments_s[number], of_frame, frame, show, reached))
+            self._ready.append(Ready(number, moments_s[number], acts, frame, reached))
         self._ready.reverse()
         self._has_gone_on |= len(departures) < len(foreseen.frames)
 
@@ -152,23 +171,24 @@ class Ahead:
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, sent, latest_s = self._ready, self._sent, clock.latest_s
+        if self._made and (now_s := wait(self._made[1])):
+            # A moment that is past is waited for in no time.
+            self._learn(now_s)
         if not self._is_wanted:
             return False
-        while ready and ready[-1].moment_s < until_s:
-            now_s = wait(ready[-1].moment_s)
-            if now_s is None or now_s - ready[-1].moment_s > latest_s:
+        while ready and (moment_s := ready[-1].moment_s) < until_s:
+            now_s = wait(moment_s)
+            if now_s is None or now_s - moment_s > latest_s:
                 return False
             frame = ready.pop()
             sent.append((frame, now_s))
-            for depart in frame.departures:
-                depart()
-            if frame.shows:
-                frame.shows()
+            for act in frame.acts:
+                act()
         return True
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
-        ready = self._ready[-1] if self._ready else None
+        ready, self._made = self._ready[-1] if self._ready else None, None
         if (
             ready is None
             or ready.moment_s != clock.deadline_s
@@ -178,10 +198,8 @@ class Ahead:
             self.settle()
             return None
         self._sent.append((self._ready.pop(), now_s))
-        for depart in ready.departures:
-            depart()
-        if ready.shows:
-            ready.shows()
+        for act in ready.acts:
+            act()
         return ready
 
     def news(self) -> list[Sent]:
@@ -220,9 +238,8 @@ class Ahead:
             sent_s = [at_s for _, at_s in self._sent]
             # They were judged when they were made, and have gone: none is held now, whenever that was.
             shown = stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent_s), sent_s)
-            changes = self._packing.changes[: len(sent_s)]
-            for frame, changed, at_s in zip(shown, changes, sent_s, strict=True):
-                streams.at_written_frame(frame, changed, at_s)
+            for number, (frame, at_s) in enumerate(zip(shown, sent_s, strict=True)):
+                streams.at_written_frame(frame, self._packing.changes(number), at_s)
 
 
 def _is(one: object, other: object) -> bool:

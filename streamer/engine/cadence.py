@@ -5,8 +5,6 @@ three packets with the unchanged values, then one keep-alive every 800 to 1000 m
 a repeat every 4 s at the least and recommends the same 800 to 1000 ms, so both keep one cadence.
 """
 
-import copy
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -50,10 +48,10 @@ class Cadence:
             return NO_ROWS
         return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
 
-    def all_change(self, last_s: float) -> Indices:
-        """Return what `at_frame` does for each of some frames in turn that change every stream."""
+    def all_change(self, last_s: float) -> None:
+        """Take it that some frames change every stream, the last of them at `last_s`."""
         self._to_send[:] = PACKETS_OF_A_CHANGE
-        return self._all_sent(last_s)
+        self._all_sent(last_s)
 
     def in_burst(self, changed: NDArray[np.bool_], now_s: float) -> Indices:
         """Return the streams that changed, to be sent now and once; what else is due makes way for them.
@@ -75,8 +73,8 @@ class Cadence:
 
     def copy(self) -> "Cadence":
         """Return another that stands where this one does."""
-        other = copy.copy(self)
-        other._to_send, other._sent_s = self._to_send.copy(), self._sent_s.copy()  # noqa: SLF001
+        other = Cadence.__new__(Cadence)
+        vars(other).update(vars(self), _to_send=self._to_send.copy(), _sent_s=self._sent_s.copy())
         return other
 
     def go_on_from(self, before: "Cadence", there: Indices, here: Indices) -> None:

@@ -183,7 +183,7 @@ class Run:
             and self._outbound.is_at_once
             and self._ahead.can_be(now_s)
         ):
-            self._ahead.make(self._clock, self._end_s)
+            self._ahead.make(self._clock, self._end_s, now_s)
 
     def _send_frame(self, now_s: float) -> None:
         self._outbound.flush()

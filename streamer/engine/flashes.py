@@ -95,23 +95,27 @@ class FlashWatch:
 
     def part(self, lights: Chosen) -> "FlashWatch":
         """Return a watch of these lights alone, which goes on from here."""
-        mirror = picked(self._mirror, lights)
-        part = FlashWatch(len(mirror), mirror.shape[1], self._most_per_s)
-        part.go_on_from(self, lights, EVERY)
+        part = FlashWatch.__new__(FlashWatch)
+        vars(part).update(
+            vars(self),
+            _mirror=_copied(self._mirror, lights),
+            _lowest=_copied(self._lowest, lights),
+            _flashes_s=[_copied(moments_s, lights) for moments_s in self._flashes_s],
+        )
         return part
 
     def copy(self) -> "FlashWatch":
         """Return another that has seen the same."""
         return self.part(EVERY)
 
-    def go_on_from(self, before: "FlashWatch", there: Chosen | Mask, here: Chosen | Mask) -> None:
+    def go_on_from(self, before: "FlashWatch", there: Chosen, here: Chosen) -> None:
         """Remember of lights `here` what `before` saw of them as its lights `there`."""
-        self._mirror[here] = before._mirror[there]  # noqa: SLF001  another of our own
-        self._lowest[here] = before._lowest[there]  # noqa: SLF001
+        put_back(self._mirror, here, picked(before._mirror, there))  # noqa: SLF001  another of our own
+        put_back(self._lowest, here, picked(before._lowest, there))  # noqa: SLF001
         # One that allowed more than is safe knows more, but those that we keep are all that count.
         newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
         for ours, theirs in newest_first:
-            ours[here] = theirs[there]
+            put_back(ours, here, picked(theirs, there))
         if before._most_per_s == self._most_per_s:  # noqa: SLF001
             self._spent_s = max(self._spent_s, before._spent_s)  # noqa: SLF001
         else:
@@ -197,6 +201,10 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
     """Say where the values have risen by `swing` from their lowest, which is no higher than they are."""
     turns: Mask = seen - lowest >= swing
     return turns
+
+
+def _copied(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:
+    return array.copy() if isinstance(rows, slice) else picked(array, rows)
 
 
 def _chosen(rows: Chosen, mask: Mask) -> Indices:

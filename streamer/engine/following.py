@@ -1,6 +1,7 @@
 """How lights are followed to a frame, and to some frames at once, unless one may not go there."""
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -9,7 +10,9 @@ from numpy.typing import NDArray
 from patterns.plain import Bytes, Frame
 from streamer.engine.difference import EVERY, Chosen, picked
 from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
-from streamer.engine.sequel import Sequel
+from streamer.engine.sequel import Sequel, Turn
+
+OCTETS = 256
 
 
 class Watches(NamedTuple):
@@ -49,7 +52,7 @@ def follow(watches: Watches, step: Step, lights: Chosen, values: Bytes) -> bool:
 def _follow_the_rest(watches: Watches, step: Step) -> bool:
     """Follow channels and whole to a frame, unless they may not go there; say whether they may."""
     frame, totals, peak, now_s, seen_s = step
-    swing, total_swing = swing_of(peak), max(len(frame.nodes), swing_of(peak * len(frame.nodes)))
+    swing, total_swing = _swings(peak, len(frame.nodes))
     channels = frame.channels[:, None] if frame.channels.size else None
     if peak and not (
         (channels is None or watches.channels.allows(EVERY, channels, swing, now_s))
@@ -60,6 +63,12 @@ def _follow_the_rest(watches: Watches, step: Step) -> bool:
         watches.channels.follow(EVERY, channels, swing, seen_s)
     watches.whole.follow(totals, total_swing, seen_s)
     return True
+
+
+@lru_cache(OCTETS)
+def _swings(peak: int, lights: int) -> tuple[int, int]:
+    """Return the swing of one light and that of all together, where the highest octet is `peak`."""
+    return swing_of(peak), max(lights, swing_of(peak * lights))
 
 
 def follow_by_frame(  # noqa: PLR0913, PLR0917  each is another side of the same frames
@@ -82,22 +91,22 @@ def follow_by_frame(  # noqa: PLR0913, PLR0917  each is another side of the same
 def follow_by_turn(  # noqa: PLR0913, PLR0917  each is another side of the same frames
     watches: Watches,
     sequel: Sequel,
-    lights: Chosen,
+    turns: Sequence[Turn],
     sums: NDArray[np.int64],
     now_s: Sequence[float],
     seen_s: Sequence[float],
 ) -> bool:
-    """Follow these lights from change to change, many frames at once; say whether all may be shown.
+    """Follow all lights from change to change, many frames at once; say whether all may be shown.
 
     Where each light changes in few frames that is a few calls in all; a light depends on no other. If not
     all may be shown, the watches are of no use any more.
     """
     moments_s, late_s, swing = np.array(now_s), np.array(seen_s), swing_of(sequel.steady_peak)
-    for rows, values, frames in sequel.by_turn(lights):
+    for rows, values, frames in turns:
         if not watches.nodes.allows(rows, values, swing, moments_s[frames]):
             return False
         watches.nodes.follow(rows, values, swing, late_s[frames])
-    return all(_follow_the_rest(watches, step) for _, step in _steps(sequel, sums, now_s, seen_s))
+    return all(_follow_the_rest(watches, step) for step in _others(sequel, sums, now_s, seen_s))
 
 
 def _steps(
@@ -108,3 +117,14 @@ def _steps(
     for number, each in enumerate(of_each):
         if sequel.has_changed[number]:
             yield number, Step(*each)
+
+
+def _others(
+    sequel: Sequel, sums: NDArray[np.int64], now_s: Sequence[float], seen_s: Sequence[float]
+) -> Iterator[Step]:
+    """Yield the steps that channels or the whole can tell from the one before, where the peak is steady."""
+    totals: Sequence[int] = ()
+    for _, step in _steps(sequel, sums, now_s, seen_s):
+        if step.frame.channels.size or step.totals != totals:
+            totals = step.totals
+            yield step

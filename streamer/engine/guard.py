@@ -14,13 +14,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
-from streamer.engine.difference import ANYTHING, EVERY, NONE, Change, Chosen, differing_nodes, picked
+from streamer.engine.difference import (
+    ANYTHING,
+    EVERY,
+    NONE,
+    Change,
+    Chosen,
+    differing_nodes,
+    picked,
+    put_back,
+)
 from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.following import Step, Watches, follow, follow_by_frame, follow_by_turn
 from streamer.engine.sequel import Sequel
 from streamer.flash_rule import FLASHES_PER_S
 
 NONE_YET = -1
+HIGHEST = 255
 FEW_NODES = 2**14
 """So many octets add up to less than 2 ** 24, which a float32 holds; of more, blocks are as quick."""
 BLOCK = 256
@@ -44,6 +54,8 @@ class FlashGuard:
     def __init__(self, nodes: int, channels: int, most_per_s: int = FLASHES_PER_S) -> None:
         self.most_per_s = most_per_s
         self._shown = Frame(np.zeros((nodes, COMPONENTS), np.uint8), np.zeros(channels, np.uint8))
+        self._own = self._shown.nodes
+        """An array that nobody else writes into."""
         self._nodes = FlashWatch(nodes, COMPONENTS, most_per_s)
         self._channels = FlashWatch(channels, 1, most_per_s)
         self._asked: Frame | None = None
@@ -51,6 +63,8 @@ class FlashGuard:
         self._whole = TotalWatch(COMPONENTS, most_per_s)
         self._sums = np.zeros(COMPONENTS, np.int64)
         """Of each component over all nodes, kept up with what changes."""
+        self._highest = HIGHEST
+        """No node that is shown has a higher octet."""
         self._foreseen: _Foreseen | None = None
         self.held = 0
         self.altered: Chosen = EVERY
@@ -65,9 +79,10 @@ class FlashGuard:
     def admit(self, frame: Frame, now_s: float, change: Change = ANYTHING) -> Frame:
         """Return `frame`, or the one shown last if this one would flash too often; `held` counts those.
 
-        What is returned belongs to the guard, and is the same object for as long as nothing changes. What is
-        given must not change afterwards. Dark is always let through. Nothing is held for longer than a
-        second: by then the flashes that speak against it are past.
+        What is returned belongs to the guard, is the same object for as long as nothing changes, and another
+        with the next change, when the one before may change with it. What is given must not change. Dark is
+        always let through. Nothing is held for longer than a second: by then the flashes that speak against
+        it are past.
 
         `change` spares the guard to look for what differs, if it is about a frame that was let through last.
         """
@@ -78,16 +93,25 @@ class FlashGuard:
         if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
         values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
-        peak = max(_highest(frame.nodes), _highest(frame.channels))
+        highest = self._highest_of(frame, lights, values)
+        peak = max(highest, _highest(frame.channels))
         watches = Watches(self._nodes, self._channels, self._whole)
         if not follow(watches, Step(frame, sums.tolist(), peak, now_s, now_s), lights, values):
             self.held += 1
             self._asked = None
             return self._shown
-        self._sums = sums
+        self._sums, self._highest = sums, highest
         self.altered, self._asked = lights, frame
-        self._shown = Frame(frame.nodes.copy(), frame.channels.copy())
+        self._show(frame, lights, values)
         return self._shown
+
+    def _show(self, frame: Frame, lights: Chosen, values: Bytes) -> None:
+        """Show a frame that differs from what is shown in these lights alone: 680 kB, for 1,000 universes."""
+        if isinstance(lights, np.ndarray) and self._shown.nodes is self._own:
+            put_back(self._own, lights, values)
+        else:
+            self._own = frame.nodes.copy()
+        self._shown = Frame(self._own, frame.channels.copy())
 
     def admit_each(
         self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
@@ -116,12 +140,12 @@ class FlashGuard:
             return []
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
-        sums = self._sums + sequel.more(lights)
-        by_turn = self._fork(lights)
-        if sequel.has_few_turns(lights) and follow_by_turn(by_turn, sequel, lights, sums, now_s, seen_s):
-            admitted, fork = len(sequel.frames), by_turn
+        sums, turns = self._sums + sequel.more(), sequel.turns(lights)
+        fork = self._fork(lights)
+        if turns is not None and follow_by_turn(fork, sequel, turns, sums, now_s, seen_s):
+            admitted = len(sequel.frames)
         else:
-            fork = self._fork(lights)
+            fork = fork if turns is None else self._fork(lights)
             admitted = follow_by_frame(fork, sequel, lights, sums, now_s, seen_s)
         frames, changed = [], NONE_YET
         for number in range(admitted):
@@ -139,7 +163,7 @@ class FlashGuard:
             self._nodes.go_on_from(watches.nodes, EVERY, lights)
             self._channels, self._whole = watches.channels, watches.whole
             if shown is not self._shown:
-                self._shown, self._asked = shown, None
+                self._shown, self._asked, self._highest = shown, None, HIGHEST
             self._foreseen = None
 
     def _fork(self, lights: Chosen) -> Watches:
@@ -152,21 +176,27 @@ class FlashGuard:
             return _sums(frame.nodes)
         return self._sums + _sums(picked(frame.nodes, lights)) - _sums(picked(self._shown.nodes, lights))
 
+    def _highest_of(self, frame: Frame, lights: Chosen, values: Bytes) -> int:
+        """Return the highest octet of the nodes of a frame that differs from what is shown in these alone."""
+        highest = _highest(values)
+        return highest if highest >= self._highest or isinstance(lights, slice) else _highest(frame.nodes)
+
     def go_on_from(
         self, before: "FlashGuard", ours_before: NDArray[np.bool_], ours: NDArray[np.bool_]
     ) -> None:
         """Remember what `before` saw of the nodes marked in both; a change of patch hides no flash."""
-        self._nodes.go_on_from(before._nodes, ours_before, ours)  # noqa: SLF001  another of our own
+        there, here = np.flatnonzero(ours_before), np.flatnonzero(ours)
+        self._nodes.go_on_from(before._nodes, there, here)  # noqa: SLF001  another of our own
         self._channels.go_on_from(before._channels, EVERY, EVERY)  # noqa: SLF001
         self.go_on_as_a_whole_from(before)
-        self._shown.nodes[ours] = before._shown.nodes[ours_before]  # noqa: SLF001
+        self._shown.nodes[here] = before._shown.nodes[there]  # noqa: SLF001
         self._shown.channels[:] = before._shown.channels  # noqa: SLF001
-        self._sums = _sums(self._shown.nodes)
+        self._sums, self._highest = _sums(self._shown.nodes), HIGHEST
 
     def recall(self, earlier: "FlashGuard", ours: NDArray[np.bool_]) -> None:
         """Remember what an earlier guard of the same patch saw of these nodes, which are dark since."""
-        self._nodes.go_on_from(earlier._nodes, ours, ours)  # noqa: SLF001
         rows = np.flatnonzero(ours)
+        self._nodes.go_on_from(earlier._nodes, rows, rows)  # noqa: SLF001
         # When a light falls is of no account: only rises are dated.
         self._nodes.follow(rows, np.zeros((len(rows), COMPONENTS), np.uint8), 1, 0.0)
 

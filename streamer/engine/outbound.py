@@ -7,6 +7,7 @@ node. Keep-alives and last packets are held as well, so each is followed by one.
 """
 
 from collections.abc import Collection, Iterable, Sequence
+from operator import is_not
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from streamer.engine.outlet import Outlet
 from streamer.engine.pacing import NEVER_S, Due, Pacing, Wait
 from streamer.engine.signals import Signal
 from streamer.engine.source import Source
+from streamer.net.prepared import Piece
 from streamer.wire import artnet, e131
 from streamer.wire.sequence import e131_next
 
@@ -31,6 +33,9 @@ class Outbound:
         self._sync_gap_s = sync_gap_s
         self._held: set[Signal] = set()
         self._release_s = NEVER_S
+        self._dues: list[Due] = []
+        self._pieces: list[Piece] = []
+        """What was prepared last, and as it was given to the sender."""
         self.synchronizations = 0
         """How many synchronization packets have gone out."""
 
@@ -80,8 +85,7 @@ class Outbound:
         """
         waiting, sender = self._pacing.waiting, self._outlet.data
         # Asleep between pieces, caches are cold: what can be done now would take longer then.
-        prepared = sender.prepare([(batch.packets, rows, batch.destinations) for _, (batch, rows) in waiting])
-        for depart in prepared:
+        for depart in sender.prepare(self._prepared_pieces()):
             moment_s, (batch, rows) = waiting[0]
             if moment_s >= until_s or (now_s := wait(moment_s)) is None:
                 return False
@@ -91,6 +95,14 @@ class Outbound:
         if self._held and self._release_s < until_s and wait(self._release_s) is not None:
             self._release()
         return not self._held
+
+    def _prepared_pieces(self) -> list[Piece]:
+        """Return what waits as it is prepared: the same list for the same pieces, which is quick then."""
+        dues = [due for _, due in self._pacing.waiting]
+        if len(dues) != len(self._dues) or any(map(is_not, dues, self._dues)):
+            self._dues = dues
+            self._pieces = [(batch.packets, rows, batch.destinations) for batch, rows in dues]
+        return self._pieces
 
     def flush(self) -> None:
         """Send all that waits, before its packets are written anew; it is no longer held then."""

@@ -40,6 +40,9 @@ class Pacing:
         self._share = share
         self.waiting: list[tuple[float, Due]] = []
         """Pieces and their moments, the next one first."""
+        self._cut: tuple[Sequence[Due], int] = ((), 0)
+        self._pieces: list[Due] = []
+        """Of what was cut last, and by how many packets."""
 
     @property
     def is_at_once(self) -> bool:
@@ -61,12 +64,21 @@ class Pacing:
         packets = sum(len(rows) for _, rows in due)
         over_s = min(self._over_s(packets, period_s), most_s)
         size = _piece_packets(packets) if over_s else max(1, packets)
-        pieces = [
-            (batch, rows[first : first + size]) for batch, rows in due for first in range(0, len(rows), size)
-        ]
+        pieces = self._in_pieces(due, size)
         for number, piece in enumerate(pieces):
             # After those of that moment that wait already.
             insort(self.waiting, (now_s + number * over_s / len(pieces), piece), key=lambda each: each[0])
+
+    def _in_pieces(self, due: Sequence[Due], size: int) -> list[Due]:
+        """Return these packets by so many; of the very rows that were cut last, the very same pieces."""
+        if (size, len(due)) != (self._cut[1], len(self._cut[0])) or not all(map(_is, due, self._cut[0])):
+            self._cut = due, size
+            self._pieces = [
+                (batch, rows[first : first + size])
+                for batch, rows in due
+                for first in range(0, len(rows), size)
+            ]
+        return self._pieces
 
     def _over_s(self, packets: int, period_s: float) -> float:
         if self._share is not None:
@@ -89,3 +101,7 @@ def _piece_packets(packets: int) -> int:
     """Return how many packets of a frame of so many make a piece."""
     in_pieces = min(max(PIECE_PACKETS, ceil(packets / PIECES)), PIECE_MOST_PACKETS)
     return max(in_pieces, ceil(packets / PIECES_MAX))
+
+
+def _is(due: Due, other: Due) -> bool:
+    return due[0] is other[0] and due[1] is other[1]

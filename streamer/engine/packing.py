@@ -23,16 +23,26 @@ class Packing:
     def __init__(self, streams: Streams, sender: Sender, most_frames: int) -> None:
         self._streams, self._sender = streams, sender
         self._copies = [Copies(batch, most_frames) for batch in streams.batches]
-        self.changes: list[Changed] = []
-        """Of every frame."""
+        every = [np.arange(len(batch.keys)) for batch in streams.batches]
+        self._every = self._pieces([every] * most_frames)
+        """Of so many frames with all their packets."""
+        self._whole = self._every
+        """Of as many as were packed whole last: again the same ones, and so quick to prepare."""
+        self._changed: Sequence[NDArray[np.bool_]] = ()
+        """Which packets of each batch differ from those of the frame before: (F, packets)."""
+        self._is_new: list[bool] = []
+        """Whether each frame is another than the one before it."""
 
     def pack(self, moments_s: Sequence[float], foreseen: Foreseen) -> list[list[Departure]]:
         """Return what sends each of these frames, due at these moments; none that a keep-alive comes before.
 
         To the streams it is as if all of them had been sent.
         """
-        changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
-        rows_of_frames = self._numbered(moments_s, foreseen.frames, changed)
+        frames = foreseen.frames
+        self._changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
+        if self._streams.every_one_goes(frames, self._changed, moments_s):
+            return self._packed_whole(len(frames))
+        rows_of_frames = self._numbered_in_turn(moments_s, frames)
         departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
         return [
             [next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in rows_of_frames
@@ -43,29 +53,31 @@ class Packing:
         for copies in self._copies:
             copies.batch.packets[:] = copies.of_frame[number]
 
-    def _numbered(
-        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
-    ) -> list[list[Indices]]:
-        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
-        every = self._streams.at_written_frames(frames, changed, moments_s)
-        if every:
-            for copies in self._copies:
-                copies.number_all(len(frames))
-            self.changes = [[each[number] for each in changed] for number in range(len(frames))]
-            return every
-        return self._numbered_in_turn(moments_s, frames, changed)
+    def changes(self, number: int) -> Changed:
+        """Return which packets of each batch that frame changes."""
+        return [each[number] if self._is_new[number] else None for each in self._changed]
 
-    def _numbered_in_turn(
-        self, moments_s: Sequence[float], frames: list[Frame], changed: Sequence[NDArray[np.bool_]]
-    ) -> list[list[Indices]]:
+    def _packed_whole(self, frames: int) -> list[list[Departure]]:
+        """Give numbers to so many frames, and return what sends each of them with all its packets."""
+        for copies in self._copies:
+            copies.number_all(frames)
+        self._is_new = [True] * frames
+        batches = len(self._copies)
+        pieces = frames * batches
+        if pieces != len(self._whole):
+            self._whole = self._every[:pieces]
+        departures = self._sender.prepare(self._whole)
+        return [departures[at : at + batches] for at in range(0, pieces, batches)]
+
+    def _numbered_in_turn(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
+        """Give the packets of each frame their numbers; return which rows of each batch go with it."""
         streams, rows_of_frames = self._streams, []
-        self.changes = []
+        self._is_new = []
         for number, (moment_s, frame) in enumerate(zip(moments_s, frames, strict=True)):
             if streams.wake_s < moment_s:
                 break
-            is_new = frame is not streams.written
-            self.changes.append([each[number] if is_new else None for each in changed])
-            rows_of_frames.append(streams.at_written_frame(frame, self.changes[-1], moment_s))
+            self._is_new.append(frame is not streams.written)
+            rows_of_frames.append(streams.at_written_frame(frame, self.changes(number), moment_s))
             for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
                 copies.number(number, rows)
         return rows_of_frames

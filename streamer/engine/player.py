@@ -123,7 +123,7 @@ class Player:
     def _reach(self, moment_s: float) -> None:
         # Asked for a change between two frames, the next frame may be due before it.
         first_step, steps_since, played_s, seen_s = self.reached
-        passed_s = max(0.0, moment_s - seen_s)
+        passed_s = moment_s - seen_s if moment_s > seen_s else 0.0
         if not (self.dark or self.in_hand):
             played_s += passed_s
             steps_since += passed_s * self.pace
@@ -141,7 +141,8 @@ class Player:
             frames.append(self._layout.dark() if self.dark else self._kept_picture())
         self.reached = before
         # np.stack takes three times as long for pictures as small as these.
-        nodes, channels = (np.concatenate(each) for each in zip(*frames, strict=True))
+        nodes = np.concatenate([frame.nodes for frame in frames])
+        channels = np.concatenate([frame.channels for frame in frames])
         return nodes.reshape(len(frames), -1, COMPONENTS), channels.reshape(len(frames), -1), reached
 
     def _kept_picture(self) -> Frame:

@@ -98,6 +98,8 @@ class Loop:
         self._to_read = [self._bell.fileno(), *self._server.filenos()]
         self._to_write = self._server.waiting_filenos()
         attention_s = self._desk.attention_s
+        if self._punctuality.is_lowered and self._desk.wake_s > time.monotonic():
+            self._punctuality.regain()
         has_all_gone = self._desk.depart(self._wait_until, attention_s)
         if not self._is_called and not self._desk.has_to_tell(time.monotonic()):
             self._wait_until(attention_s if has_all_gone else self._desk.wake_s)
@@ -108,13 +110,11 @@ class Loop:
         By one call, so that the processor is woken once: select(2) counts in microseconds.
         """
         left_s = moment_s - time.monotonic()
-        readable, writable, _ = select.select(self._to_read, self._to_write, (), max(left_s, 0.0))
+        readable, writable, _ = select.select(self._to_read, self._to_write, (), max(0, left_s))
         if readable or writable:
             self._is_called = True
             self._still_the_bell()
             return None
-        if self._punctuality.is_lowered and left_s > 0:
-            self._punctuality.regain()
         return time.monotonic()
 
     def _still_the_bell(self) -> None:

@@ -1,6 +1,6 @@
 """Some frames that follow one another: which lights change in which of them, found out for all at once."""
 
-from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,46 +16,99 @@ MOST_SHARE = 0.5
 """Of more lights than this, all are taken: picking them out would take longer."""
 
 
+class Turn(NamedTuple):
+    """One change each of some lights, K of them."""
+
+    rows: Chosen
+    """The lights, among those that were asked about."""
+    values: Bytes
+    """What they change to, (K, 4)."""
+    frames: Indices
+    """In which frames, (K,)."""
+
+
+class _Changes(NamedTuple):
+    """All changes of single lights, frame after frame."""
+
+    lights: Indices
+    frames: Indices
+    before: NDArray[np.uint32]
+    after: NDArray[np.uint32]
+
+    def by_light(self) -> tuple[Indices, Indices, NDArray[np.uint32]]:
+        """Return lights, frames and what they change to, light after light, and those of each in turn."""
+        order = self.lights.argsort(kind="stable")
+        return self.lights.take(order), self.frames.take(order), self.after.take(order)
+
+
 class Sequel:
-    """Frames to come after the one that is shown, of `nodes` (F, N, 4) in C order and `channels` (F, C)."""
+    """Frames to come after the one that is shown, of `nodes` (F, N, 4) in C order and `channels` (F, C).
+
+    Each call of NumPy counts here: with cold caches it takes longer than what it does to small displays.
+    """
 
     def __init__(self, shown: Frame, nodes: Bytes, channels: Bytes) -> None:
-        self.frames = [Frame(*each) for each in zip(nodes, channels, strict=True)]
+        self.frames = list(map(Frame, nodes, channels))
         self._shown, self._nodes = shown, nodes
         self._words = nodes.view(np.uint32)[..., 0]
         self._differs = _differs(self._words, words_of(shown.nodes))
-        self._changes = [np.count_nonzero(differs) for differs in self._differs]
-        alters: list[bool] = np.logical_or.reduce(_differs(channels, shown.channels), axis=1).tolist()
-        self.has_changed = [bool(count or alter) for count, alter in zip(self._changes, alters, strict=True)]
+        is_few = np.count_nonzero(self._differs) <= FEW_TURNS * self._differs.size
+        self._changes = self._listed() if is_few else None
+        """None where there are many."""
+        self._counts = self._counted()
+        """How many lights each frame changes, (F,)."""
+        self.has_changed = [count > 0 for count in self._counts.tolist()]
         """Whether each frame differs from the one before it."""
-        self.peaks = [
-            max(each)
-            for each in zip(
-                nodes.reshape(len(nodes), -1).max(axis=1, initial=0).tolist(),
-                channels.max(axis=1, initial=0).tolist(),
-                strict=True,
-            )
-        ]
+        self.peaks: list[int] = nodes.reshape(len(nodes), -1).max(axis=1, initial=0).tolist()
         """The highest octet of each."""
-
+        if channels.size:
+            self._take_in(channels)
         self._turns_unchanged = False
+
+    def _take_in(self, channels: Bytes) -> None:
+        """Let changes and peaks be those of channels as well."""
+        alters: list[bool] = np.logical_or.reduce(_differs(channels, self._shown.channels), axis=1).tolist()
+        self.has_changed = [has or alter for has, alter in zip(self.has_changed, alters, strict=True)]
+        self.peaks = list(map(max, self.peaks, channels.max(axis=1).tolist()))
+
+    def _listed(self) -> _Changes:
+        lights, words = self._differs.shape[1], self._words.reshape(-1)
+        (at,) = self._differs.reshape(-1).nonzero()
+        frames = at // lights
+        in_first = frames.searchsorted(1)
+        before = words_of(self._shown.nodes).take(at[:in_first]), words.take(at[in_first:] - lights)
+        return _Changes(at - frames * lights, frames, np.concatenate(before), words.take(at))
+
+    def _counted(self) -> Indices:
+        if self._changes:
+            return np.bincount(self._changes.frames, minlength=len(self.frames))
+        return np.array([np.count_nonzero(differs) for differs in self._differs], np.intp)
 
     def lights(self, watch: FlashWatch) -> Chosen:
         """Return the lights that any of these frames changes, or that a watch of all has turn in one."""
-        changed_to = [peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has]
-        concerned: NDArray[np.bool_] = np.logical_or.reduce(self._differs, axis=0)
-        if changed_to:
+        concerned = self._concerned()
+        if any(self.has_changed):
+            changed_to = min(peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has)
             # A light that stays as it is turns, too, where the swing falls with the peak of the frame.
-            turns = watch.would_turn(self._shown.nodes, swing_of(min(changed_to)))
+            turns = watch.would_turn(self._shown.nodes, swing_of(changed_to))
             self._turns_unchanged = bool(np.count_nonzero(turns))
             concerned |= turns
-        return (
-            EVERY if np.count_nonzero(concerned) > MOST_SHARE * len(concerned) else np.flatnonzero(concerned)
-        )
+        if np.count_nonzero(concerned) > MOST_SHARE * len(concerned):
+            return EVERY
+        return concerned.nonzero()[0]
+
+    def _concerned(self) -> NDArray[np.bool_]:
+        """Say of each light whether any of these frames changes it."""
+        if self._changes is None:
+            changed: NDArray[np.bool_] = np.logical_or.reduce(self._differs, axis=0)
+            return changed
+        changed = np.zeros(self._differs.shape[1], np.bool_)
+        changed[self._changes.lights] = True
+        return changed
 
     def chosen(self, number: int, lights: Chosen) -> Chosen:
         """Return which of these lights are followed to a frame: see `difference.differing_nodes`."""
-        changes, count = self._changes[number], self._differs.shape[1]
+        changes, count = self._counts[number], self._differs.shape[1]
         if changes and (count < MANY_NODES or changes > FEW_SHARE * count):
             return EVERY
         return np.flatnonzero(picked(self._differs[number], lights)) if changes else NONE
@@ -69,40 +122,62 @@ class Sequel:
         peaks = {peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has}
         return peaks.pop() if len(peaks) == 1 and not self._turns_unchanged else 0
 
-    def by_turn(self, lights: Chosen) -> Iterator[tuple[Indices, Bytes, Indices]]:
-        """Yield the first change of each light, then the second, and so on.
+    def turns(self, lights: Chosen) -> list[Turn] | None:
+        """Return the first change of each of these lights, then the second, and so on.
 
-        As (lights, values, frames): which of `lights`, (K,), what they change to, (K, 4), and in which frame,
-        (K,).
+        None where to go by frames is quicker, or turns would lead elsewhere.
         """
-        differs = self._differs if isinstance(lights, slice) else self._differs[:, lights]
-        turn = np.cumsum(differs, axis=0, dtype=np.uint8)
-        words = self.values(lights).view(np.uint32)[..., 0]
-        for number in range(1, int(turn[-1].max(initial=0)) + 1):
-            frames, rows = np.nonzero(differs & (turn == number))
-            yield rows, words[frames, rows].view(np.uint8).reshape(-1, COMPONENTS), frames
+        if self._changes is None or not self.steady_peak:
+            return None
+        of_light, frames, words = self._changes.by_light()
+        firsts = _firsts(of_light)
+        counts = np.append(firsts[1:], len(of_light)) - firsts
+        most = int(counts.max(initial=0))
+        if most > FEW_TURNS * len(self.frames):
+            return None
+        rows = of_light.take(firsts) if isinstance(lights, slice) else np.arange(len(firsts))
+        turns = []
+        for number in range(most):
+            (has,) = (counts > number).nonzero()
+            at = firsts.take(has) + number
+            chosen = EVERY if len(has) == self._among(lights) else rows.take(has)
+            turns.append(Turn(chosen, _octets(words.take(at)), frames.take(at)))
+        return turns
 
-    def has_few_turns(self, lights: Chosen) -> bool:
-        """Whether `by_turn` is quicker than frame by frame, and leads to the same."""
-        if not self.steady_peak:
-            return False
-        differs = self._differs if isinstance(lights, slice) else self._differs[:, lights]
-        return (
-            int(np.add.reduce(differs, axis=0, dtype=np.uint8).max(initial=0)) <= len(self.frames) * FEW_TURNS
-        )
+    def _among(self, lights: Chosen) -> int:
+        """Return how many these lights are."""
+        return self._differs.shape[1] if isinstance(lights, slice) else len(lights)
 
     def values(self, lights: Chosen) -> Bytes:
         """Return what these lights show in each frame, (F, lights, 4)."""
         if isinstance(lights, slice):
             return self._nodes
-        return self._words.take(lights, axis=1).view(np.uint8).reshape(len(self.frames), -1, COMPONENTS)
+        words = self._words.take(lights, axis=1)
+        return words.view(np.uint8).reshape(len(self.frames), -1, COMPONENTS)
 
-    def more(self, lights: Chosen) -> NDArray[np.int64]:
+    def more(self) -> NDArray[np.int64]:
         """Return by how much the sum of each component is more than that of what is shown, (F, 4)."""
-        values = np.concatenate([picked(self._shown.nodes, lights)[None], self.values(lights)])
-        # As a product of matrices it takes a thirtieth of the time, and whole numbers of 24 bits are exact.
-        sums = (np.ones(values.shape[1], np.float32) @ values.astype(np.float32)).astype(np.int64)
-        return np.asarray(sums[1:] - sums[0])
+        if self._changes is None:
+            values = np.concatenate([self._shown.nodes[None], self._nodes])
+            # As a product of matrices: a thirtieth of the time, and whole numbers of 24 bits are exact.
+            sums = (np.ones(values.shape[1], np.float32) @ values.astype(np.float32)).astype(np.int64)
+            return np.asarray(sums[1:] - sums[0])
+        mores = np.zeros((1 + len(self._changes.lights), COMPONENTS), np.int64)
+        before, after = _octets(self._changes.before), _octets(self._changes.after)
+        np.subtract(after, before, out=mores[1:], dtype=np.int64)
+        return mores.cumsum(axis=0).take(self._counts.cumsum(), axis=0)
+
+
+def _octets(words: NDArray[np.uint32]) -> Bytes:
+    """View each number as the four octets of a light, (K, 4)."""
+    return words.view(np.uint8).reshape(-1, COMPONENTS)
+
+
+def _firsts(of_light: Indices) -> Indices:
+    """Return where each light comes first, of sorted ones."""
+    is_first = np.ones(len(of_light), np.bool_)
+    np.not_equal(of_light[1:], of_light[:-1], out=is_first[1:])
+    return is_first.nonzero()[0]
 
 
 def _differs(values: NDArray[np.generic], first: NDArray[np.generic]) -> NDArray[np.bool_]:

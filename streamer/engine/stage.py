@@ -102,15 +102,19 @@ class Stage:
         """
         nodes, channels, reached = self.player.pictures(moments_s)
         self._asked = None
-        most = next((number for number, each in enumerate(nodes) if self._is_over(each)), len(nodes))
+        most = self._within_limits(nodes)
         seen_s = [moment_s + late_s for moment_s in moments_s[:most]]
         frames = self.guard.foresee(nodes[:most], channels[:most], moments_s[:most], seen_s)
         return Foreseen(frames, nodes[: len(frames)], channels[: len(frames)], reached)
 
-    def _is_over(self, nodes: Bytes) -> bool:
-        is_over = self.limiter.limit(nodes) is not nodes
+    def _within_limits(self, nodes: Bytes) -> int:
+        """Return how many of these frames, (F, N, 4), come before the first that fuses or supplies dim."""
+        if self.limiter.allows(nodes):
+            return len(nodes)
+        over = (number for number, each in enumerate(nodes) if self.limiter.limit(each) is not each)
+        most = next(over, len(nodes))
         self.limiter.is_dimming = False
-        return is_over
+        return most
 
     def admit(self, frame: Frame, now_s: float) -> Frame:
         """Return what may be sent of a frame: fuses and supplies first, then the flash guard."""

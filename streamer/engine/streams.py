@@ -1,6 +1,7 @@
 """All streams of a patch: their packets, when each is sent, and how they pass on to the next patch."""
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from uuid import UUID
 
 import numpy as np
@@ -78,19 +79,20 @@ class Streams:
             cadence.at_frame(rows, now_s) for (_, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
-    def at_written_frames(
+    def every_one_goes(
         self, frames: Sequence[Frame], changed: Sequence[NDArray[np.bool_]], moments_s: Sequence[float]
-    ) -> list[list[Indices]] | None:
-        """Return what `at_written_frame` does for each of some frames, where every packet goes with each.
+    ) -> bool:
+        """Whether every packet goes with each of some frames; if so, it is as if all of them had been sent.
 
-        `changed` are (F, packets) for each batch. None, and nothing is noted, where it is not so simple.
+        `changed` are (F, packets) for each batch.
         """
-        gaps_s = np.diff(moments_s)
-        if self.wake_s < moments_s[0] or (gaps_s >= KEEP_ALIVE_S).any() or not all(map(np.all, changed)):
-            return None
+        is_kept_alive = all(later_s - at_s < KEEP_ALIVE_S for at_s, later_s in pairwise(moments_s))
+        if self.wake_s < moments_s[0] or not is_kept_alive or not all(each.all() for each in changed):
+            return False
         self.written = frames[-1]
-        rows = [cadence.all_change(moments_s[-1]) for _, cadence in self._batches]
-        return [rows] * len(frames)
+        for _, cadence in self._batches:
+            cadence.all_change(moments_s[-1])
+        return True
 
     def between_frames(self, now_s: float) -> list[Due]:
         """Return the keep-alives that are due before the next frame."""

@@ -1,14 +1,13 @@
 """The newest frame, shared between processes: one writes, any number look, nobody waits.
 
 A file of this user's own, mapped into memory: a header, then places for frames, each its nodes and then its
-fixture channels. The header says which place is shown. What is written is never that one, and a counter goes
-on with each change, so a reader that was overtaken takes another look. Frames that are known beforehand are
-laid by, many at once; to show one of them is then to name its place.
+fixture channels. One word of the header says which place is shown, and for the how many-th time one is. What
+is written is never that place, so a reader whose word is the same after it has copied the frame was not
+overtaken. Frames that are known beforehand are laid by, many at once; to show one is then to write that word.
 """
 
 import contextlib
 import mmap
-import struct
 import time
 from collections.abc import Callable
 from functools import partial
@@ -27,24 +26,22 @@ HEADER = np.dtype(
         ("nodes", "<u4"),
         ("channels", "<u4"),
         ("laid_by", "<u4"),
-        ("turn", "<u4"),
-        ("place", "<u4"),
-        ("number", "<u8"),
+        ("shown", "u8"),
     ]
 )
-TURN, SHOWN = struct.Struct("<I"), struct.Struct("<IQ")
-TURN_AT, SHOWN_AT = 16, 20
-"""Where in the header they are: odd while the place and the number change, and those."""
+SHOWN = slice(16, 24)
+"""Where in the header that word is: aligned, so that a processor writes it whole."""
+PLACE_BITS = 16
+"""The lowest of the word, the number being the rest: in one half also where it goes by halves of 32 bits."""
+PLACE_MASK = (1 << PLACE_BITS) - 1
 PLACES = 2
 """Of frames that are written when they are shown: in turn."""
 HALVES = 2
 """Of the places for frames laid by: those of one are written while one of the other is shown."""
-TURN_MASK = 2**32 - 1
 USER_ONLY = 0o600
 DRAFT = ".draft"
 LOOKS = 50
 PAUSE_S = 0.001
-"""A writer that lost its core in the middle of a frame has it again within some milliseconds."""
 
 
 class NewestFrame:
@@ -54,8 +51,9 @@ class NewestFrame:
         self.path = path
         self._mapped = mapped
         self._header = np.frombuffer(mapped, HEADER, 1)
-        self._turn, self._number = int(self._header["turn"][0]), int(self._header["number"][0])
-        self._place = int(self._header["place"][0])
+        # NumPy takes ten times as long with cold caches, and an engine writes this in each frame.
+        self._shown = memoryview(mapped)[SHOWN].cast("Q")
+        self._number, self._place = self._shown[0] >> PLACE_BITS, self._shown[0] & PLACE_MASK
         self._laid_by = int(self._header["laid_by"][0])
         octets = int(self._header["nodes"][0]) * COMPONENTS
         places = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :].reshape(_places(self._laid_by), -1)
@@ -125,26 +123,24 @@ class NewestFrame:
         return [partial(self._show, place) for place in places]
 
     def _show(self, place: int) -> None:
-        # As octets: an engine does this in each frame, with cold caches, where NumPy takes ten times as long.
-        mapped, turn, self._turn, self._place = self._mapped, self._turn, self._turn + 2, place
+        self._place = place
         self._number += 1
-        TURN.pack_into(mapped, TURN_AT, turn + 1 & TURN_MASK)
-        SHOWN.pack_into(mapped, SHOWN_AT, place, self._number)
-        TURN.pack_into(mapped, TURN_AT, turn + 2 & TURN_MASK)
+        self._shown[0] = self._number << PLACE_BITS | place
 
     def look(self) -> tuple[int, Frame]:
         """Return the newest frame, copied, and its number (0: none yet).
 
-        LinkError when it stays half written for `LOOKS` times `PAUSE_S`.
+        LinkError when `LOOKS` of them, `PAUSE_S` apart, were not there or gone again at once.
         """
         for _ in range(LOOKS):
-            turn = int(self._header["turn"][0])
-            number, place = int(self._header["number"][0]), int(self._header["place"][0])
-            frame = self._frame_at(place)
-            if frame and turn % 2 == 0 and turn == int(self._header["turn"][0]):
-                return number, frame
+            shown = self._shown[0]
+            frame = self._frame_at(shown & PLACE_MASK)
+            if frame and shown == self._shown[0]:
+                return shown >> PLACE_BITS, frame
             time.sleep(PAUSE_S)
-        raise LinkError(f"{self.path}: the shared frame stands half written; its writer has gone.")
+        raise LinkError(
+            f"{self.path}: the shared frame cannot be read; its writer is no engine of this kind."
+        )
 
     def _frame_at(self, place: int) -> Frame | None:
         if place >= len(self._nodes):

@@ -20,12 +20,13 @@ from streamer.net.hosts import Hosts
 from streamer.net.interfaces import Interface
 from streamer.net.kernel import Kernel, this_kernel
 from streamer.net.late_errors import errno_name
-from streamer.net.linux import IS_LINUX, SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
+from streamer.net.linux import IS_LINUX, SOL_UDP, UDP_SEGMENT
 from streamer.net.mailing import Dispatch, Mailing, Mailings, Rows, Singles, Train
 from streamer.net.mmsg import MESSAGE, MESSAGES_MAX
 from streamer.net.outgoing import Kind
 from streamer.net.patience import Patience
-from streamer.net.prepared import Departure, Piece, Prepared
+from streamer.net.preparations import Preparations
+from streamer.net.prepared import Departure, Piece, segments_of
 from streamer.net.sender import DEFAULT_TTL, Sender, UdpSender
 from streamer.net.ways import Way, Ways
 from streamer.net.zones import socket_name
@@ -68,6 +69,7 @@ class BatchedSender(UdpSender):
         self._ways = Ways(only, self._without_offload())
         self._hosts = Hosts()
         self._mailings = Mailings(self._hosts, self._ways.is_together)
+        self._preparations = Preparations(self._kernel.sendmsg, self._mailings, self._hosts)
         self._losses_known = 0
         self.disturbances = 0
         """Grows with all that may change how packets should go."""
@@ -106,36 +108,18 @@ class BatchedSender(UdpSender):
             self.send_singles(mailing, singles)
 
     def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
-        """Return what sends each of these as `send` does, as it is when that is called: soon, and once."""
-        now_s = self._clock()
+        """Return what sends each of these as `send` does, as it is when that is called: soon, and once.
+
+        The very pieces prepared last, by a caller who has not changed them, are quick to prepare again.
+        """
         self._heal()
-        return [self._prepared(*piece, now_s) for piece in pieces]
+        return self._preparations.of(self, pieces, self._clock())
 
     def close(self) -> None:
         """Close the sockets, and let go of what was prepared; calling it again does nothing."""
         super().close()
+        self._preparations.forget()
         self._mailings.forget_dispatches()
-
-    def _prepared(
-        self,
-        packets: NDArray[np.uint8],
-        rows: NDArray[np.intp],
-        destinations: Sequence[Destination],
-        now_s: float,
-    ) -> Departure:
-        mailing = self._mailings.of(packets, destinations, now_s)
-        dispatch = mailing.dispatch(rows)
-        if not self._hosts.is_still(dispatch.warm, now_s):
-            if not self._hosts.are_warm(mailing.host_of_row[rows], now_s):
-                return partial(self.send, packets, rows, destinations)
-            dispatch.warm = self._hosts.warm_from(now_s)
-        if dispatch.departure is None or dispatch.disturbances != self.disturbances:
-            try:
-                dispatch.departure = Prepared(self, self._kernel.sendmsg, mailing, dispatch, rows)
-            except OSError:  # there is no such socket or zone just now: at its moment it will be told
-                return partial(self.send, packets, rows, destinations)
-            dispatch.disturbances = self.disturbances
-        return dispatch.departure
 
     def _dispatch(self, mailing: Mailing, rows: Rows, now_s: float) -> Dispatch:
         """Return how to send these rows, less those that must wait for the first of their host."""
@@ -187,8 +171,8 @@ class BatchedSender(UdpSender):
 
     def _couple_and_send(self, sock: socket.socket, train: Train, length: int) -> int:
         """Send packets of `length` octets each, all or none."""
-        segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
-        return self._kernel.sendmsg(sock, [train.octets], segments, 0, socket_name(train.destination))
+        destination = socket_name(train.destination)
+        return self._kernel.sendmsg(sock, [train.octets], segments_of(length), 0, destination)
 
     def _send_alone(self, mailing: Mailing, rows: Rows) -> None:
         for singles in mailing.singles(rows):

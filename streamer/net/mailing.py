@@ -27,7 +27,7 @@ KINDS = [
 IsTogether = Callable[[Destination], bool]
 """Whether many packets to a destination are to go by one call."""
 DISPATCHES_KEPT = 128
-MAILINGS_KEPT = 256
+MAILINGS_KEPT = 512
 UNUSED_S = 10.0
 """Every stream is kept alive each second, so what has rested for longer belongs to a run that is over."""
 

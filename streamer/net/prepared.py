@@ -6,6 +6,7 @@ another: what can be done before the moment is done before.
 
 import socket
 from collections.abc import Callable, Sequence
+from functools import cache
 from typing import TYPE_CHECKING, Protocol
 
 from streamer.net.linux import SEGMENT_OCTETS, SOL_UDP, UDP_SEGMENT
@@ -52,6 +53,20 @@ class Sending(Protocol):
 class Prepared:
     """A departure by as few lines as can be. Raises OSError when it cannot be prepared."""
 
+    # In one piece of memory: looked up by name, each would be one more that is not in the cache.
+    __slots__ = (
+        "_calls",
+        "_dispatch",
+        "_disturbances",
+        "_has_more",
+        "_mailing",
+        "_octets",
+        "_packets",
+        "_rows",
+        "_sender",
+        "_sendmsg",
+    )
+
     def __init__(
         self, sender: Sending, sendmsg: Callable[..., int], mailing: Mailing, dispatch: Dispatch, rows: Rows
     ) -> None:
@@ -60,22 +75,28 @@ class Prepared:
         self._sendmsg = sendmsg
         self._mailing, self._dispatch, self._rows = mailing, dispatch, rows
         length = mailing.packets.shape[1]
-        segments = [(SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length))]
-        self._calls = [
-            (sender.socket_for(train.kind), [train.octets], segments, 0, socket_name(train.destination))
+        self._calls = tuple(
+            (
+                sender.socket_for(train.kind),
+                (train.octets,),
+                segments_of(length),
+                0,
+                socket_name(train.destination),
+            )
             for train in dispatch.trains
-        ]
+        )
         self._packets = sum(len(train.rows) for train in dispatch.trains)
         self._octets = self._packets * length
+        self._has_more = bool(dispatch.scattered or dispatch.singles)
 
     def __call__(self) -> None:
         """Send."""
-        sender, mailing = self._sender, self._mailing
+        sender = self._sender
         if sender.disturbances != self._disturbances:
-            sender.send(mailing.packets, self._rows, mailing.destinations)
+            sender.send(self._mailing.packets, self._rows, self._mailing.destinations)
             return
-        if self._dispatch.scattered:
-            self._dispatch.gather(mailing.packets)
+        if self._has_more:
+            self._dispatch.gather(self._mailing.packets)
         sent = 0
         try:
             for call in self._calls:
@@ -85,8 +106,9 @@ class Prepared:
             self._go_on(sent, error)
         else:
             sender.accepted(self._octets, self._packets)
-        for singles in self._dispatch.singles:
-            sender.send_singles(mailing, singles)
+        if self._has_more:
+            for singles in self._dispatch.singles:
+                sender.send_singles(self._mailing, singles)
 
     def _go_on(self, sent: int, refusal: OSError) -> None:
         """Go on where a train was refused; those before it have gone."""
@@ -96,3 +118,9 @@ class Prepared:
         self._sender.send_train(self._mailing, trains[sent], refusal)
         for train in trains[sent + 1 :]:
             self._sender.send_train(self._mailing, train)
+
+
+@cache
+def segments_of(length: int) -> tuple[tuple[int, int, bytes], ...]:
+    """Return what tells the kernel to cut a datagram into packets of so many octets; the same for all."""
+    return ((SOL_UDP, UDP_SEGMENT, SEGMENT_OCTETS.pack(length)),)

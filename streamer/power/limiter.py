@@ -85,10 +85,14 @@ class CurrentLimiter:
         self._fed, self._supplied = self._stand(self._currents.full_a, is_fused=False)
         self.safe_octet = int(FULL * min(self._fed.parts.min(), self._supplied.parts.min()))
 
+    def allows(self, nodes: Bytes) -> bool:
+        """Whether all nodes, of one frame or of many, are too dim to reach any limit, wherever they are."""
+        return self.safe_octet == FULL or int(nodes.max(initial=0)) <= self.safe_octet
+
     def limit(self, nodes: Bytes) -> Bytes:
         """Return the nodes as they may be sent: the same array where nothing is over its limit."""
         self.is_dimming = False
-        if self.safe_octet == FULL or int(nodes.max(initial=0)) <= self.safe_octet:
+        if self.allows(nodes):
             return nodes
         self._fed, self._supplied = self._stand(self._currents.dimmable_a(nodes), is_fused=True)
         parts = self._by_port(self._fed.parts)

@@ -1,18 +1,20 @@
-"""What a whole engine costs, for each frame of a universe: from the pattern to the network, status and all.
+"""What a whole engine costs, for each frame of a universe: from the pattern to the network.
 
 `python -m tests.bench.all_in [--quick] [--seconds N] [--json]`. A real engine process plays to a reader at 40
-frames a second, as it does by default and each frame at once; beside it, in the same rounds, C programs that
-only send, and two libraries. Loopback only; four minutes, or half of one. Ratios hold, absolute times do not.
+frames a second, as it does by default and each frame at once; nobody is attached to it, but for the "watched"
+walk, which is told to us five times a second. Beside it, in the same rounds, C programs that only send, and
+two libraries. Loopback only; eight minutes, or one. Ratios hold, absolute times do not.
 """
 
+import subprocess
+import sys
 import tempfile
-import time
 from collections import defaultdict
 from pathlib import Path
 from statistics import median
 
-from tests.bench.engines import Spent, moving, own_folders, spent
-from tests.bench.measuring import IS_QUICK, asked_seconds, compiled, print_found
+from tests.bench.engines import moving, own_folders, spent, spent_alone
+from tests.bench.measuring import IS_QUICK, SENDERS_CORE, asked_seconds, compiled, pin, print_found
 from tests.bench.wire import Bench, Case
 
 UNIVERSES = (10, 1000)
@@ -20,9 +22,18 @@ RATE_HZ = 40
 PATTERNS = ("walk", "ramp", "sweep", "level")
 BESIDE = ("C sendto", "C offload", "stupidArtnet", "sacn")
 ROUNDS = 1 if IS_QUICK else 3
+IDLE_IN_PYTHON = """
+import sys, time
+seconds, rate_hz = map(float, sys.argv[1:])
+frames, began_s, used_s = int(seconds * rate_hz), time.monotonic(), time.process_time()
+for frame in range(1, frames + 1):
+    time.sleep(max(0.0, began_s + frame / rate_hz - time.monotonic()))
+print((time.process_time() - used_s) / frames * 1e6)
+"""
 RATIOS = (
     ("walk", "idle loop and C sendto", "at most 1.3 at 10"),
     ("walk at once", "idle loop and C sendto", "at most 1.3 at 10"),
+    ("walk watched", "idle loop and C sendto", ""),
     ("walk", "C sendto", ""),
     ("walk", "C offload", ""),
     ("walk at once", "C offload", ""),
@@ -48,6 +59,8 @@ def measured(seconds: float) -> Costs:
                     costs[f"{pattern} at once", universes].append(
                         _engine(program, universes, pattern, seconds, 0.0)
                     )
+                watched = spent(program, universes, moving("walk", RATE_HZ), seconds)
+                costs["walk watched", universes].append(watched.us_a_packet)
                 costs["idle loop", universes].append(_idle_us(seconds) / universes)
                 for name in beside:
                     cost = Bench(seconds, program).measure(Case(name, universes, RATE_HZ))
@@ -59,11 +72,11 @@ def measured(seconds: float) -> Costs:
 
 
 def _idle_us(seconds: float) -> float:
-    """Return what waking for a frame costs by itself, in Python."""
-    began_s, used_s, frames = time.monotonic(), time.process_time(), int(seconds * RATE_HZ)
-    for frame in range(1, frames + 1):
-        time.sleep(max(0.0, began_s + frame / RATE_HZ - time.monotonic()))
-    return (time.process_time() - used_s) / frames * 1e6
+    """Return what waking for a frame costs by itself, in Python: in a process of its own, as the others."""
+    command = [sys.executable, "-S", "-c", IDLE_IN_PYTHON, str(seconds), str(RATE_HZ)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as idle:
+        pin(idle.pid, SENDERS_CORE)
+        return float(idle.communicate()[0])
 
 
 def _engine(
@@ -71,10 +84,8 @@ def _engine(
 ) -> float:
     # What stands still is quiet by itself: here it is to cost what a moving picture of its kind would.
     every_frame = pattern == "level"
-    found: Spent = spent(
-        program, universes, moving(pattern, RATE_HZ), seconds, spread=spread, every_frame=every_frame
-    )
-    return found.us_a_packet
+    show = moving(pattern, RATE_HZ)
+    return spent_alone(program, universes, show, seconds, spread=spread, every_frame=every_frame)
 
 
 def _rows(costs: Costs) -> list[list[str]]:
@@ -92,7 +103,7 @@ def _rows(costs: Costs) -> list[list[str]]:
 
 def main() -> None:
     """Measure, and print a table or JSON."""
-    costs = measured(asked_seconds(quick_s=0.5, whole_s=2.0))
+    costs = measured(asked_seconds(quick_s=1.0, whole_s=4.0))
     plain = [{"name": name, "universes": each, "us": found} for (name, each), found in costs.items()]
     heads = ["us a universe-frame", *(f"{each} universes" for each in UNIVERSES)]
     print_found(plain, heads, _rows(costs))

@@ -4,7 +4,7 @@ import ctypes
 import os
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,16 +14,29 @@ import psutil
 
 from streamer.display.model import Protocol
 from streamer.display.ranges import display_from_ranges
-from streamer.engine.client import EngineLink, client_name, start
-from streamer.engine.messages import Ended, Lateness, Plan, Play, Setup, Show, Status, Stop
+from streamer.engine.client import EngineLink, attach, client_name, start
+from streamer.engine.messages import (
+    Ended,
+    Lateness,
+    Leash,
+    Plan,
+    Play,
+    Setup,
+    Show,
+    Status,
+    Stop,
+    TakeControl,
+)
 from streamer.engine.waiting import reports, wait_for
 from streamer.wire import e131
 from tests.bench.measuring import SENDERS_CORE, pin, reading
 
 ADDRESS = "127.77.77.77"
 """An address of loopback that nobody else listens at."""
-SETTLING_S = 0.7
-"""The caches of the program are filled, and the first frames are past."""
+SETTLING_S = 2.0
+"""The caches of the program are filled, the first frames are past, and as many are made ahead as will be."""
+LEAVING_S = 0.3
+"""By then an engine has noticed that nobody is attached any more."""
 PATIENCE_S = 30.0
 FULL_PERCENT = 100.0
 ENGINE = "streamer.engine.process"
@@ -64,12 +77,12 @@ def moving(pattern: str, rate_hz: float = 40.0) -> Show:
 
 
 def spent(program: Path | None, universes: int, show: Show, seconds: float, **setup: Any) -> Spent:
-    """Let an engine of its own play to a reader for a while; universes of 170 RGB nodes, unicast E1.31."""
-    display = display_from_ranges(tuple(range(1, universes + 1)), Protocol.E131, (ADDRESS,))
+    """Let an engine of its own play to a reader for a while, and tell us five times a second how it does.
+
+    Universes of 170 RGB nodes, unicast E1.31.
+    """
     with reading(program, ADDRESS, e131.PORT) as (_, end), _engine() as (link, clock):
-        link.send(Play(setup=Setup(display=display, **setup), show=show))
-        wait_for(link, Plan, PATIENCE_S)
-        latest(link, SETTLING_S)
+        _play(link, universes, show, setup)
         before, cpu_before_s, began_s = latest(link, 0), time.clock_gettime(clock), time.monotonic()
         after, cpu_s, ended_s = latest(link, seconds), time.clock_gettime(clock), time.monotonic()
         link.send(Stop())
@@ -86,6 +99,35 @@ def spent(program: Path | None, universes: int, show: Show, seconds: float, **se
         )
 
 
+def spent_alone(program: Path | None, universes: int, show: Show, seconds: float, **setup: Any) -> float:
+    """Return the microseconds of processor time for each universe of each frame while nobody is attached.
+
+    Frames are reckoned by the clock, less all that the run skipped.
+    """
+    with reading(program, ADDRESS, e131.PORT) as (_, end), _engine() as (link, clock):
+        _play(link, universes, show, setup | {"leash": Leash.FREE})
+        link.close()
+        time.sleep(LEAVING_S)
+        cpu_before_s, began_s = time.clock_gettime(clock), time.monotonic()
+        time.sleep(seconds)
+        cpu_s, passed_s = time.clock_gettime(clock) - cpu_before_s, time.monotonic() - began_s
+        again = attach(_name(), client_name("a bench"), control=True)
+        again.send(TakeControl())
+        again.send(Stop())
+        skipped = wait_for(again, Ended, PATIENCE_S).counts.skipped
+        again.close()
+        end()
+        return cpu_s / ((passed_s * show.rate_hz - skipped) * universes) * 1e6
+
+
+def _play(link: EngineLink, universes: int, show: Show, setup: Mapping[str, Any]) -> None:
+    """Begin a run, and let it settle."""
+    display = display_from_ranges(tuple(range(1, universes + 1)), Protocol.E131, (ADDRESS,))
+    link.send(Play(setup=Setup(display=display, **setup), show=show))
+    wait_for(link, Plan, PATIENCE_S)
+    latest(link, SETTLING_S)
+
+
 def latest(link: EngineLink, seconds: float) -> Status:
     """Read what is told for so many seconds, and return the first status of a run from then on."""
     limit_s = time.monotonic() + seconds
@@ -97,7 +139,7 @@ def latest(link: EngineLink, seconds: float) -> Status:
 
 @contextmanager
 def _engine() -> Iterator[tuple[EngineLink, int]]:
-    link = start(f"bench-{os.getpid()}", client_name("a bench"))
+    link = start(_name(), client_name("a bench"))
     process = engine_below(os.getpid())
     pin(process.pid, SENDERS_CORE)
     try:
@@ -106,6 +148,10 @@ def _engine() -> Iterator[tuple[EngineLink, int]]:
         link.close()
         process.terminate()
         process.wait(PATIENCE_S)
+
+
+def _name() -> str:
+    return f"bench-{os.getpid()}"
 
 
 def engine_below(process: int) -> psutil.Process:

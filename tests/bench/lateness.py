@@ -2,8 +2,9 @@
 
 `python -m tests.bench.lateness [--quick] [--seconds N] [--usual] [--json]`. The demo's screen is open in a
 pseudo-terminal that takes all it draws; another client has the engine play a walk that moves in every frame.
-Real-time scheduling is used where the system allows it; `--usual` takes it away. Loopback only; a minute, or
-five seconds, up to N of 600.
+Beside it, meanwhile, a C program that only waits as often: no program on this machine could be less late.
+Real-time scheduling is used where the system allows it; `--usual` takes it away, from both. Loopback only; a
+minute, or five seconds, up to N of 600.
 """
 
 import fcntl
@@ -16,17 +17,20 @@ import sys
 import termios
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import NamedTuple
 
 import psutil
 
 from streamer.engine.client import EngineLink, attach, client_name, running_engines
-from streamer.engine.messages import Plan, Play, Status, TakeControl
-from streamer.engine.punctuality import ask_for_short_turns
+from streamer.engine.messages import RATE_DEFAULT_HZ, Plan, Play, Status, TakeControl
+from streamer.engine.punctuality import PRIORITY, ask_for_short_turns
 from streamer.engine.waiting import wait_for
 from tests.bench.engines import PATIENCE_S, SETTLING_S, engine_below, latest, moving, own_folders
-from tests.bench.measuring import asked_seconds, print_found
+from tests.bench.measuring import asked_seconds, compiled, print_found
 
 SECONDS_MAX = 600.0
 ROWS, COLUMNS = 50, 160
@@ -34,7 +38,17 @@ REMOTE = ("SSH_CONNECTION", "SSH_CLIENT", "SSH_TTY")
 """Where these are set the screen draws less often, to spare the line."""
 READ_OCTETS = 1 << 16
 LOOK_S = 0.05
-HEADS = ("seconds", "p50", "p90", "p99", "p99.9", "max", "frames", "late", "skipped", "drawn", "scheduling")
+HEADS = ("us late", "p50", "p90", "p99", "p99.9", "max", "frames", "skipped", "late")
+
+
+class Found(NamedTuple):
+    """What was found."""
+
+    status: Status
+    drawn: float
+    """Octets a second."""
+    waiting: Sequence[str]
+    """How late a program was that only waits, as `HEADS` has it; nothing where there is no compiler."""
 
 
 class Screen:
@@ -85,9 +99,10 @@ def _engine_of(screen: Screen) -> EngineLink:
     return attach(name, client_name("a bench"), control=False)
 
 
-def measured(seconds: float, *, is_usual: bool) -> tuple[Status, float]:
-    """Return what the engine tells of a run of so many seconds, and the octets a second that were drawn."""
-    with own_folders(), _screen() as screen:
+def measured(seconds: float, *, is_usual: bool) -> Found:
+    """Return what the engine tells of a run of so many seconds, and what was found beside it."""
+    with own_folders() as folder, _screen() as screen:
+        program = compiled(folder)
         link = _engine_of(screen)
         plan = wait_for(link, Plan, PATIENCE_S)
         if is_usual:
@@ -100,26 +115,53 @@ def measured(seconds: float, *, is_usual: bool) -> tuple[Status, float]:
         link.send(Play(setup=plan.setup, show=moving("walk")))
         wait_for(link, Plan, PATIENCE_S)
         drawn, began_s = screen.octets, time.monotonic()
-        status = latest(link, seconds)
-        return status, (screen.octets - drawn) / (time.monotonic() - began_s)
+        with _waiting(program, seconds, is_usual=is_usual) as waiting:
+            status = latest(link, seconds)
+            return Found(status, (screen.octets - drawn) / (time.monotonic() - began_s), waiting())
+
+
+@contextmanager
+def _waiting(
+    program: Path | None, seconds: float, *, is_usual: bool
+) -> Iterator[Callable[[], Sequence[str]]]:
+    """Let the C program wait beside; yield what returns how late it was, in the order of the columns."""
+    if program is None:
+        yield tuple
+        return
+    priority = 0 if is_usual else PRIORITY
+    command = [str(program), "wait", str(seconds), str(RATE_DEFAULT_HZ), str(priority)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as waiting:
+        try:
+            yield partial(_said_by, waiting)
+        finally:
+            waiting.kill()
+
+
+def _said_by(program: subprocess.Popen[str]) -> list[str]:
+    return program.communicate()[0].split()
 
 
 def main() -> None:
     """Measure, and print a table or JSON."""
     is_usual = "--usual" in sys.argv
     seconds = min(asked_seconds(quick_s=5.0, whole_s=60.0), SECONDS_MAX)
-    status, drawn = measured(seconds, is_usual=is_usual)
+    status, drawn, waiting = measured(seconds, is_usual=is_usual)
     late, counts = status.lateness, status.counts
     scheduling = "usual priority, by request" if is_usual else status.scheduling.partition(";")[0]
     row = [
-        f"{status.seconds:.0f}",
-        *(f"{each:.0f} us" for each in (late.p50_us, late.p90_us, late.p99_us, late.p999_us, late.max_us)),
-        *(str(each) for each in (counts.frames, counts.late, counts.skipped)),
-        f"{drawn / 1000:.0f} kB/s",
-        scheduling,
+        "the engine",
+        *(f"{each:.0f}" for each in (late.p50_us, late.p90_us, late.p99_us, late.p999_us, late.max_us)),
+        *(str(each) for each in (counts.frames, counts.skipped, counts.late)),
     ]
+    rows = [row, ["C that only waits", *waiting, ""]] if waiting else [row]
     plain = status.model_dump(mode="json", include={"seconds", "lateness", "counts"})
-    print_found(plain | {"drawn_octets_a_second": drawn, "scheduling": scheduling}, HEADS, [row])
+    beside = dict(zip(HEADS[1:], map(int, waiting), strict=False))
+    print_found(
+        plain | {"drawn_octets_a_second": drawn, "scheduling": scheduling, "beside": beside},
+        HEADS,
+        rows,
+        f"{status.seconds:.0f} s; scheduling: {scheduling}; the screen drew {drawn / 1000:.0f} kB a second",
+    )
 
 
 if __name__ == "__main__":

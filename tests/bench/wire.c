@@ -5,10 +5,14 @@
  *                                              any, and ADDRESS that of loopback where there are no groups
  *     wire send WAY UNIVERSES SECONDS HZ PORT  prints us of processor time a packet, and the packets sent;
  *                                              HZ 0 is flat out; WAY sendto, sendmmsg, offload or groups
+ *     wire wait SECONDS HZ PRIORITY            only waits, in real time where PRIORITY is above 0 and the system
+ *                                              allows it; prints how late it was in us, of half, 90, 99 and 99.9 %
+ *                                              and at most, the turns kept, and those that passed altogether
  */
 #define _GNU_SOURCE
 #include <arpa/inet.h>
 #include <netinet/udp.h>
+#include <sched.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -158,11 +162,40 @@ static void measure(const char *name, int universes, double long_s, int hz, int 
     printf("%f %ld\n", used_s / frames / universes * 1e6, (long) (frames + WARM_FRAMES) * universes);
 }
 
+static int by_size(const void *one, const void *other) {
+    double more = *(const double *) one - *(const double *) other;
+    return (more > 0) - (more < 0);
+}
+
+static void punctual(double long_s, double hz, int priority) {
+    struct sched_param wanted = {.sched_priority = priority};
+    if (priority) sched_setscheduler(0, SCHED_FIFO, &wanted);
+    double *late_us = calloc((size_t) (long_s * hz) + 2, sizeof *late_us);
+    static const double shares[] = {0.5, 0.9, 0.99, 0.999, 1};
+    double began_s = seconds(CLOCK_MONOTONIC), due_s = began_s;
+    int turns = 0, passed = 0;
+    check(late_us != NULL, "calloc");
+    for (; due_s < began_s + long_s; due_s += 1 / hz) {
+        wait_until(due_s);
+        double late_s = seconds(CLOCK_MONOTONIC) - due_s;
+        int whole = (int) (late_s * hz);
+        late_us[turns++] = (late_s - whole / hz) * 1e6;
+        passed += whole;
+        if (whole) due_s += late_s;
+    }
+    qsort(late_us, turns, sizeof *late_us, by_size);
+    for (int i = 0; i < 5; i++) printf("%.0f ", late_us[(int) (shares[i] * (turns - 1))]);
+    printf("%d %d\n", turns, passed);
+    free(late_us);
+}
+
 int main(int count, char **words) {
     if (count == 5 && !strcmp(words[1], "drain"))
         drain(atoi(words[2]), words[3], atoi(words[4]));
     else if (count == 7 && !strcmp(words[1], "send"))
         measure(words[2], atoi(words[3]), atof(words[4]), atoi(words[5]), atoi(words[6]));
+    else if (count == 5 && !strcmp(words[1], "wait"))
+        punctual(atof(words[2]), atof(words[3]), atoi(words[4]));
     else
         return 2;
 }

@@ -1,6 +1,6 @@
 """Frames made ahead: what arrives is what would have arrived, whatever is asked between."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from unittest.mock import patch
 
@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from patterns.plain import Bytes
 from patterns.registry import all_patterns
 from streamer.display.patch import StreamKey
 from streamer.engine import ahead
@@ -86,25 +87,48 @@ def test_there_are_frames_made_ahead(bench: Bench):
     """Else all here would prove nothing."""
     run = bench.start(play("walk", pace=40.0))
     bench.tick()
-    assert run.attention_s == pytest.approx(bench.now_s + ahead.FRAMES / 40)
+    assert run.attention_s == pytest.approx(bench.now_s + ahead.FIRST_FRAMES / 40)
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
 
 
-@pytest.mark.parametrize(("streams", "frames"), [(25, 32), (26, 30), (100, 8), (101, 0)])
+@pytest.mark.parametrize(("streams", "frames"), [(10, 80), (11, 72), (100, 8), (101, 0)])
 def test_of_more_streams_fewer_frames_are_made_ahead(bench: Bench, streams: int, frames: int):
-    """Making them must not make the next one late; what goes in pieces is not made ahead at all."""
+    """What goes in pieces is not made ahead at all."""
     run = bench.start(play("walk", boathouse(*range(1, streams)), pace=40.0))
     bench.tick()
     assert run.frames_ahead == frames
+    bench.pass_time(10)
     assert len(bench.window.laid_by) == frames
 
 
-@pytest.mark.parametrize(("rate_hz", "frames"), [(44, 32), (20, 20), (4, 4), (1.2, 2)])
-def test_no_frame_is_made_ahead_of_more_than_a_second(bench: Bench, rate_hz: float, frames: int):
+@pytest.mark.parametrize(("rate_hz", "frames"), [(44, 80), (20, 40), (4, 8), (1.2, 3)])
+def test_no_frame_is_made_ahead_for_more_than_so_long(bench: Bench, rate_hz: float, frames: int):
     """With the next ones, a lost cable and another adapter are noticed."""
     bench.start(play("walk", boathouse(1), pace=rate_hz, rate_hz=rate_hz))
-    bench.tick()
+    bench.pass_time(10)
     assert len(bench.window.laid_by) == frames
+
+
+@pytest.mark.parametrize(("of_one_s", "least", "most"), [(0.0001, 45, 50), (0.001, 4, 5), (0.002, 2, 2)])
+def test_as_many_are_made_at_a_time_as_are_quickly_made(bench: Bench, of_one_s: float, least: int, most: int):
+    """Five milliseconds, whatever one takes: the next frame is due soon, and is not to wait for them."""
+    lay_by = bench.window.lay_by
+
+    def slow(nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
+        bench.now_s += of_one_s * len(nodes)
+        return lay_by(nodes, channels)
+
+    with patch.object(bench.window, "lay_by", slow):
+        run = bench.start(play("walk", pace=40.0))
+        bench.pass_time(5)
+        made = []
+        for _ in range(4):
+            bench.pass_time(run.attention_s - bench.now_s)
+            made.append(len(bench.window.laid_by))
+    assert least <= min(made) <= max(made) <= most
+    # And as many as ever when it is quick again.
+    bench.pass_time(10)
+    assert len(bench.window.laid_by) == ahead.FRAMES
 
 
 def test_each_picture_is_shown_as_it_goes(bench: Bench):

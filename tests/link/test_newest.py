@@ -1,11 +1,11 @@
 """The shared newest frame: whole or not at all, whatever stands in the file."""
 
+import itertools
 import stat
 import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any
 from unittest.mock import patch
 
 import numpy as np
@@ -104,38 +104,37 @@ def test_a_frame_is_never_torn_between_two_processes(tmp_path: Path):
     assert len(seen) > 10
 
 
-def test_a_frame_that_its_writer_left_half_written_is_told(tmp_path: Path):
-    """After some 50 ms; not for ever."""
-    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
-    shared._header["turn"] += 1
-    with pytest.raises(LinkError, match="half written"):
-        NewestFrame.open(tmp_path / "one.frame").look()
-
-
 def test_a_place_that_is_not_there_is_told(tmp_path: Path):
     """A file is never trusted: a frame outside of it is none."""
     shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
-    shared._header["place"] = 2
-    with pytest.raises(LinkError, match="half written"):
+    shared._header["shown"] = 2
+    with pytest.raises(LinkError, match="cannot be read"):
         NewestFrame.open(tmp_path / "one.frame").look()
 
 
-def test_the_turn_is_odd_while_place_and_number_change(tmp_path: Path):
-    """Else a reader between the two would take the number of one frame for that of the other."""
-    shared, turns = NewestFrame.create(tmp_path / "one.frame", 2, 0), []
+def test_a_reader_that_was_overtaken_takes_another_look(tmp_path: Path):
+    """What is shown changes while it copies, and the place that it copies from is written anew."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
     reader = NewestFrame.open(tmp_path / "one.frame")
+    copy, values = reader._frame_at, iter(range(1, 6))
 
-    class Watched:
-        @staticmethod
-        def pack_into(*written: Any) -> None:
-            turns.append(int(reader._header["turn"][0]))
-            SHOWN.pack_into(*written)
-            turns.append(int(reader._header["turn"][0]))
+    def overtaken(place: int) -> Frame | None:
+        frame = copy(place)
+        for value in itertools.islice(values, 2):
+            shared.write(Frame(np.full((2, 4), value, np.uint8), np.zeros(0, np.uint8)))
+        return frame
 
-    with patch("streamer.link.newest.SHOWN", Watched):
-        shared.write(Frame(np.ones((2, 4), np.uint8), np.zeros(0, np.uint8)))
-    assert turns == [1, 1]
-    assert int(reader._header["turn"][0]) == 2
+    with patch.object(reader, "_frame_at", overtaken):
+        assert _seen(reader) == (5, 5)
+
+
+def test_the_word_that_says_what_is_shown_is_written_whole(tmp_path: Path):
+    """Aligned to its eight octets, wherever the file is mapped: pages are aligned to more."""
+    shared = NewestFrame.create(tmp_path / "one.frame", 2, 0)
+    word = shared._header["shown"]
+    assert SHOWN.start == word.ctypes.data - shared._header.ctypes.data
+    assert SHOWN.stop - SHOWN.start == word.itemsize
+    assert word.ctypes.data % word.itemsize == 0
 
 
 def test_a_reader_keeps_the_last_frame_when_the_file_is_taken_away(tmp_path: Path):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from streamer.net.batched import BatchedSender, Kernel
-from streamer.net.hosts import SILENT_S
+from streamer.net.hosts import CHECK_EACH_S, SILENT_S
 from streamer.net.interfaces import Interface
 from streamer.net.linux import IS_LINUX
 from streamer.net.mailing import DISPATCHES_KEPT, MAILINGS_KEPT
@@ -83,8 +83,12 @@ def test_news_of_earlier_datagrams_is_blamed_on_those(opened: Open, listen: List
     assert dict(sender.counters.errors) == {"ECONNREFUSED": 1}
 
 
-def test_of_a_cold_host_one_packet_goes_first(opened: Open):
-    """As unprepared: the rest of a first frame is lost while its hardware address is asked for."""
+@pytest.mark.parametrize("are_the_same", [False, True])
+def test_of_a_cold_host_one_packet_goes_first(opened: Open, *, are_the_same: bool):
+    """As unprepared: the rest of a first frame is lost while its hardware address is asked for.
+
+    The very pieces of last time, which are prepared by looking whether anything has changed, as any others.
+    """
     now_s, sent = [100.0], list[int]()
 
     def sendmsg(_sock: object, buffers: list[memoryview], *_rest: object) -> int:
@@ -97,10 +101,11 @@ def test_of_a_cold_host_one_packet_goes_first(opened: Open):
 
     sender = opened(kernel=Kernel(sendmsg, sendmmsg), clock=lambda: now_s[0])
     packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
-    for passing_s in (0.0, 0.025, 0.025, SILENT_S + 1):
+    pieces = [(packets, every, destinations)]
+    for passing_s in (0.0, 0.025, 0.025, SILENT_S + 1, 0.025):
         now_s[0] += passing_s
-        sender.prepare([(packets, every, destinations)])[0]()
-    assert sent == [1, 10, 10, 1]
+        sender.prepare(pieces if are_the_same else [*pieces])[0]()
+    assert sent == [1, 10, 10, 1, 10]
 
 
 @pytest.mark.parametrize("refusals", [[], [errno.ENETUNREACH], [errno.EAGAIN, errno.ENOBUFS], [errno.EIO]])
@@ -127,6 +132,26 @@ def test_what_is_of_no_use_any_more_is_let_go(
         assert gc.collect() == 0
     finally:
         gc.enable()
+
+
+def test_the_very_pieces_of_last_time_are_prepared_in_no_time(opened: Open):
+    """The same departures, until ways have changed, or the hosts are to be looked at again."""
+    now_s, calls = [100.0], Refusing(is_real=False)
+    sender = opened(kernel=calls.kernel(), clock=lambda: now_s[0])
+    packets, every, destinations = matrix(10), np.arange(10), (("192.0.2.1", 9),) * 10
+    _warm_up(sender, packets, now_s)
+    pieces = [(packets, every, destinations)]
+    first = sender.prepare(pieces)
+    assert sender.prepare(pieces) is first
+    assert sender.prepare([*pieces]) is not first
+    again = sender.prepare(pieces)
+    now_s[0] += CHECK_EACH_S + 1
+    assert sender.prepare(pieces) is not again
+    again = sender.prepare(pieces)
+    calls.asked, calls.errors = [], [errno.ENETUNREACH]
+    again[0]()
+    sender.prepare(pieces)[0]()
+    assert calls.asked == [10 * 638, 1]
 
 
 def test_what_a_refusal_has_changed_holds_for_all_that_was_prepared(opened: Open):
