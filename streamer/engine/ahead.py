@@ -141,14 +141,17 @@ class Ahead:
             self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
         self._wished, self._made = _wish(stage.player), (len(foreseen.frames), now_s)
 
-    def _learn(self, now_s: float) -> None:
-        """Take note that as many frames as there are have been made by now."""
-        if self._made and self._made[0]:
-            frames, began_s = self._made
+    def _learn(self, now_s: float | None) -> bool:
+        """Take note of how long making frames has taken, if nobody has called meanwhile; return whether so.
+
+        `now_s` is what waiting for the moment when it began has returned: that it is now.
+        """
+        (frames, began_s), self._made = self._made or (0, 0.0), None
+        if now_s is not None and frames:
             of_one_s = max(now_s - began_s, 0.0) / frames
             more = int(MAKING_S / of_one_s) if of_one_s else 2 * self._frames
             self._frames = max(1, min(more, 2 * self._frames, FRAMES))
-        self._made = None
+        return now_s is not None
 
     def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
         """Make these frames ready; none that a keep-alive comes before."""
@@ -171,9 +174,8 @@ class Ahead:
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, sent, latest_s = self._ready, self._sent, clock.latest_s
-        if self._made and (now_s := wait(self._made[1])):
-            # A moment that is past is waited for in no time.
-            self._learn(now_s)
+        if self._made and not self._learn(wait(self._made[1])):
+            return False
         if not self._is_wanted:
             return False
         while ready and (moment_s := ready[-1].moment_s) < until_s:

@@ -131,6 +131,18 @@ def test_as_many_are_made_at_a_time_as_are_quickly_made(bench: Bench, of_one_s: 
     assert len(bench.window.laid_by) == ahead.FRAMES
 
 
+def test_how_long_making_took_is_not_learnt_from_when_somebody_called(bench: Bench):
+    """By the next look at the time the caller has been served, and frames have gone by."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.tick()
+    assert not run.depart(lambda _: None, run.attention_s)
+    bench.now_s += 0.02
+    assert run.depart(lambda moment_s: max(bench.now_s, moment_s), run.attention_s)
+    bench.now_s = run.attention_s
+    bench.tick()
+    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+
+
 def test_each_picture_is_shown_as_it_goes(bench: Bench):
     """Once, made ahead or not, and through changes, beside the packets that carry it."""
     bench.start(play("walk", boathouse(10), pace=8.0))
