@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from patterns.registry import all_patterns
 from streamer.display.places import plain
 from streamer.errors import PlanError, Problem
 
@@ -11,6 +10,9 @@ DISPLAY_SUFFIX = ".toml"
 
 def check_pattern_then_file(pattern: str, file: Path | None) -> None:
     """Raise PlanError where a display file stands in the place of the pattern."""
+    # Loads NumPy, which the list of commands need not wait for.
+    from patterns.registry import all_patterns
+
     names = [each.name for each in all_patterns()]
     is_file = _is_display(Path(pattern)) or Path(pattern).is_file()
     if pattern in names or not (is_file or str(file) in names):
