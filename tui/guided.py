@@ -113,17 +113,17 @@ class Guided(Lights):
             self.tell()
             return
 
-        def begin(until: str, programme: str) -> None:
+        def begin(until: str, programme: str, anyway: bool) -> None:  # noqa: FBT001  as the sheet says it
             if setup is not None:
                 # Two runs on the same universes would disturb each other.
                 if self.talk.is_playing:
                     self.talk.stop()
-                nights.begin(file, setup, level, until, programme)
+                nights.begin(file, setup, level, until, programme, anyway=anyway)
 
-        def go_on() -> None:
+        def go_on(anyway: bool) -> None:  # noqa: FBT001  the same
             if self.talk.is_playing:
                 self.talk.stop()
-            nights.go_on(file)
+            nights.go_on(file, anyway=anyway)
 
         sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), nights.last_words, level)
 

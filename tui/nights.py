@@ -23,8 +23,13 @@ TROUBLE = "night.trouble.log"
 LINES_TOLD_MOST = 5
 
 
-def begin(file: Path, setup: Setup, level_percent: float, until: str, programme: str) -> None:
-    """Start it; PlanError for what was written wrong, LinkError where one goes on already."""
+def begin(  # noqa: PLR0913  what the sheet asks
+    file: Path, setup: Setup, level_percent: float, until: str, programme: str, *, anyway: bool = False
+) -> None:
+    """Start it; PlanError for what was written wrong, LinkError where one goes on already.
+
+    `anyway` is even beside another run that sends to the same place.
+    """
     before = seen(file, time.time())
     if before is not None and before.is_running:
         raise LinkError("A night run of this display goes on. End it first: F9.")
@@ -35,20 +40,20 @@ def begin(file: Path, setup: Setup, level_percent: float, until: str, programme:
     words += ["--programme", programme] if programme else []
     words += ["--interface", setup.interface] if setup.interface else []
     words += ["--flashes", str(setup.flashes_per_s)] if setup.flashes_per_s else []
-    _start(file, words)
+    _start(file, words, anyway=anyway)
 
 
-def go_on(file: Path) -> None:
+def go_on(file: Path, *, anyway: bool = False) -> None:
     """Go on in the run that was broken off, as it was asked for; LinkError where there is none such."""
     before = seen(file, time.time())
     if before is None or not before.may_go_on:
         raise LinkError("No run was broken off whose time is not over. Begin one: Enter.")
-    _start(file, ["--resume"])
+    _start(file, ["--resume"], anyway=anyway)
 
 
-def _start(file: Path, words: list[str]) -> None:
+def _start(file: Path, words: list[str], *, anyway: bool) -> None:
     start = [sys.executable, "-P", "-c", "from tui.command import main; main()"]
-    command = [*start, "soak", str(file.resolve()), *words]
+    command = [*start, "soak", str(file.resolve()), *words, *(["--anyway"] if anyway else [])]
     with log_path().open("wb") as log, trouble_path().open("wb") as trouble:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
         subprocess.Popen(  # noqa: S603  our own command, in this interpreter

@@ -79,7 +79,11 @@ class Talk(Hearing):
 
     def toggle_dark(self) -> None:
         """Ask for darkness, or for the lights back."""
-        self._ask(Dark(on=self.status.state is not State.DARK))
+        if self.status.state is State.DARK:
+            self._ask(Dark(on=False))
+        else:
+            # Somebody may have taken control since the last status: dark is not refused for that.
+            self.darken()
 
     def stop(self) -> None:
         """Ask for the end of the run."""

@@ -11,6 +11,8 @@ FOUND_WRONG = 1
 """The job found something wrong: with the lights, this machine, or a file that was named."""
 USAGE = 2
 """The command line was wrong: another one is needed, whatever becomes of the machine and the files."""
+ANYWAY = ". Or say --anyway."
+"""How a refusal ends that this option sets aside."""
 US_SUFFIX = "_us"
 DECIMALS = 3
 

@@ -12,18 +12,22 @@ class FewerFlashes(Whole):
     """1 to 3; asked for more it says why not."""
 
     def __init__(self) -> None:
-        super().__init__(1, FLASHES_PER_S)
+        super().__init__(1)
+
+    def _describe_range(self) -> str:
+        return f"from 1 to {FLASHES_PER_S}"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401
         """Return the number."""
-        if str(value).isdecimal() and int(value) > FLASHES_PER_S:
+        number = super().convert(value, param, ctx)
+        if number > FLASHES_PER_S:
             self.fail(
-                f"{value} are too many: {DANGER}. Ask for 1 to {FLASHES_PER_S}; only ropewalk send can be "
+                f"{number} are too many: {DANGER}. Ask for 1 to {FLASHES_PER_S}; only ropewalk send can be "
                 "asked for more, with a word.",
                 param,
                 ctx,
             )
-        return super().convert(value, param, ctx)
+        return number
 
 
 fewer_flashes = click.option(

@@ -5,6 +5,8 @@ from typing import Any
 
 import click
 
+from streamer.display.places import shown
+
 
 class Finite(click.FloatRange):
     """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
@@ -23,7 +25,7 @@ class Finite(click.FloatRange):
         except click.BadParameter:
             number = math.nan
         if not math.isfinite(number):
-            what = f"{str(value)!r} is not a number {self._describe_range()}"
+            what = f"{shown(str(value))} is not a number {self._describe_range()}"
             self.fail(f"{what.rstrip()}.", param, ctx)
         return number
 
@@ -46,7 +48,7 @@ class Whole(click.IntRange):
         try:
             return int(super().convert(value, param, ctx))
         except click.BadParameter:
-            what = f"{str(value)!r} is not a whole number {self._describe_range()}"
+            what = f"{shown(str(value))} is not a whole number {self._describe_range()}"
             self.fail(f"{what.rstrip()}.", param, ctx)
 
     def _describe_range(self) -> str:

@@ -1,5 +1,6 @@
 """Refuses to send where another run of this user sends already."""
 
+from streamer.cli.common import ANYWAY
 from streamer.engine.messages import Setup
 from streamer.engine.rivals import rival_words, rivals
 from streamer.errors import LinkError
@@ -8,4 +9,4 @@ from streamer.errors import LinkError
 def check_rivals(setup: Setup, pattern: str, own: str = "") -> None:
     """Raise LinkError when another run than `own` sends to the same place."""
     for rival in rivals(setup, pattern, own):
-        raise LinkError(f"{rival_words(rival)}. Or say --anyway.")
+        raise LinkError(f"{rival_words(rival)}{ANYWAY}")

@@ -60,11 +60,16 @@ def syntax_problem(name: str, text: str, error: Exception) -> Problem:
     """Return what is wrong with the text of a file called `name`, which tomlkit refused with `error`."""
     what, instead = _words(error)
     if isinstance(error, ParseError):
-        line, column = error.line, error.col + 1
+        line, column = _toml_line(text, error.line), error.col + 1
     else:
         line, column = _line_of(text), 0
     place = f"{name}:{line}" if line else name
     return Problem(place, f"this is not TOML: {what}, at or just before this line", instead, line, column)
+
+
+def _toml_line(text: str, line: int) -> int:
+    """Return which line of TOML, which ends them by LF alone, it is of those that `str.splitlines` counts."""
+    return 1 + "".join(text.splitlines(keepends=True)[: line - 1]).count("\n")
 
 
 def _words(error: Exception) -> tuple[str, str]:
@@ -83,9 +88,9 @@ def _words(error: Exception) -> tuple[str, str]:
 
 def _line_of(text: str) -> int:
     """Return the line, from 1, with which the text becomes unreadable; 0 where that would take too long."""
-    lines = text.splitlines(keepends=True)
     if len(text) > SEARCHED_OCTETS:
         return 0
+    lines = [f"{line}\n" for line in text.split("\n")]
     good, bad = 0, len(lines)
     while bad - good > 1:
         middle = (good + bad) // 2

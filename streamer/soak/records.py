@@ -189,6 +189,10 @@ class EventKind(StrEnum):
     JOURNAL_GAP = "journal gap"
     """The run was broken off, and resumed: nothing is known of the time between."""
     TERMINAL_CLOSED = "terminal closed"
+    CONTROL_TAKEN = "control taken"
+    """By a person at a screen, who is the subject: until they left."""
+    DARKENED = "made dark by hand"
+    """By a person, who is the subject: until a person lit it again."""
     NOTE = "note"
     """Anything else that deserves a line."""
 

@@ -26,9 +26,10 @@ def start(display: Display, client: str) -> YardLink:
 def in_the_way() -> str:
     """Return which yard of this user's holds the ports, and how to end or use it; "" where none does."""
     held = frozenset().union(*(processes_on_udp_port(port) for port in PORTS.values()))
-    if not held & yard_processes():
+    names = running_yards()
+    if not names or not held & yard_processes():
         return ""
-    name = running_yards()[0]
+    name = names[0]
     try:
         what = yard_words(status_of(name))
     except LinkError as error:

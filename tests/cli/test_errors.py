@@ -58,6 +58,8 @@ def ask(*words: str | Path) -> Result:
         (("walk", "-u", "1", "--flashes", "4", "--understood", "seizure", *TO), "WCAG 2.x"),
         (("walk", "-u", "1", "--flashes", "4", "--understood", "x" * 999, *TO), "photosensitive"),
         (("walk", "-u", "1", "--flashes", "0", *TO), "--flashes"),
+        (("walk", "-u", "1", "--flashes", "9" * 5000, *TO), "is not a whole number from 1 to"),
+        (("w" * 5000, "-u", "1", *TO), "pattern"),
         (("walk", "-u", "1", "--flashes", "23", "--understood", "seizures", *TO), "--flashes"),
     ],
 )
@@ -79,9 +81,22 @@ def test_only_send_can_be_asked_for_more_than_three_flashes(folders: Path, comma
     assert result.exit_code == 2
     for said in ("more than 3 flashes", "photosensitive", "WCAG", "only ropewalk send"):
         assert said in result.stderr
+    for wrong in ("0", "two", "9" * 5000):
+        told = ask(command, folders / "display.toml", *port, "--flashes", wrong)
+        assert told.exit_code == 2
+        assert "is not a whole number from 1 to 3" in told.stderr
+        assert len(told.stderr) < 500, "and not all of it again"
     assert (
         "No such option" in ask(command, folders / "display.toml", *port, "--understood", "seizures").stderr
     )
+
+
+def test_what_is_to_be_typed_is_quoted_for_the_shell(folders: Path):
+    """A name in a file of anybody's may hold what a shell would run (POSIX.1-2017, XCU 2.2)."""
+    path = one_port(folders)
+    path.write_text(path.read_text().replace('"jetty"', '"$(date); x"'))
+    result = ask("log", path, "--fixed", "new lead", "$(date); x/1")
+    assert "--fixed '$(date); x/1' 'new lead'" in result.stderr
 
 
 @pytest.mark.parametrize(
@@ -93,7 +108,7 @@ def test_only_send_can_be_asked_for_more_than_three_flashes(folders: Path, comma
         (("send", "{file}"), "ropewalk send PATTERN {file}"),
         (("record", "{file}", "evening.pcapng"), "ropewalk record evening.pcapng {file}"),
         (("record", "{file}"), "ropewalk record CAPTURE {file}"),
-        (("log", "{file}", "--fixed", "new lead", "jetty/1"), '--fixed jetty/1 "new lead"'),
+        (("log", "{file}", "--fixed", "new lead", "jetty/1"), "--fixed jetty/1 'new lead'"),
         (("log", "{file}", "--note", "wet", "jetty/1"), "--note jetty/1 wet"),
         (("yard", "{file}", "--fault", "break:3=jetty/1"), "--fault jetty/1=break:3"),
     ],

@@ -148,6 +148,14 @@ def test_a_line_that_the_parser_does_not_tell_is_found():
     assert "'b' stands twice" in problem.what
 
 
+@pytest.mark.parametrize("wrong", ["[b.c]\n", "x = \n"])
+def test_lines_end_where_toml_says(wrong: str):
+    """TOML 1.0, "Spec": a newline is LF or CRLF. U+2028 and U+0085 in a text end none."""
+    text = 'a = "\u2028\u0085"\n[b.c]\nx = 1\n[b]\ny = 1\n' + wrong
+    (problem,) = problems(text)
+    assert problem.line == 6
+
+
 def test_a_key_missing_in_a_table_in_a_table_is_told():
     """The lead of an injection has a length and a wire."""
     head = "[[controllers]]\n[[controllers.ports]]\n[[controllers.ports.injections]]\nafter = 1\nlead = {}"

@@ -264,7 +264,7 @@ def test_lights_made_dark_by_hand_are_told(rig: Rig):
     rig.engines[0].say(rig.engines[0].status(State.DARK))
     rig.go(1, playing=False)
     (event,) = rig.events()
-    assert "dark from outside" in event.words
+    assert (event.kind, event.subject) == (EventKind.DARKENED, "somebody")
 
 
 def test_a_watch_that_cannot_see_is_told_and_tried_again(rig: Rig):
@@ -414,8 +414,7 @@ def test_who_takes_control_holds_the_programme_up_and_the_journal_tells_it(rig: 
         say(rig, OTHER)
     assert rig.engines[0].asked == [], "the next part of the programme is not forced on them"
     (event,) = rig.events()
-    assert (event.kind, event.subject, event.severity) == (EventKind.NOTE, "control", Severity.REMARK)
-    assert OTHER in event.words
+    assert (event.kind, event.subject, event.severity) == (EventKind.CONTROL_TAKEN, OTHER, Severity.REMARK)
     say(rig, "")
     assert rig.engines[0].asked == [
         TakeControl(), Change(show=rig.engines[0].asked[1].show), Pause(on=False)  # type: ignore[attr-defined]
@@ -427,14 +426,48 @@ def test_who_takes_control_holds_the_programme_up_and_the_journal_tells_it(rig: 
     assert (rig.night.failures, len(rig.engines)) == (0, 1)
 
 
-def test_what_somebody_made_dark_stays_dark_when_they_leave(rig: Rig):
-    """They may be at the wiring still; the journal tells that it is dark, and since when."""
+def darkened(rig: Rig) -> list[Event]:
+    """Return what the journal tells of darkness made by hand."""
+    return [each for each in rig.events() if each.kind is EventKind.DARKENED]
+
+
+def test_what_somebody_made_dark_stays_dark_until_a_person_lights_it(rig: Rig):
+    """They may be at the wiring still; the journal tells from when to when, and who did it."""
+    say(rig, OTHER)
     say(rig, OTHER, State.DARK)
     say(rig, "", State.DARK)
-    assert rig.engines[0].asked[-1] == Dark(on=True)
+    assert not [each for each in rig.engines[0].asked if isinstance(each, Dark)], "it stays as it is"
+    for _ in range(60):
+        say(rig, "ropewalk soak", State.DARK, yours=True)
+    (event,) = darkened(rig)
+    assert (event.subject, event.severity, event.ended_at) == (OTHER, Severity.REMARK, None)
+    say(rig, "screen, process 13")
+    (event,) = darkened(rig)
+    assert event.subject == OTHER
+    assert event.length_s == pytest.approx(62, abs=2)
+
+
+def test_held_and_then_dark_are_told_apart(rig: Rig):
+    """A journal that goes on saying "held" would hide that nothing was lit."""
+    say(rig, OTHER, State.IN_HAND)
+    say(rig, OTHER, State.DARK)
+    (held,) = (each for each in rig.events() if each.subject == "by hand")
+    assert held.ended_at is not None
+    assert [each.ended_at for each in darkened(rig)] == [None]
+
+
+def test_what_was_dark_by_hand_is_dark_in_the_engine_that_is_started_anew(rig: Rig):
+    """However the first one ends; no frame of the second is lit before it is dark."""
+    say(rig, OTHER, State.DARK)
+    rig.engines[0].vanish()
+    rig.go(3, playing=False)
+    play, dark, change = rig.engines[1].asked
+    assert (isinstance(play, Play) and play.show.level_percent, dark) == (0, Dark(on=True))
+    assert isinstance(change, Change)
+    assert change.show.level_percent == 30
     say(rig, "ropewalk soak", State.DARK, yours=True)
-    words = [each.words for each in rig.events() if each.ended_at is None]
-    assert words == ["somebody has made all lights dark from outside"]
+    (event,) = darkened(rig)
+    assert (event.subject, event.ended_at) == (OTHER, None)
 
 
 def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):
@@ -449,6 +482,30 @@ def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):
     say(rig, "")
     assert [each for each in engine.asked if isinstance(each, Play)][-1].setup == SETUP
     assert rig.night.sent >= 5 * RATE_HZ
+
+
+def test_what_somebody_else_put_up_and_made_dark_stays_dark_too(rig: Rig):
+    """The night's own display is laid out anew, and lit by nobody."""
+    other = Setup(display=SETUP.display.model_copy(update={"name": "other"}))
+    engine = rig.engines[0]
+    engine.say(
+        Plan(number=2, setup=other, frame_path="", cid=""), Status(state=State.DARK, plan=2, control=OTHER)
+    )
+    rig.go(1, playing=False)
+    engine.asked.clear()
+    say(rig, "", State.DARK)
+    assert [type(each) for each in engine.asked] == [TakeControl, Play, Dark, Change]
+    assert isinstance(engine.asked[1], Play)
+    assert engine.asked[1].show.level_percent == 0
+
+
+def test_control_that_was_taken_and_left_unseen_is_taken_back(rig: Rig):
+    """A status comes five times a second: who is gone by the next one is never named."""
+    rig.engines[0].asked.clear()
+    rig.engines[0].say(Refused(request="change", reason="Nobody holds control. Take control first."))
+    say(rig, "")
+    assert rig.engines[0].asked[0] == TakeControl()
+    assert rig.night.failures == 0
 
 
 def test_a_change_that_is_refused_for_want_of_control_is_no_failure(rig: Rig):

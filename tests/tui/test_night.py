@@ -23,19 +23,22 @@ class Nights:
     def __init__(self) -> None:
         self.begun: list[tuple[str, str]] = []
         self.ended = self.gone_on = 0
+        self.beside: list[bool] = []
         self.refusal = ""
 
-    def begin(self, until: str, programme: str) -> None:
+    def begin(self, until: str, programme: str, anyway: bool) -> None:  # noqa: FBT001  as the sheet says it
         """Keep it, or refuse."""
         if self.refusal:
             raise LinkError(self.refusal)
         self.begun.append((until, programme))
+        self.beside.append(anyway)
 
-    def go_on(self) -> None:
+    def go_on(self, anyway: bool) -> None:  # noqa: FBT001  the same
         """Count it, or refuse."""
         if self.refusal:
             raise LinkError(self.refusal)
         self.gone_on += 1
+        self.beside.append(anyway)
 
     def end(self) -> None:
         """Count it."""
@@ -234,3 +237,26 @@ async def test_dark_is_the_screens_own_while_it_lights_something(opened: Open, o
         await stage.pilot.press("space")
         await stage.until(lambda: stage.engine.asked[-1] == Dark(on=True))
         assert on.ended == 0
+
+
+RIVAL = (
+    "controller roof at 10.0.0.9: screen already sends universe 1 there. End it first: ropewalk stop screen"
+)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_another_run_in_the_way_is_told_with_what_can_be_done_on_the_sheet(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks, size: tuple[int, int]
+):
+    """No option of a command line; the key for it does nothing where no other run is in the way."""
+    async with opened(size=size) as stage:
+        await show(stage, file, nights, clocks, f"{RIVAL}. Or say --anyway.")
+        await stage.pilot.press("f6")
+        assert nights.begun == []
+        assert "F6" not in stage.text
+        await stage.pilot.press("enter")
+        await stage.until_read("F6 begins beside it all the same")
+        assert "--anyway" not in stage.text
+        await stage.pilot.press("f6")
+        await stage.until(lambda: nights.beside == [False, True])
+        assert nights.begun[0] == nights.begun[1]

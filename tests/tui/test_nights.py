@@ -53,8 +53,9 @@ def test_one_that_was_broken_off_is_gone_on_with_as_it_was_asked_for(
         journal.begin(facts(), NOW_S, 0.0)
     monkeypatch.setattr("time.time", lambda: NOW_S + 600)
     nights.go_on(file)
-    (command,) = begun
-    assert " ".join(command[4:]) == f"soak {file} --resume"
+    nights.go_on(file, anyway=True)
+    told = [" ".join(command[4:]) for command in begun]
+    assert told == [f"soak {file} --resume", f"soak {file} --resume --anyway"]
 
 
 def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from streamer.cli.common import ANYWAY
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.errors import RopewalkError
 from streamer.soak.programme import ALL_LEVEL_PERCENT
@@ -24,6 +25,11 @@ USUAL_UNTIL = "06:00"
 NARROWEST = 20
 MARGIN = 4
 GOES_ON = "screen.go_on"
+BESIDE = "screen.begin_beside"
+TO_BE_DONE = (
+    ", in another terminal, and begin again. Or F6 begins beside it all the same: what the lights show then, "
+    "no answer can rest on."
+)
 GO_ON = "F5 goes on in the same run, with the gap told. Enter begins another."
 HOW = (
     "Plays white, changing loads, fast data and dark in turn, watches everything, writes it down, and goes "
@@ -38,20 +44,22 @@ class NightSheet(Sheet[None]):
     caps = (
         ("Enter", "Begin", "screen.begin"),
         ("F5", "Go on", GOES_ON),
+        ("F6", "Beside it", BESIDE),
         ("F9", "End it", "screen.end"),
         ("Esc", "Back", "screen.back_out"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "begin", "Begin", show=False, priority=True),
         Binding("f5", "go_on", "Go on", show=False, priority=True),
+        Binding("f6", "begin_beside", "Beside it", show=False, priority=True),
         Binding("f9", "end", "End it", show=False, priority=True),
     ]
 
     def __init__(  # noqa: PLR0913, PLR0917  what the sheet does and tells
         self,
         file: Path,
-        begin: Callable[[str, str], None],
-        go_on: Callable[[], None],
+        begin: Callable[[str, str, bool], None],
+        go_on: Callable[[bool], None],
         end: Callable[[], None],
         last_words: Callable[[], str],
         level_percent: float = LEVEL_DEFAULT_PERCENT,
@@ -65,6 +73,8 @@ class NightSheet(Sheet[None]):
         self._number = self._number_before = 0
         """Of the last run in the journal: now, and when one was begun here."""
         self._refused = ""
+        self._tried: Callable[[bool], None] | None = None
+        """How it was begun last, or gone on with: to be told whether beside another run."""
 
     def body(self) -> Iterable[Widget]:
         """Return what is asked, and how it stands."""
@@ -94,17 +104,26 @@ class NightSheet(Sheet[None]):
 
     def _begin_as_written(self) -> None:
         until, programme = (self.query_one(f"#{field}", Input).value for field in ("until", "programme"))
-        self._number_before = self._number
-        self._do(lambda: self._begin(until, programme))
-        self._is_begun = not self._refused
-        self._look()
+        self._try(lambda anyway: self._begin(until, programme, anyway), anyway=False)
 
     def action_go_on(self) -> None:
         """Go on in the run that was broken off."""
-        self._number_before = self._number
-        self._do(self._go_on)
+        self._try(self._go_on, anyway=False)
+
+    def action_begin_beside(self) -> None:
+        """Do what was refused because another run sends to the same place."""
+        if self._tried is not None and self._is_rival_told:
+            self._try(self._tried, anyway=True)
+
+    def _try(self, how: Callable[[bool], None], *, anyway: bool) -> None:
+        self._tried, self._number_before = how, self._number
+        self._do(lambda: how(anyway))
         self._is_begun = not self._refused
         self._look()
+
+    @property
+    def _is_rival_told(self) -> bool:
+        return self._is_begun and self._last_words().endswith(ANYWAY)
 
     def action_end(self) -> None:
         """End it: dark, streams ended."""
@@ -129,8 +148,9 @@ class NightSheet(Sheet[None]):
         has_ended = night is not None and night.run.ended and self._number > self._number_before
         self._is_begun = self._is_begun and not has_ended and not (night and night.is_running)
         self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
-        (cap,) = (each for each in self.query(Keycap) if each.does == GOES_ON)
-        cap.display = night is not None and night.may_go_on
+        may = {GOES_ON: night is not None and night.may_go_on, BESIDE: self._is_rival_told}
+        for cap in self.query(Keycap):
+            cap.display = may.get(cap.does, True)
         lines = self._lines(night)
         self.query_one("#stands", Static).update(Content("\n".join(map(shown, lines))))
 
@@ -140,6 +160,8 @@ class NightSheet(Sheet[None]):
         if night is not None and night.may_go_on and not self._is_begun:
             lines.append(GO_ON)
         if self._is_begun and (night is None or not night.is_running):
-            lines += self._last_words().splitlines() or ["Beginning..."]
+            words = self._last_words()
+            told = words.removesuffix(ANYWAY) + TO_BE_DONE if self._is_rival_told else words
+            lines += told.splitlines() or ["Beginning..."]
         lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]

@@ -9,7 +9,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from tui.actions import IS_DARK
-from tui.crossing import Crossed
+from tui.as_hung import AsHung
 from tui.host import Host
 from tui.picture import Choice
 from tui.sight import Sight
@@ -35,7 +35,7 @@ class Walk(Screen[None]):
         super().__init__()
         self._host = host
         self._sent, self._arrived = Sight(), Sight()
-        self._crossed = Crossed()
+        self._as_hung = AsHung()
         self._looking: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -91,7 +91,7 @@ class Walk(Screen[None]):
             lane.see(None, None)
             return
         newest = self._sent.look(talk.plan.frame_path)
-        sent = self._crossed.see(newest, talk.plan.setup.display, talk.setup.display)
+        sent = self._as_hung.see(newest, talk.plan.setup.display, talk.setup.display)
         arrived = self._arrived.look(talk.arrivals.frame_path) if talk.arrivals else None
         lane.see(sent, arrived)
 

@@ -2,32 +2,31 @@
 
 import contextlib
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
+
+from pydantic import BaseModel
 
 from streamer.engine.client import EngineLink
 from streamer.engine.messages import (
     Change,
     Counts,
-    Dark,
     Ended,
     Lateness,
-    Pause,
     Plan,
-    Play,
     Refused,
     Report,
     Setup,
     Show,
-    State,
     Status,
     Stop,
-    TakeControl,
 )
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError, RopewalkError
 from streamer.soak.findings import Finding, Quiet
-from streamer.soak.records import EventKind, Sample, Severity
+from streamer.soak.records import EventKind, Sample
+from streamer.soak.watches.dimmed import Dimmed
 from streamer.soak.watches.gaps import DARK_OR_HELD, STOP_S, Gap, Gaps
+from streamer.soak.watches.hands import WHILE_ON, Hands
 from streamer.soak.watches.refused import Refused as Refusals
 from streamer.soak.watches.sent import Sent
 
@@ -38,14 +37,7 @@ AGAIN_S = 1.0
 END_LIMIT_S = 5.0
 STOPPED = "stopped"
 """The engine's reason when a client has asked for the end."""
-IN_HAND = {
-    State.IN_HAND: "the pattern is held in hand from outside: the programme waits",
-    State.DARK: "somebody has made all lights dark from outside",
-}
-DIMMED_TOLD_MOST = 64
-
 STILL = "its process stands still"
-TAKEN = "{} has taken control: the programme waits"
 
 StartEngine = Callable[[], EngineLink]
 
@@ -73,13 +65,8 @@ class Stream(Quiet):
         self._gaps = Gaps()
         self._sent = Sent()
         self._refusals = Refusals()
-        self._taken_by = ""
-        """Who has taken control; what is on is theirs, and the programme waits until they have left."""
-        self._is_theirs = False
-        """Whether they have put up something else altogether."""
-        self._objection = ""
-        """Why a change was refused, until it is known whether that is for want of control."""
-        self._dimmed: set[str] = set()
+        self._hands = Hands()
+        self._dimmed = Dimmed()
         self._news: list[Finding] = []
         self.stopped_by = ""
         """Who has stopped it by hand, as `ropewalk stop` does; a person's word ends the run."""
@@ -124,7 +111,7 @@ class Stream(Quiet):
         """Show something else from the next frame on."""
         if show != self._show:
             self._show = show
-            if self._link is not None and not self._taken_by:
+            if self._link is not None and not self._hands.are_on:
                 self._link.send(Change(show=show))
 
     def look(self, now_s: float) -> None:
@@ -161,11 +148,7 @@ class Stream(Quiet):
         if self._stopped:
             words = f"{self._stopped}; {DARK_OR_HELD}"
             found.append(Finding(EventKind.STREAM_STOPPED, "", words, ago_s=self._stopped_ago_s))
-        if self._taken_by:
-            words = TAKEN.format(self._taken_by)
-            found.append(Finding(EventKind.NOTE, "control", words, Severity.REMARK))
-        if not self._stopped and self.status and self.status.state in IN_HAND:
-            found.append(Finding(EventKind.NOTE, "by hand", IN_HAND[self.status.state], Severity.REMARK))
+        found += self._hands.findings()
         return found
 
     def news(self) -> Iterable[Finding]:
@@ -208,13 +191,17 @@ class Stream(Quiet):
         if self._show is None:
             return
         self._tried_s = now_s
-        self._taken_by = self._objection = ""
-        self._is_theirs = False
+        self._hands.let_go()
         self._sent.begin_anew()
         self._gaps.forget()
-        self._link = link = self._start()
+        self._link = self._start()
         self._heard_s = now_s
-        link.send(Play(setup=self._setup, show=self._show))
+        self._ask(self._hands.begin(self._setup, self._show))
+
+    def _ask(self, requests: Iterable[BaseModel]) -> None:
+        for request in requests:
+            if self._link is not None:
+                self._link.send(request)
 
     def _lose(self, why: str) -> None:
         self._stopped, self._stopped_ago_s = why, 0.0
@@ -228,16 +215,16 @@ class Stream(Quiet):
         match report:
             case Plan():
                 self.cid, self.frame_path = report.cid, report.frame_path
-                self._is_theirs = report.setup.display != self._setup.display
+                self._hands.is_theirs = report.setup.display != self._setup.display
                 # It counts from its own beginning.
                 self._sent.begin_anew()
             case Status() if report.plan:
                 self.status, self.route, self.scheduling = report, report.route, report.scheduling
                 self._count(report.counts, report.lateness)
-                self._news += self._newly_dimmed(report)
+                self._news += self._dimmed.take(report)
                 self._heed_control(report)
-            case Refused(request="change"):
-                self._objection = report.reason
+            case Refused(request=request) if request in WHILE_ON:
+                self._hands.objection = report.reason
             case Refused():
                 self._lose(report.reason)
             case Ended():
@@ -249,37 +236,16 @@ class Stream(Quiet):
 
     def _heed_control(self, status: Status) -> None:
         """Wait while somebody else holds control; go on where the programme is by then when they leave."""
-        if status.control and not status.yours:
-            self._taken_by, self._objection = status.control, ""
-        elif self._taken_by and not status.control:
-            self._go_on(status)
-        elif self._objection:
+        self._hands.heed(status)
+        if self._show is not None and self._hands.have_left(status):
+            self._ask(self._hands.go_on(self._setup, self._show))
+            self._hands.let_go()
+        elif self._hands.objection:
             # Not for want of control: what stands against a change stands against all.
-            self._lose(self._objection)
-
-    def _go_on(self, status: Status) -> None:
-        """Take control back. What is dark stays dark: whoever made it so may be at the wiring."""
-        if self._link is None or self._show is None:
-            return
-        self._link.send(TakeControl())
-        if self._is_theirs:
-            self._link.send(Play(setup=self._setup, show=self._show))
-        else:
-            self._link.send(Change(show=self._show))
-            self._link.send(Pause(on=False))
-        if status.state is State.DARK:
-            self._link.send(Dark(on=True))
-        self._taken_by = ""
+            self._lose(self._hands.objection)
 
     def _count(self, counts: Counts, lateness: Lateness) -> None:
         before = self.frames
         self._refusals.take(self._sent.take(counts, lateness))
         if self.frames > before:
             self._stopped = ""
-
-    def _newly_dimmed(self, status: Status) -> Iterator[Finding]:
-        for dimmed in status.dimmed:
-            if dimmed.name not in self._dimmed and len(self._dimmed) < DIMMED_TOLD_MOST:
-                self._dimmed.add(dimmed.name)
-                words = f"held down, as planned, to keep its current under the limit: {dimmed.words}"
-                yield Finding(EventKind.NOTE, dimmed.name, words, Severity.NOTICE)

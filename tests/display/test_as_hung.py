@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from patterns.plain import COMPONENTS, Frame
-from streamer.display.crossing import Crossing
+from streamer.display.as_hung import FramesAsHung
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 
 
@@ -38,7 +38,7 @@ def played(slots: dict[tuple[int, int], int]) -> Frame:
 
 def seen(hangs: Display, slots: dict[tuple[int, int], int]) -> list[list[int]]:
     """Return the components of every node that hangs."""
-    rows: list[list[int]] = Crossing(FLAT, hangs).frame(played(slots)).nodes.tolist()
+    rows: list[list[int]] = FramesAsHung(FLAT, hangs).frame(played(slots)).nodes.tolist()
     return rows
 
 
@@ -74,5 +74,5 @@ def test_what_is_not_played_is_dark():
 def test_fixtures_are_seen_too():
     """A dimmer at slot 9 of universe 2."""
     flood = Fixture(name="flood", universe=2, slot=9, channels=(Role.DIMMER, Role.RED))
-    frame = Crossing(FLAT, display(port(1, 1, 1), fixtures=(flood,))).frame(played({(2, 9): 70}))
+    frame = FramesAsHung(FLAT, display(port(1, 1, 1), fixtures=(flood,))).frame(played({(2, 9): 70}))
     assert frame.channels.tolist() == [70, 0]

@@ -11,7 +11,7 @@ from streamer.display.patch import Patch, compile_patch
 from streamer.display.slots import Indices
 
 
-class Crossing:
+class FramesAsHung:
     """From what is `played` to what `hangs`. Slots that are not played are dark."""
 
     def __init__(self, played: Display, hangs: Display) -> None:
