@@ -6,7 +6,7 @@ import click
 
 from streamer.cli.common import complain, counted, say, say_json
 from streamer.display.places import plain
-from streamer.engine.client import attach, client_name, running_engines
+from streamer.engine.client import STOPPER, attach, client_name, running_engines
 from streamer.engine.messages import Ended, State, Status, Stop, TakeControl
 from streamer.engine.waiting import settled_status, wait_for
 from streamer.errors import LinkError
@@ -127,7 +127,7 @@ def stop(name: str | None) -> None:
         say(f"{name}: ended; nobody plays the controllers any more.")
         return
     chosen = only_run(name)
-    link = attach(chosen, client_name("ropewalk stop"), control=False)
+    link = attach(chosen, client_name(STOPPER), control=False)
     try:
         link.send(TakeControl())
         link.send(Stop())

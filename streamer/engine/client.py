@@ -40,6 +40,10 @@ def start(name: str, client: str) -> EngineLink:
     return link
 
 
+STOPPER = "ropewalk stop"
+"""What a client calls itself that takes control only to end the run."""
+
+
 def client_name(kind: str) -> str:
     """Return how a client of this process is called: "screen, process 4711"."""
     return f"{kind}, process {os.getpid()}"

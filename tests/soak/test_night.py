@@ -426,6 +426,12 @@ def test_who_takes_control_holds_the_programme_up_and_the_journal_tells_it(rig: 
     assert (rig.night.failures, len(rig.engines)) == (0, 1)
 
 
+def test_who_takes_control_to_end_the_run_makes_no_remark(rig: Rig):
+    """That it was stopped by hand is told already."""
+    say(rig, "ropewalk stop, process 12")
+    assert rig.events() == []
+
+
 def darkened(rig: Rig) -> list[Event]:
     """Return what the journal tells of darkness made by hand."""
     return [each for each in rig.events() if each.kind is EventKind.DARKENED]

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from pydantic import BaseModel
 
+from streamer.engine.client import STOPPER
 from streamer.engine.messages import Change, Dark, Pause, Play, Setup, Show, State, Status, TakeControl
 from streamer.soak.findings import Finding
 from streamer.soak.records import EventKind, Severity
@@ -78,7 +79,8 @@ class Hands:
 
     def findings(self) -> Iterator[Finding]:
         """Yield what is done by hand just now, and by whom."""
-        if self._taken_by:
+        # Who takes it to end the run is told as the end.
+        if self._taken_by and not self._taken_by.startswith(STOPPER):
             yield Finding(EventKind.CONTROL_TAKEN, self._taken_by, TAKEN, Severity.REMARK)
         if self._is_dark:
             yield Finding(EventKind.DARKENED, self._darkened_by, DARKENED, Severity.REMARK)
