@@ -3,7 +3,7 @@
 `python -m tests.bench.all_in [--quick] [--seconds N] [--json]`. A real engine process plays to a reader at 40
 frames a second, as it does by default and each frame at once; nobody is attached to it, but for the "watched"
 walk, which is told to us five times a second. Beside it, in the same rounds, C programs that only send, and
-two libraries. Loopback only; eight minutes, or one. Ratios hold, absolute times do not.
+two libraries. Loopback only; eleven minutes, or two. Ratios hold, absolute times do not.
 """
 
 import subprocess
