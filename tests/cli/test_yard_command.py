@@ -10,15 +10,20 @@ import pytest
 from tests.cli.conftest import ADDRESS, LIMIT_S, begin, run
 
 
+def jetty(folder: Path, more: str = "") -> Path:
+    """Write the file of a display of five nodes, and more about their port; return its path."""
+    path = folder / "display.toml"
+    path.write_text(
+        'name = "Jetty"\n[[controllers]]\nname = "jetty"\nprotocol = "e131"\n'
+        f'address = "{ADDRESS}"\n[[controllers.ports]]\nnumber = 1\nuniverse = 1\nnodes = 5\n{more}'
+    )
+    return path
+
+
 @pytest.mark.rig
 def test_the_yard_says_what_the_nodes_of_each_port_show_and_a_fault_changes_it(folders: Path):
     """Level 100 % blue on five nodes; the third is dead."""
-    path = folders / "display.toml"
-    path.write_text(
-        'name = "Jetty"\n[[controllers]]\nname = "jetty"\nprotocol = "e131"\n'
-        f'address = "{ADDRESS}"\n[[controllers.ports]]\nnumber = 1\nuniverse = 1\nnodes = 5\n'
-        'colour_order = "GRB"\n'
-    )
+    path = jetty(folders, 'colour_order = "GRB"\n')
     yard = begin("yard", str(path), "--json", "--fault", "jetty/1=dead:3")
     assert yard.stdout
     first = json.loads(yard.stdout.readline())
@@ -39,11 +44,7 @@ def test_the_yard_says_what_the_nodes_of_each_port_show_and_a_fault_changes_it(f
 @pytest.mark.rig
 def test_a_yard_that_runs_is_listed_named_to_the_next_one_and_ended_by_its_name(folders: Path):
     """Whatever holds the ports can be found and ended without looking for its process."""
-    path = folders / "display.toml"
-    path.write_text(
-        'name = "Jetty"\n[[controllers]]\nname = "jetty"\nprotocol = "e131"\n'
-        f'address = "{ADDRESS}"\n[[controllers.ports]]\nnumber = 1\nuniverse = 1\nnodes = 5\n'
-    )
+    path = jetty(folders)
     yard = begin("yard", str(path), "--json")
     assert yard.stdout
     assert yard.stdout.readline()

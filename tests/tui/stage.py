@@ -15,6 +15,20 @@ from tests.tui.fakes import FakeEngine, FakeYard
 from tui.app import RopewalkApp
 from tui.screens.walk import Walk
 
+PIER = """
+name = "pier"
+
+[[controllers]]
+name = "pier"
+protocol = "e131"
+address = "127.0.0.1"
+
+[[controllers.ports]]
+number = 1
+universe = 1
+nodes = 50
+"""
+"""A display file."""
 LIMIT_S = 60.0
 """How long something may take to come to be so, on a machine that is as busy as can be."""
 TURNS_S = (0.005, 0.05)

@@ -12,22 +12,9 @@ from streamer.engine.messages import Change, Dark, Jump, Play, Refused, State, S
 from streamer.find.rows import Row
 from streamer.logbook.records import Kind, Verdict
 from streamer.logbook.store import logbook_path, read_logbook
-from tests.tui.stage import Open, Stage
+from tests.tui.stage import PIER, Open, Stage
 from tui.screens.asking import Asking
 
-DISPLAY = """
-name = "pier"
-
-[[controllers]]
-name = "pier"
-protocol = "e131"
-address = "127.0.0.1"
-
-[[controllers.ports]]
-number = 1
-universe = 1
-nodes = 50
-"""
 SIZES = ((80, 24), (120, 40), (40, 24))
 
 
@@ -193,7 +180,7 @@ async def test_an_answer_can_be_taken_back(opened: Open):
 async def write_file(stage: Stage, folder: Path) -> Path:
     """Choose a display file by the sheet, as a person does."""
     path = folder / "pier.toml"
-    path.write_text(DISPLAY)
+    path.write_text(PIER)
     await stage.pilot.press("d")
     await stage.until(lambda: len(stage.app.screen_stack) == 2)
     entry = stage.app.screen.query_one("#display_file", Input)

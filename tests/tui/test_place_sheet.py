@@ -7,22 +7,9 @@ from textual.widgets import Input
 
 from streamer.display.model import MULTICAST, Protocol
 from streamer.errors import PlanError
-from tests.tui.stage import Open, Stage
+from tests.tui.stage import PIER, Open, Stage
 from tui.widgets.dial import Dial
 
-PIER = """
-name = "pier"
-
-[[controllers]]
-name = "pier"
-protocol = "e131"
-address = "127.0.0.1"
-
-[[controllers.ports]]
-number = 1
-universe = 1
-nodes = 50
-"""
 WRONG = """
 [display]
 name = 7

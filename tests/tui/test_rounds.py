@@ -13,14 +13,14 @@ from streamer.find.kinds import Kind as Fault
 from streamer.find.suspects import terms_of
 from streamer.logbook.records import Kind
 from streamer.logbook.store import logbook_path, read_logbook
-from tests.tui.stage import Open
-from tests.tui.test_asking import DISPLAY, answer_as, until_asked, write_file
+from tests.tui.stage import PIER, Open
+from tests.tui.test_asking import answer_as, until_asked, write_file
 from tui.finding import CORRECT, LEAVE, FindSession
 from tui.rounds import NEXT, RoundSession
 from tui.screens.wrong import Wrong
 
 TWO = (
-    DISPLAY.replace("nodes = 50", "nodes = 12  # as bought")
+    PIER.replace("nodes = 50", "nodes = 12  # as bought")
     + """
 [[controllers.ports]]
 number = 2

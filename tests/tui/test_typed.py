@@ -6,7 +6,7 @@ import pytest
 from textual.events import Key
 from textual.widgets import Input
 
-from tests.tui.stage import Open, Stage
+from tests.tui.stage import PIER, Open, Stage
 from tui.screens.line import Line
 from tui.screens.place import PlaceSheet
 from tui.widgets.keycap import Keycap
@@ -86,19 +86,6 @@ async def test_two_enters_use_a_display_once(opened: Open, tmp_path: Path):
         await stage.until(lambda: stage.setup.display.name == "pier")
         await stage.pilot.pause()
         assert not stage.engine.asked
-
-
-PIER = """
-name = "pier"
-[[controllers]]
-name = "pier"
-protocol = "e131"
-address = "127.0.0.1"
-[[controllers.ports]]
-number = 1
-universe = 1
-nodes = 50
-"""
 
 
 def test_every_sheet_with_a_field_waits_for_it():
