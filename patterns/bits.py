@@ -1,7 +1,7 @@
 """Bits: the eight values that have a single bit set, one at a time, on every node at once."""
 
-from patterns.colours import WHITE, colour_param, dimmed, fill, named
-from patterns.plain import Frame, Layout, Moment, Params, Pattern
+from patterns.colours import WHITE, colour_param, dimmed, even, named
+from patterns.plain import Layout, Lit, Moment, Params, Pattern, drawn
 
 BITS = 8
 """A slot is one octet (ANSI E1.11)."""
@@ -11,9 +11,8 @@ def _steps(_layout: Layout, _params: Params) -> int:
     return BITS
 
 
-def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
-    value = 1 << moment.step % BITS
-    return layout.show(fill(len(layout.place), dimmed(named(params["colour"]), value)))
+def _lit(_layout: Layout, moment: Moment, params: Params) -> Lit:
+    return even(dimmed(named(params["colour"]), 1 << moment.step % BITS))
 
 
 def _describe(_layout: Layout, moment: Moment, params: Params) -> str:
@@ -26,7 +25,8 @@ PATTERN = Pattern(
     sentence="All nodes show 1, 2, 4 and so on to 128: one bit of the value at a time.",
     shows="Each step is brighter than the last. A dark step is a dead bit; two steps alike, or never dim, is "
     "a stuck one. A level below 100 % mixes the bits: raise it, with one string at a time.",
-    render=_render,
+    render=drawn(_lit),
+    lit=_lit,
     steps=_steps,
     describe=_describe,
     pace=1.0,

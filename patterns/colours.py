@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import COMPONENTS, Bytes, Param
+from patterns.plain import COMPONENTS, Bytes, Lit, Param
 
 FULL = 255
 """The most that one slot can ask for (ANSI E1.11)."""
@@ -74,11 +74,9 @@ def fill(count: int, colour: Bytes) -> Bytes:
     return np.full(count, colour.copy().view(np.uint32)[0]).view(np.uint8).reshape(-1, COMPONENTS)
 
 
-def spots(count: int, index: NDArray[np.intp], colours: Bytes) -> Bytes:
-    """Return `count` unlit nodes, (count, 4), but for those at `index`, (K,), in these (K, 4) colours."""
-    words = np.zeros(count, np.uint32)
-    words[index] = np.ascontiguousarray(colours).view(np.uint32)[:, 0]
-    return words.view(np.uint8).reshape(-1, COMPONENTS)
+def even(colour: Bytes) -> Lit:
+    """Return the picture in which every node shows one colour, (4,)."""
+    return Lit(colour, np.zeros(0, np.intp), fill(0, colour))
 
 
 def colour_param(default: Colour, *, white_light: bool = False) -> Param:

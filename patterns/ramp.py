@@ -1,7 +1,7 @@
 """Ramp: every value from 0 to 255 and back, on every node at once."""
 
-from patterns.colours import FULL, WHITE, colour_param, dimmed, fill, named
-from patterns.plain import Frame, Layout, Moment, Params, Pattern
+from patterns.colours import FULL, WHITE, colour_param, dimmed, even, named
+from patterns.plain import Layout, Lit, Moment, Params, Pattern, drawn
 
 STEPS = 2 * FULL
 """Up and down again: falling at once from full light to dark would be a flash."""
@@ -15,8 +15,8 @@ def _value(step: int) -> int:
     return FULL - abs(FULL - step % STEPS)
 
 
-def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
-    return layout.show(fill(len(layout.place), dimmed(named(params["colour"]), _value(moment.step))))
+def _lit(_layout: Layout, moment: Moment, params: Params) -> Lit:
+    return even(dimmed(named(params["colour"]), _value(moment.step)))
 
 
 def _describe(_layout: Layout, moment: Moment, params: Params) -> str:
@@ -29,7 +29,8 @@ PATTERN = Pattern(
     sentence="All nodes rise smoothly from dark to full and fall again.",
     shows="The light grows without a jump. A jump, a flat stretch or, in white, a tinge of colour is a value "
     "that does not arrive. Every value is sent only at a level of 100 %; below it, fewer.",
-    render=_render,
+    render=drawn(_lit),
+    lit=_lit,
     steps=_steps,
     describe=_describe,
     pace=20.0,

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.colours import CYAN, FULL, colour_param, named, paint, spots
-from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
+from patterns.colours import CYAN, DARK, FULL, colour_param, named, paint
+from patterns.plain import Layout, Lit, Moment, Param, Params, Pattern, drawn
 
 AXES = ("x", "y", "z")
 PORT = "port"
@@ -31,9 +31,7 @@ def _plane(layout: Layout, moment: Moment, params: Params, low: float, high: flo
     return low + (high - low) * (moment.step % steps + 0.5) / steps
 
 
-def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
-    if not len(layout.place):
-        return layout.dark()
+def _lit(layout: Layout, moment: Moment, params: Params) -> Lit:
     along, low, high = _line(layout, params)
     reach = (high - low) * float(params["width"]) / _PERCENT / 2
     if params["axis"] == PORT:
@@ -45,7 +43,7 @@ def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     if params["edge"] != "hard" and reach:
         brightness = (FULL * (1 - away[lit] / np.float32(reach))).astype(np.uint8)
     shades = np.minimum(named(params["colour"]), np.arange(FULL + 1, dtype=np.uint8)[:, None])
-    return layout.show(spots(len(away), lit, paint(shades, brightness)))
+    return Lit(DARK, lit, paint(shades, brightness))
 
 
 def _describe(layout: Layout, moment: Moment, params: Params) -> str:
@@ -67,7 +65,8 @@ PATTERN = Pattern(
     sentence="A lit plane crosses the display along x, y or z, or goes from port to port.",
     shows="The light moves smoothly across the house: to the right along x, up along y, towards you along z. "
     "A piece that lights out of turn hangs elsewhere than planned, or is fed from its other end.",
-    render=_render,
+    render=drawn(_lit),
+    lit=_lit,
     steps=_steps,
     describe=_describe,
     pace=20.0,

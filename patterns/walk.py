@@ -4,18 +4,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.colours import GREEN, colour_param, fill, named, rest_of, rest_param
-from patterns.plain import Frame, Layout, Moment, Param, Params, Pattern
+from patterns.plain import Layout, Lit, Moment, Param, Params, Pattern, drawn
 
 
 def _steps(layout: Layout, params: Params) -> int:
     return max(1, layout.longest if params["together"] else len(layout.place))
 
 
-def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
-    step = moment.step % _steps(layout, params)
-    nodes = fill(len(layout.place), rest_of(params["rest"]))
-    nodes.view(np.uint32)[_window(layout, step, params)] = named(params["colour"]).view(np.uint32)
-    return layout.show(nodes)
+def _lit(layout: Layout, moment: Moment, params: Params) -> Lit:
+    lit = _window(layout, moment.step % _steps(layout, params), params)
+    return Lit(rest_of(params["rest"]), lit, fill(len(lit), named(params["colour"])))
 
 
 def _window(layout: Layout, step: int, params: Params) -> NDArray[np.intp]:
@@ -48,7 +46,8 @@ PATTERN = Pattern(
     shows="The lit node is on the same number on every string; a string that has ended waits until the "
     "longest has ended too. The last node that lights is the last before a break, a dead node or a lost "
     "supply.",
-    render=_render,
+    render=drawn(_lit),
+    lit=_lit,
     steps=_steps,
     describe=_describe,
     pace=5.0,

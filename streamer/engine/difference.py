@@ -51,6 +51,15 @@ def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:
     return EVERY if np.count_nonzero(differs) > FEW_SHARE * len(nodes) else np.flatnonzero(differs)
 
 
+def either(some: Indices, others: Indices, count: int) -> Chosen:
+    """Return the rows that are among some or among others, of so many in all, or `EVERY` if not a few."""
+    if max(len(some), len(others)) > FEW_SHARE * count:
+        return EVERY
+    chosen = np.zeros(count, np.bool_)
+    chosen[some] = chosen[others] = True
+    return EVERY if np.count_nonzero(chosen) > FEW_SHARE * count else np.flatnonzero(chosen)
+
+
 def words_of(nodes: NDArray[Any]) -> NDArray[np.uint32]:
     """View the four octets of each row as one number, (N,)."""
     return np.ascontiguousarray(nodes).view(np.uint32)[:, 0]

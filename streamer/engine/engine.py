@@ -196,7 +196,7 @@ class Run:
     def _note_sent(self, frame: Frame) -> None:
         if frame is not self._sent:
             self._sent = frame
-            self._ahead.window.write(self.stage.seen(frame))
+            self._ahead.window.write(self.stage.seen(frame), self.stage.altered)
 
     @property
     def _spread_most_s(self) -> float:

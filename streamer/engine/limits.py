@@ -3,9 +3,17 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import COMPONENTS, Bytes, Frame, Layout
+from patterns.plain import COMPONENTS, Bytes, Frame, Layout, Lit
 from streamer.display.places import plain
-from streamer.engine.difference import EVERY, Chosen, differing_nodes, picked, put_back
+from streamer.engine.difference import (
+    EVERY,
+    Chosen,
+    differing_nodes,
+    either,
+    picked,
+    put_back,
+    words_of,
+)
 from streamer.errors import PlanError, Problem
 
 FULL = 255
@@ -19,16 +27,23 @@ class Limits:
         # Rounded down: a level that stands for a limit of current may not be passed by rounding.
         self._table = np.floor(np.arange(FULL + 1) * level_percent / 100).astype(np.uint8)
         self._octets = self._table.tobytes()
+        self._layout = layout
         self._scaled = _scaled_channels(layout)
         self._is_unlit = _unlit_nodes(layout, ports)
         self._unlit = np.flatnonzero(self._is_unlit)
         self._given: Bytes | None = None
+        self._lit: Lit | None = None
+        """What was given last, in full or in short; in short, as it is shown."""
         self.altered: Chosen = EVERY
         """The only nodes in which the frame that `apply` returned last may differ from the one before."""
+        self._no_channels: Bytes = np.zeros(len(layout.channel_roles), np.uint8)
         self._limited: Bytes = np.zeros((len(layout.place), COMPONENTS), np.uint8)
 
-    def apply(self, frame: Frame) -> Frame:
-        """Return the frame as it may be sent. The one given is left alone; the one returned is used again."""
+    def apply(self, picture: Frame | Lit) -> Frame:
+        """Return a picture as it may be sent. What is given is left alone; what is returned is used again."""
+        return self._draw(picture) if isinstance(picture, Lit) else self._apply(picture)
+
+    def _apply(self, frame: Frame) -> Frame:
         self.altered = nodes = EVERY if self._given is None else differing_nodes(frame.nodes, self._given)
         scaled = self._scale(picked(frame.nodes, nodes))
         if isinstance(nodes, slice):
@@ -38,8 +53,29 @@ class Limits:
         else:
             put_back(self._limited, nodes, scaled)
             self._limited[nodes[self._is_unlit[nodes]]] = 0
-        self._given = frame.nodes
+        self._given, self._lit = frame.nodes, None
         return Frame(self._limited, self._scale_channels(frame.channels))
+
+    def _draw(self, lit: Lit) -> Frame:
+        before, lit = self._lit, self._as_shown(lit)
+        if before and before.rest.tobytes() == lit.rest.tobytes():
+            words = words_of(self._limited)
+            words[before.nodes] = lit.rest.view(np.uint32)
+            words[lit.nodes] = words_of(lit.values)
+            self.altered = either(before.nodes, lit.nodes, len(words))
+        else:
+            self._limited = self._layout.draw(lit).nodes
+            self._limited[self._unlit] = 0
+            self.altered = EVERY
+        self._given, self._lit = None, lit
+        return Frame(self._limited, self._no_channels)
+
+    def _as_shown(self, lit: Lit) -> Lit:
+        rest, values = self._scale(lit.rest).reshape(-1), self._scale(lit.values)
+        if not len(self._unlit):
+            return Lit(rest, lit.nodes, values)
+        is_lit = ~self._is_unlit[lit.nodes]
+        return Lit(rest, lit.nodes[is_lit], values[is_lit])
 
     def applied(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent, made anew."""

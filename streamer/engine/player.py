@@ -113,7 +113,8 @@ class Player:
         step = self.step % self.steps
         if self._pictured is None or self._pictured[0] != step:
             before = self._pictured[1] if self._pictured else None
-            frame = self._limits.apply(self._pattern.render(self._layout, self._moment, self._params))
+            make = self._pattern.lit or self._pattern.render
+            frame = self._limits.apply(make(self._layout, self._moment, self._params))
             self._pictured, self.change_of_picture = (
                 (step, frame),
                 Change(before, frame, self._limits.altered),

@@ -13,6 +13,7 @@ from streamer.display.model import Display
 from streamer.display.neighbours import neighbours
 from streamer.display.patch import compile_patch
 from streamer.display.places import KeyPath, Place
+from streamer.display.slots import Indices
 from streamer.engine.flash_limit import flash_limit
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Setup, Show
@@ -133,6 +134,12 @@ class Stage:
         if not self.has_neighbours:
             return frame
         return Frame(frame.nodes[..., self.planned, :], frame.channels)
+
+    @property
+    def altered(self) -> Indices | None:
+        """The only nodes in which the frame admitted last may differ from the one before, if known."""
+        altered = self.guard.altered
+        return None if self.has_neighbours or isinstance(altered, slice) else altered
 
     @property
     def nodes(self) -> int:

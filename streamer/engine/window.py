@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from patterns.plain import Bytes, Frame
+from streamer.display.slots import Indices
 
 Shows = Callable[[], None]
 """Shows one frame that was laid by."""
@@ -12,8 +13,8 @@ Shows = Callable[[], None]
 class Window(Protocol):
     """Shows one frame at a time: streamer.link.newest is one for other processes."""
 
-    def write(self, frame: Frame) -> None:
-        """Show a frame."""
+    def write(self, frame: Frame, altered: Indices | None = None) -> None:
+        """Show a frame; `altered` nodes, where they are given, alone differ from the one written last."""
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Shows]:
         """Return what shows each of these frames, (F, N, 4) and (F, C); those of an earlier call are void."""
@@ -22,7 +23,7 @@ class Window(Protocol):
 class Closed:
     """Nobody looks."""
 
-    def write(self, _frame: Frame) -> None:
+    def write(self, _frame: Frame, _altered: Indices | None = None) -> None:
         """Show nothing."""
 
     def lay_by(self, nodes: Bytes, _channels: Bytes) -> list[Shows]:

@@ -14,6 +14,7 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.errors import LinkError
@@ -40,8 +41,11 @@ HALVES = 2
 """Of the places for frames laid by: those of one are written while one of the other is shown."""
 USER_ONLY = 0o600
 DRAFT = ".draft"
+NEVER = -1
 LOOKS = 50
 PAUSE_S = 0.001
+
+Rows = NDArray[np.intp]
 
 
 class NewestFrame:
@@ -54,6 +58,10 @@ class NewestFrame:
         # NumPy takes ten times as long with cold caches, and an engine writes this in each frame.
         self._shown = memoryview(mapped)[SHOWN].cast("Q")
         self._number, self._place = self._shown[0] >> PLACE_BITS, self._shown[0] & PLACE_MASK
+        self._written = NEVER
+        """The number that the frame had which was written last."""
+        self._behind: Rows | None = None
+        """The only nodes in which the other place is not what was written last; None where any may be."""
         self._laid_by = int(self._header["laid_by"][0])
         octets = int(self._header["nodes"][0]) * COMPONENTS
         places = np.frombuffer(mapped, np.uint8)[HEADER.itemsize :].reshape(_places(self._laid_by), -1)
@@ -102,12 +110,23 @@ class NewestFrame:
             raise LinkError(f"{path}: is not a shared frame.")
         return cls(path, mapped)
 
-    def write(self, frame: Frame) -> None:
-        """Show a frame."""
+    def write(self, frame: Frame, altered: Rows | None = None) -> None:
+        """Show a frame; `altered` nodes, where they are given, alone differ from the one written last.
+
+        That is, if none that was laid by has been shown since.
+        """
+        altered = altered if self._number == self._written else None
         place = 1 if self._place == 0 else 0
-        self._nodes[place] = frame.nodes.reshape(-1)
+        # 680 kB for 170,000 nodes: what is there already is left.
+        if altered is None or self._behind is None:
+            self._nodes[place] = frame.nodes.reshape(-1)
+        else:
+            rows = np.concatenate([self._behind, altered])
+            self._nodes[place].view(np.uint32)[rows] = frame.nodes.view(np.uint32)[rows, 0]
+        self._behind = altered
         self._channels[place] = frame.channels
         self._show(place)
+        self._written = self._number
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
         """Return for each of these frames, (F, N, 4) and (F, C), what shows it, as `write` does.

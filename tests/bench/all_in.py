@@ -20,7 +20,7 @@ from tests.bench.wire import Bench, Case
 UNIVERSES = (10, 1000)
 RATE_HZ = 40
 PATTERNS = ("walk", "ramp", "sweep", "level")
-BESIDE = ("C sendto", "C offload", "stupidArtnet", "sacn")
+BESIDE = ("C sendto", "C offload", "C offload, spread", "stupidArtnet", "sacn")
 ROUNDS = 1 if IS_QUICK else 3
 IDLE_IN_PYTHON = """
 import sys, time
@@ -36,6 +36,7 @@ RATIOS = (
     ("walk watched", "idle loop and C sendto", ""),
     ("walk", "C sendto", ""),
     ("walk", "C offload", ""),
+    ("walk", "C offload, spread", ""),
     ("walk at once", "C offload", ""),
     ("stupidArtnet", "walk", "at least 2"),
     ("sacn", "walk", "at least 20 at 1000"),

@@ -158,6 +158,7 @@ CONTENDERS: dict[str, Make] = {
 }
 IN_C = {
     "C offload": "offload",
+    "C offload, spread": "spread",
     "C sendmmsg": "sendmmsg",
     "C sendto": "sendto",
     "C multicast": "groups",

@@ -22,6 +22,7 @@ from streamer.display.electrics import Supply
 from streamer.display.model import Display, Protocol
 from streamer.display.patch import compile_patch
 from streamer.display.ranges import display_from_ranges
+from streamer.engine.difference import Change
 from streamer.engine.guard import FlashGuard
 from streamer.engine.limits import Limits
 from streamer.engine.messages import Setup
@@ -75,15 +76,18 @@ def _frames(pattern_name: str, universes: int) -> Iterator[list[float]]:
     limits, guard = Limits(layout, LEVEL_PERCENT, None), FlashGuard(len(layout.place), 0)
     limiter = CurrentLimiter(display)
     streams = Streams(patch, uuid4(), Setup(display=display, every_frame=True))
+    make, before = pattern.lit or pattern.render, None
     for number in range(WARM_FRAMES + FRAMES):
         moments = [time.process_time()]
-        frame = pattern.render(layout, Moment(number, 0.0), params)
+        picture = make(layout, Moment(number, 0.0), params)
         moments.append(time.process_time())
-        frame = limits.apply(frame)
+        frame = limits.apply(picture)
+        change, before = Change(before, frame, limits.altered), frame
         moments.append(time.process_time())
-        frame = Frame(limiter.limit(frame.nodes), frame.channels)
+        nodes = limiter.limit(frame.nodes)
+        frame = frame if nodes is frame.nodes else Frame(nodes, frame.channels)
         moments.append(time.process_time())
-        frame = guard.admit(frame, number / RATE_HZ)
+        frame = guard.admit(frame, number / RATE_HZ, change)
         moments.append(time.process_time())
         due = streams.at_frame(frame, guard.altered, number / RATE_HZ)
         moments.append(time.process_time())

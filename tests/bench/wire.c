@@ -4,7 +4,8 @@
  *     wire drain GROUPS ADDRESS PORT           prints its port, counts until a datagram of one octet; PORT 0 is
  *                                              any, and ADDRESS that of loopback where there are no groups
  *     wire send WAY UNIVERSES SECONDS HZ PORT  prints us of processor time a packet, and the packets sent;
- *                                              HZ 0 is flat out; WAY sendto, sendmmsg, offload or groups
+ *                                              HZ 0 is flat out; WAY sendto, sendmmsg, offload, groups, or spread,
+ *                                              which is offload with each piece at its moment within 10 ms
  *     wire wait SECONDS HZ PRIORITY            only waits, in real time where PRIORITY is above 0 and the system
  *                                              allows it; prints how late it was in us, of half, 90, 99 and 99.9 %
  *                                              and at most, the turns kept, and those that passed altogether
@@ -24,6 +25,7 @@
 #define UDP_SEGMENT 103
 #endif
 
+static const double SPREAD_S = 0.010;
 enum { LENGTH = 638, SLOTS_AT = 126, SEQUENCE_AT = 111, SEGMENTS = 64, MESSAGES = 1024, BUFFER = 64 << 20,
        GROUPS_OF_A_SOCKET = 20, LOOPBACK_INDEX = 1, WARM_FRAMES = 4 };
 
@@ -123,10 +125,17 @@ static void send_cut(int fd, int first, int count) {
     check(sendmsg(fd, &message, 0) == (ssize_t) count * LENGTH, "sendmsg");
 }
 
-static void send_frame(int fd, char way, int universes) {
+static void wait_until(double moment_s) {
+    struct timespec moment = {(time_t) moment_s, (long) ((moment_s - (time_t) moment_s) * 1e9)};
+    clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &moment, NULL);
+}
+
+/* Pieces go one after the other over `over_s`, which may be none. */
+static void send_frame(int fd, char way, int universes, double due_s, double over_s) {
     int step = way == 'o' ? SEGMENTS : way == 's' ? 1 : MESSAGES;
     for (int first = 0; first < universes; first += step) {
         int count = universes - first < step ? universes - first : step;
+        if (over_s && first) wait_until(due_s + over_s * first / universes);
         if (way == 'o')
             send_cut(fd, first, count);
         else if (way == 's')
@@ -136,26 +145,23 @@ static void send_frame(int fd, char way, int universes) {
     }
 }
 
-static void wait_until(double moment_s) {
-    struct timespec moment = {(time_t) moment_s, (long) ((moment_s - (time_t) moment_s) * 1e9)};
-    clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &moment, NULL);
-}
-
 static void measure(const char *name, int universes, double long_s, int hz, int port) {
-    char way = !strcmp(name, "offload") ? 'o' : !strcmp(name, "sendto") ? 's' : 'm';
+    char way = !strcmp(name, "offload") || !strcmp(name, "spread") ? 'o' : !strcmp(name, "sendto") ? 's' : 'm';
     int fd = socket(AF_INET, SOCK_DGRAM, 0), size = BUFFER, frames = 0, is_groups = !strcmp(name, "groups");
+    double over_s = hz && !strcmp(name, "spread") ? SPREAD_S : 0;
     struct ip_mreqn by = {.imr_ifindex = LOOPBACK_INDEX};
     check(!setsockopt(fd, IPPROTO_IP, IP_MULTICAST_IF, &by, sizeof by), "IP_MULTICAST_IF");
     setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &size, sizeof size);
     lay_out(universes, port, is_groups);
     for (int i = 0; i < WARM_FRAMES; i++) {
         write_frame(universes, i);
-        send_frame(fd, way, universes);
+        send_frame(fd, way, universes, 0, 0);
     }
     double began_s = seconds(CLOCK_MONOTONIC), used_s = seconds(CLOCK_PROCESS_CPUTIME_ID);
     while (seconds(CLOCK_MONOTONIC) < began_s + long_s) {
-        write_frame(universes, ++frames);
-        send_frame(fd, way, universes);
+        write_frame(universes, frames + 1);
+        send_frame(fd, way, universes, hz ? began_s + (double) frames / hz : 0, over_s);
+        frames++;
         if (hz) wait_until(began_s + (double) frames / hz);
     }
     used_s = seconds(CLOCK_PROCESS_CPUTIME_ID) - used_s;

@@ -11,6 +11,7 @@ import numpy as np
 from patterns.plain import Bytes, Frame
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
+from streamer.display.slots import Indices
 from streamer.engine.engine import Run
 from streamer.engine.messages import Play, Setup, Show
 from streamer.engine.outlet import Outlet
@@ -69,15 +70,26 @@ class Sent(NamedTuple):
 
 
 class Shown:
-    """A window that keeps what it showed."""
+    """A window that keeps what it showed: of a frame written, no more than what it is told has changed."""
+
+    _written: Frame | None = None
+    """The frame written last, unless another has been shown since."""
 
     def __init__(self) -> None:
         self.frames: list[Frame] = []
         self.laid_by: list[Callable[[], None]] = []
         self._newest: Frame | None = None
 
-    def write(self, frame: Frame) -> None:
+    def write(self, frame: Frame, altered: Indices | None = None) -> None:
         """Keep a frame."""
+        nodes = frame.nodes
+        if self._written and altered is not None:
+            nodes = self._written.nodes
+            nodes[altered] = frame.nodes[altered]
+        self._written = Frame(nodes.copy(), frame.channels.copy())
+        self._keep(self._written)
+
+    def _keep(self, frame: Frame) -> None:
         self.frames.append(Frame(frame.nodes.copy(), frame.channels.copy()))
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
@@ -88,7 +100,8 @@ class Shown:
 
     def _show(self, number: int, of: Frame) -> None:
         assert of is self._newest, "others have been laid by since"
-        self.write(Frame(of.nodes[number], of.channels[number]))
+        self._written = None
+        self._keep(Frame(of.nodes[number], of.channels[number]))
 
 
 @dataclass

@@ -115,9 +115,8 @@ class Timed(Shown):
     shown_s: list[float] = field(default_factory=list)
     _laid_by: int = 0
 
-    def write(self, frame: Frame) -> None:
-        """Keep a frame, and when it was."""
-        super().write(frame)
+    def _keep(self, frame: Frame) -> None:
+        super()._keep(frame)
         self.shown_s.append(self.bench.now_s)
 
 

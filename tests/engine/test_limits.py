@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from patterns.plain import Frame
+from patterns.plain import Frame, Lit
 from streamer.display.layout import layout_of
 from streamer.display.model import Controller, Display, Fixture, Protocol, Role
 from streamer.engine.limits import Limits
@@ -20,6 +20,21 @@ def full(value: int = 255) -> Frame:
     return Frame(np.full((100, 4), value, np.uint8), np.full(2, value, np.uint8))
 
 
+def in_short(rest: int, nodes: list[int], value: int) -> Lit:
+    """Return a picture of two values."""
+    return Lit(
+        np.full(4, rest, np.uint8), np.array(nodes, np.intp), np.full((len(nodes), 4), value, np.uint8)
+    )
+
+
+PICTURES = st.builds(
+    in_short,
+    st.sampled_from([0, 3, 200]),
+    st.lists(st.integers(0, 99), unique=True, max_size=5),
+    st.integers(0, 255),
+)
+
+
 @given(st.integers(0, 255), st.integers(0, 100))
 def test_a_level_is_never_passed_by_rounding(value: int, level: int):
     """Rounded down, in exact arithmetic: a level may stand for a limit of current."""
@@ -30,6 +45,32 @@ def test_a_level_is_never_passed_by_rounding(value: int, level: int):
 def test_the_default_level_of_30_percent_is_76_of_255():
     """255 x 0.3 = 76.5, rounded down."""
     assert Limits(LAYOUT, 30, None).apply(full()).nodes.max() == 76
+
+
+@given(st.data())
+def test_a_picture_in_short_is_shown_as_in_full(data: st.DataObject):
+    """Whatever came before it, on ports that are chosen or not; and what has changed is told."""
+    level, ports = data.draw(st.integers(0, 100)), data.draw(st.sampled_from([None, (), ("jetty/2",)]))
+    in_short, in_full = Limits(LAYOUT, level, ports), Limits(LAYOUT, level, ports)
+    before = None
+    for _ in range(data.draw(st.integers(1, 6))):
+        lit = data.draw(PICTURES)
+        shown = in_short.apply(lit if data.draw(st.integers(0, 3)) else LAYOUT.draw(lit))
+        assert shown.nodes.tolist() == in_full.applied(LAYOUT.draw(lit)).nodes.tolist()
+        assert shown.channels.tolist() == [0] * len(LAYOUT.channel_roles)
+        if before is not None:
+            as_it_was = np.ones(100, np.bool_)
+            as_it_was[in_short.altered] = False
+            assert (shown.nodes == before)[as_it_was].all()
+        before = shown.nodes.copy()
+
+
+def test_few_changes_of_many_nodes_are_told_apart():
+    """One node goes on by one: that is two nodes, and no more."""
+    limits = Limits(LAYOUT, 30, None)
+    limits.apply(in_short(9, [4], 255))
+    limits.apply(in_short(9, [5], 255))
+    assert np.arange(100)[limits.altered].tolist() == [4, 5]
 
 
 def test_the_frame_of_the_pattern_is_left_alone():

@@ -71,6 +71,26 @@ def test_frames_laid_by_are_read_as_they_are_shown(
         number += 4
 
 
+@given(st.data())
+def test_only_what_is_altered_need_be_written(tmp_path_factory: pytest.TempPathFactory, data: st.DataObject):
+    """Frames that alter some nodes, and tell which, are seen whole, and so are those after one laid by."""
+    path = tmp_path_factory.mktemp("shared") / "one.frame"
+    shared = NewestFrame.create(path, 6, 1, 2)
+    reader = NewestFrame.open(path)
+    frame = Frame(np.zeros((6, 4), np.uint8), np.zeros(1, np.uint8))
+    for number in range(1, data.draw(st.integers(2, 12))):
+        rows = np.array(data.draw(st.lists(st.integers(0, 5), max_size=3, unique=True)), np.intp)
+        frame.nodes[rows] = number
+        frame.channels[:] = number
+        if data.draw(st.integers(0, 4)):
+            shared.write(frame, data.draw(st.sampled_from([rows, None])))
+        else:
+            shared.lay_by(frame.nodes[None], frame.channels[None])[0]()
+        seen = reader.look()[1]
+        assert seen.nodes.tolist() == frame.nodes.tolist()
+        assert seen.channels.tolist() == [number]
+
+
 def _seen(reader: NewestFrame) -> tuple[int, int]:
     """Return the number of the frame that is seen, and the one value that it holds."""
     number, frame = reader.look()
