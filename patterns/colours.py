@@ -76,7 +76,7 @@ def fill(count: int, colour: Bytes) -> Bytes:
 
 def even(colour: Bytes) -> Lit:
     """Return the picture in which every node shows one colour, (4,)."""
-    return Lit(colour, np.zeros(0, np.intp), fill(0, colour))
+    return Lit(colour, np.zeros(0, np.intp), colour[None])
 
 
 def colour_param(default: Colour, *, white_light: bool = False) -> Param:

@@ -44,7 +44,7 @@ class Lit(NamedTuple):
     nodes: NDArray[np.intp]
     """(K,): the indices of the few, each once."""
     values: Bytes
-    """(K, 4): what these show."""
+    """(K, 4): what these show; or (1, 4) if all of them show the same."""
 
 
 class Moment(NamedTuple):
@@ -86,11 +86,12 @@ class Layout:
     """(C,): what each fixture channel does: dimmer, red, strobe, ..."""
     fixture_of_channel: Ints = field(default_factory=lambda: np.zeros(0, np.int32))
     """(C,)"""
+    longest: int = field(init=False)
+    """Nodes of the longest string; 0 where there is no string."""
 
-    @property
-    def longest(self) -> int:
-        """Nodes of the longest string; 0 where there is no string."""
-        return int(self.string_lengths.max(initial=0))
+    def __post_init__(self) -> None:
+        """Find out what patterns ask for in every frame."""
+        object.__setattr__(self, "longest", int(self.string_lengths.max(initial=0)))
 
     def dark(self) -> Frame:
         """Return a frame in which nothing is lit."""
@@ -100,7 +101,7 @@ class Layout:
         """Return a picture in full."""
         # One 32-bit word a node is many times faster than four octets a node.
         words = np.full(len(self.place), lit.rest.view(np.uint32)[0])
-        words[lit.nodes] = np.ascontiguousarray(lit.values).view(np.uint32)[:, 0]
+        words[lit.nodes] = lit.values.view(np.uint32)[:, 0]
         return self.show(words.view(np.uint8).reshape(-1, COMPONENTS))
 
     def show(self, nodes: Bytes) -> Frame:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.colours import GREEN, colour_param, fill, named, rest_of, rest_param
+from patterns.colours import GREEN, colour_param, named, rest_of, rest_param
 from patterns.plain import Layout, Lit, Moment, Param, Params, Pattern, drawn
 
 
@@ -13,7 +13,7 @@ def _steps(layout: Layout, params: Params) -> int:
 
 def _lit(layout: Layout, moment: Moment, params: Params) -> Lit:
     lit = _window(layout, moment.step % _steps(layout, params), params)
-    return Lit(rest_of(params["rest"]), lit, fill(len(lit), named(params["colour"])))
+    return Lit(rest_of(params["rest"]), lit, named(params["colour"])[None])
 
 
 def _window(layout: Layout, step: int, params: Params) -> NDArray[np.intp]:

@@ -12,6 +12,11 @@ OVER_S = 5.0
 """Longer than a silent host takes to be reported again: Linux asks for it three times, a second apart."""
 
 
+LOOK_EACH_S = 0.2
+"""As often as it is told; a look costs as much as sending to two universes."""
+NEVER_S = float("-inf")
+
+
 class _Heard(NamedTuple):
     """When a complaint last came."""
 
@@ -25,7 +30,8 @@ class Complaints:
     """The complaints of an outlet."""
 
     def __init__(self, outlet: Outlet) -> None:
-        self._outlet = outlet
+        self._carriers, self._senders = outlet.carriers, outlet.senders
+        self._looked_s = NEVER_S
         self._heard: dict[tuple[int, str], _Heard] = {}
         self._ever: dict[str, None] = {}
         self.now: tuple[str, ...] = ()
@@ -38,17 +44,25 @@ class Complaints:
         """Everything that was wrong since the start, in the order in which it came."""
         return tuple(self._ever)
 
+    def tick(self, now_s: float) -> None:
+        """Look if that is due."""
+        if now_s - self._looked_s >= LOOK_EACH_S:
+            self.look(now_s)
+
     def look(self, now_s: float) -> None:
         """Find out what is wrong at `now_s`."""
-        carriers = list(filter(None, (watch.complaint for watch in self._outlet.carriers)))
+        self._looked_s = now_s
+        carriers = list(filter(None, [watch.complaint for watch in self._carriers]))
         self.is_carrier_lost = bool(carriers)
+        if not (carriers or self.now or any(sender.complaints for sender in self._senders)):
+            return
         self.was_carrier_lost |= self.is_carrier_lost
         # A cable that is out explains all else.
         self.now = tuple(dict.fromkeys([*carriers, *self._refusals(now_s)]))
         self._ever |= dict.fromkeys(self.now)
 
     def _refusals(self, now_s: float) -> Iterator[str]:
-        for number, sender in enumerate(self._outlet.senders):
+        for number, sender in enumerate(self._senders):
             accepted = sender.counters.packets
             for sentence, refused in sender.complaints.items():
                 heard = self._heard.get((number, sentence))

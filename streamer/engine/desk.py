@@ -117,6 +117,8 @@ class Desk:
         if not self._is_measuring:
             # Laying out is done; what a run costs is told from here on.
             self._meter, self._is_measuring = CpuMeter(self._host, now_s), True
+        if self._run:
+            self._run.be_watched(on=bool(self._attendance.names))
         for run in self.runs:
             run.tick(now_s)
         self._finish_ended(now_s)
@@ -188,6 +190,7 @@ class Desk:
     def _greet(self, client: Client, hello: Hello) -> None:
         self._attendance.greet(client, hello)
         if self._run and self._frame:
+            self._run.be_watched(on=True)
             client.send(self._plan_report(self._run, self._frame))
 
     def _play(self, play: Play, now_s: float) -> None:

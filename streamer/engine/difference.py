@@ -23,6 +23,15 @@ MANY_NODES = 4096
 """Of fewer than this, all are looked at, unless none has changed."""
 
 
+class Totals(NamedTuple):
+    """What all nodes of a frame come to."""
+
+    sums: NDArray[np.int64]
+    """(4,): of each component over all nodes."""
+    highest: int
+    """The highest octet."""
+
+
 class Change(NamedTuple):
     """What is known of a frame by those who made it out of another."""
 
@@ -32,13 +41,15 @@ class Change(NamedTuple):
     """The one made of it: both are the very objects."""
     altered: Chosen
     """The only nodes in which they may differ."""
+    totals: Totals | None
+    """Of the frame, where they are known."""
 
     def is_about(self, before: Frame | None, frame: Frame) -> bool:
         """Whether it tells how `before` became `frame`."""
         return before is not None and before is self.before and frame is self.frame
 
 
-ANYTHING = Change(None, None, EVERY)
+ANYTHING = Change(None, None, EVERY, None)
 
 
 def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:
@@ -51,13 +62,18 @@ def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:
     return EVERY if np.count_nonzero(differs) > FEW_SHARE * len(nodes) else np.flatnonzero(differs)
 
 
-def either(some: Indices, others: Indices, count: int) -> Chosen:
-    """Return the rows that are among some or among others, of so many in all, or `EVERY` if not a few."""
-    if max(len(some), len(others)) > FEW_SHARE * count:
+def either(some: Indices, others: Indices, marks: NDArray[np.bool_]) -> Chosen:
+    """Return the rows that are among some or among others, each once, or `EVERY` if not a few.
+
+    `marks` has one for each row there is, unset, and is left so.
+    """
+    few = FEW_SHARE * len(marks)
+    if max(len(some), len(others)) > few:
         return EVERY
-    chosen = np.zeros(count, np.bool_)
-    chosen[some] = chosen[others] = True
-    return EVERY if np.count_nonzero(chosen) > FEW_SHARE * count else np.flatnonzero(chosen)
+    marks[some] = True
+    more = others.compress(~marks.take(others))
+    marks[some] = False
+    return EVERY if len(some) + len(more) > few else np.concatenate([some, more])
 
 
 def words_of(nodes: NDArray[Any]) -> NDArray[np.uint32]:

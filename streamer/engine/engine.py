@@ -35,6 +35,7 @@ class Run:
         self.began_s = now_s
         self.ending_reason = ""
         self._sent: Frame | None = None
+        self._is_watched = True
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self.tally = Tally()
@@ -51,6 +52,12 @@ class Run:
     def show_in(self, window: Window) -> None:
         """Let frames be looked at there, from the first on; it has room for what is planned."""
         self._ahead.window = window
+
+    def be_watched(self, *, on: bool) -> None:
+        """Let somebody look at the frames from now on, or nobody: for 1,000 universes each is 680 kB."""
+        if on and not self._is_watched and self._sent:
+            self._ahead.window.write(self.stage.seen(self._sent))
+        self._is_watched = on
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -125,7 +132,7 @@ class Run:
         """Send what is due at `now_s`."""
         if now_s >= self._end_s:
             self.end("time is up", now_s)
-        self.complaints.look(now_s)
+        self.complaints.tick(now_s)
         self._outbound.tick(now_s)
         self._farewells.tick(now_s)
         if self.ending_reason:
@@ -196,7 +203,8 @@ class Run:
     def _note_sent(self, frame: Frame) -> None:
         if frame is not self._sent:
             self._sent = frame
-            self._ahead.window.write(self.stage.seen(frame), self.stage.altered)
+            if self._is_watched:
+                self._ahead.window.write(self.stage.seen(frame), self.stage.altered)
 
     @property
     def _spread_most_s(self) -> float:

@@ -47,15 +47,15 @@ class FlashWatch:
         """All bits of a component are set while it is up."""
         self._lowest: Bytes = np.zeros((lights, components), np.uint8)
         """In the mirror, since a component last turned."""
-        self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
-        """When each light flashed, the last time last."""
+        self._flashes_s = np.full((lights, _kept(most_per_s)), -np.inf)
+        """When each light flashed, the last time last: side by side, since all of them are asked at once."""
         self._spent_s = -np.inf
         """No light has flashed as often as it may since later than this: a second after it, all may."""
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
         self._most_per_s = most_per_s
-        self._spent_s = float(self._flashes_s[-most_per_s].max(initial=-np.inf))
+        self._spent_s = float(self._flashes_s[:, -most_per_s].max(initial=-np.inf))
 
     def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
@@ -64,7 +64,7 @@ class FlashWatch:
         mirror = picked(self._mirror, rows)
         lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
         rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
-        before_s = self._flashes_s[-self._most_per_s][_chosen(rows, rises)]
+        before_s = self._flashes_s[_chosen(rows, rises), -self._most_per_s]
         return not (_of(now_s, rises) - before_s < WINDOW_S).any()
 
     def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> None:
@@ -85,7 +85,7 @@ class FlashWatch:
         if np.count_nonzero(climbs_on):
             climbers = _any_component(climbs_on)
             climbing_s = _of(now_s, climbers)
-            self._flashes_s[-1][_chosen(rows, climbers)] = climbing_s
+            self._flashes_s[_chosen(rows, climbers), -1] = climbing_s
             if self._most_per_s == 1:
                 self._spent_s = max(self._spent_s, float(np.max(climbing_s)))
 
@@ -100,7 +100,7 @@ class FlashWatch:
             vars(self),
             _mirror=_copied(self._mirror, lights),
             _lowest=_copied(self._lowest, lights),
-            _flashes_s=[_copied(moments_s, lights) for moments_s in self._flashes_s],
+            _flashes_s=_copied(self._flashes_s, lights),
         )
         return part
 
@@ -113,9 +113,8 @@ class FlashWatch:
         put_back(self._mirror, here, picked(before._mirror, there))  # noqa: SLF001  another of our own
         put_back(self._lowest, here, picked(before._lowest, there))  # noqa: SLF001
         # One that allowed more than is safe knows more, but those that we keep are all that count.
-        newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
-        for ours, theirs in newest_first:
-            put_back(ours, here, picked(theirs, there))
+        kept = min(self._flashes_s.shape[1], before._flashes_s.shape[1])  # noqa: SLF001
+        put_back(self._flashes_s[:, -kept:], here, picked(before._flashes_s[:, -kept:], there))  # noqa: SLF001
         if before._most_per_s == self._most_per_s:  # noqa: SLF001
             self._spent_s = max(self._spent_s, before._spent_s)  # noqa: SLF001
         else:
@@ -123,10 +122,11 @@ class FlashWatch:
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)
-        for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
-            earlier[these] = later[these]
-        self._flashes_s[-1][these] = _of(now_s, flashed)
-        oldest_s = self._flashes_s[-self._most_per_s][these]
+        flashes_s = self._flashes_s.take(these, axis=0)
+        flashes_s[:, :-1] = flashes_s[:, 1:]
+        flashes_s[:, -1] = _of(now_s, flashed)
+        self._flashes_s[these] = flashes_s
+        oldest_s = flashes_s[:, -self._most_per_s]
         self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
 
 
@@ -193,8 +193,11 @@ class TotalWatch:
 
 
 def _kept(most_per_s: int) -> int:
-    """Return how many flashes are remembered: lowering the limit, and raising it again, forgets none."""
-    return max(most_per_s, FLASHES_PER_S)
+    """Return how many flashes are remembered: lowering the limit, and raising it again, forgets none.
+
+    One more than that are 32 octets, which are in one line of the cache, and which NumPy takes at once.
+    """
+    return max(most_per_s, FLASHES_PER_S + 1)
 
 
 def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:

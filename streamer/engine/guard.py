@@ -20,6 +20,7 @@ from streamer.engine.difference import (
     NONE,
     Change,
     Chosen,
+    Totals,
     differing_nodes,
     picked,
     put_back,
@@ -89,11 +90,13 @@ class FlashGuard:
         self.altered = NONE
         if frame is self._asked:
             return self._shown
-        lights = self._differing(frame, change)
+        if not change.is_about(self._asked, frame):
+            change = Change(None, frame, differing_nodes(frame.nodes, self._shown.nodes), None)
+        lights = change.altered
         if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
             return self._shown
-        values, sums = picked(frame.nodes, lights), self._sums_of(frame, lights)
-        highest = self._highest_of(frame, lights, values)
+        values = picked(frame.nodes, lights)
+        sums, highest = change.totals or self._totals_of(frame, lights, values)
         peak = max(highest, _highest(frame.channels))
         watches = Watches(self._nodes, self._channels, self._whole)
         if not follow(watches, Step(frame, sums.tolist(), peak, now_s, now_s), lights, values):
@@ -125,11 +128,9 @@ class FlashGuard:
         self.keep()
         return frames
 
-    def _differing(self, frame: Frame, change: Change) -> Chosen:
-        """Return which nodes of a frame may differ from those shown, or `EVERY`."""
-        if change.is_about(self._asked, frame):
-            return change.altered
-        return differing_nodes(frame.nodes, self._shown.nodes)
+    def _totals_of(self, frame: Frame, lights: Chosen, values: Bytes) -> Totals:
+        """Return the totals of a frame that differs from what is shown in these values of lights alone."""
+        return Totals(self._sums_of(frame, lights, values), self._highest_of(frame, lights, values))
 
     def foresee(
         self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
@@ -170,14 +171,12 @@ class FlashGuard:
         """Return watches that go on from here by themselves: of these lights, the channels and the whole."""
         return Watches(self._nodes.part(lights), self._channels.copy(), self._whole.copy())
 
-    def _sums_of(self, frame: Frame, lights: Chosen) -> NDArray[np.int64]:
-        """Return the sums of a frame that differs from what is shown in these lights alone."""
+    def _sums_of(self, frame: Frame, lights: Chosen, values: Bytes) -> NDArray[np.int64]:
         if isinstance(lights, slice):
             return _sums(frame.nodes)
-        return self._sums + _sums(picked(frame.nodes, lights)) - _sums(picked(self._shown.nodes, lights))
+        return self._sums + _sums(values) - _sums(picked(self._shown.nodes, lights))
 
     def _highest_of(self, frame: Frame, lights: Chosen, values: Bytes) -> int:
-        """Return the highest octet of the nodes of a frame that differs from what is shown in these alone."""
         highest = _highest(values)
         return highest if highest >= self._highest or isinstance(lights, slice) else _highest(frame.nodes)
 

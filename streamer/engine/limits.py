@@ -8,6 +8,7 @@ from streamer.display.places import plain
 from streamer.engine.difference import (
     EVERY,
     Chosen,
+    Totals,
     differing_nodes,
     either,
     picked,
@@ -36,7 +37,10 @@ class Limits:
         """What was given last, in full or in short; in short, as it is shown."""
         self.altered: Chosen = EVERY
         """The only nodes in which the frame that `apply` returned last may differ from the one before."""
+        self.totals: Totals | None = None
+        """Of that frame, where they are known."""
         self._no_channels: Bytes = np.zeros(len(layout.channel_roles), np.uint8)
+        self._marks = np.zeros(len(layout.place), np.bool_)
         self._limited: Bytes = np.zeros((len(layout.place), COMPONENTS), np.uint8)
 
     def apply(self, picture: Frame | Lit) -> Frame:
@@ -53,7 +57,7 @@ class Limits:
         else:
             put_back(self._limited, nodes, scaled)
             self._limited[nodes[self._is_unlit[nodes]]] = 0
-        self._given, self._lit = frame.nodes, None
+        self._given, self._lit, self.totals = frame.nodes, None, None
         return Frame(self._limited, self._scale_channels(frame.channels))
 
     def _draw(self, lit: Lit) -> Frame:
@@ -62,20 +66,31 @@ class Limits:
             words = words_of(self._limited)
             words[before.nodes] = lit.rest.view(np.uint32)
             words[lit.nodes] = words_of(lit.values)
-            self.altered = either(before.nodes, lit.nodes, len(words))
+            self.altered = either(lit.nodes, before.nodes, self._marks)
         else:
             self._limited = self._layout.draw(lit).nodes
             self._limited[self._unlit] = 0
             self.altered = EVERY
-        self._given, self._lit = None, lit
+        self._given, self._lit, self.totals = None, lit, self._totals_of(lit)
         return Frame(self._limited, self._no_channels)
+
+    def _totals_of(self, lit: Lit) -> Totals | None:
+        """Return what a picture comes to, as it is shown, if all that are other than the rest are alike."""
+        if len(lit.values) != 1:
+            return None
+        few = len(lit.nodes)
+        others = len(self._marks) - len(self._unlit) - few
+        rest, value = lit.rest.tolist(), lit.values[0].tolist()
+        sums = [one * others + other * few for one, other in zip(rest, value, strict=True)]
+        highest = max(max(rest) if others else 0, max(value) if few else 0)
+        return Totals(np.array(sums, np.int64), highest)
 
     def _as_shown(self, lit: Lit) -> Lit:
         rest, values = self._scale(lit.rest).reshape(-1), self._scale(lit.values)
         if not len(self._unlit):
             return Lit(rest, lit.nodes, values)
         is_lit = ~self._is_unlit[lit.nodes]
-        return Lit(rest, lit.nodes[is_lit], values[is_lit])
+        return Lit(rest, lit.nodes[is_lit], values if len(values) == 1 else values[is_lit])
 
     def applied(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent, made anew."""

@@ -117,7 +117,7 @@ class Player:
             frame = self._limits.apply(make(self._layout, self._moment, self._params))
             self._pictured, self.change_of_picture = (
                 (step, frame),
-                Change(before, frame, self._limits.altered),
+                Change(before, frame, self._limits.altered, self._limits.totals),
             )
         return self._pictured[1]
 

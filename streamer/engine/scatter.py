@@ -73,8 +73,9 @@ class Scatter:
 
     def _put(self, octets: Indices, values: Bytes, changed: NDArray[np.bool_]) -> None:
         differs = self._flat.take(octets) != values
-        self._flat[octets] = values
-        changed[np.where(differs, octets, self._scrap) // self._length] = True
+        changing = octets[differs]
+        self._flat[changing] = values[differs]
+        changed[changing // self._length] = True
 
 
 class Run(NamedTuple):

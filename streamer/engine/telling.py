@@ -12,6 +12,7 @@ COMPLAINTS_TOLD = 20
 def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
     """Return the status of an engine that plays `run`; `idle` is what there is to say without one."""
     player = run.player
+    run.complaints.look(now_s)
     return idle.model_copy(
         update={
             "state": run.state,
@@ -38,6 +39,7 @@ def status_of(run: Run, idle: Status, plan: int, now_s: float) -> Status:
 
 def end_of(run: Run, scheduling: str, cpu_share: float, now_s: float) -> Ended:
     """Return the report of a run that is over, in a process of that standing."""
+    run.complaints.look(now_s)
     return Ended(
         reason=run.ending_reason,
         counts=run.counts(),

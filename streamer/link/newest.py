@@ -122,7 +122,7 @@ class NewestFrame:
             self._nodes[place] = frame.nodes.reshape(-1)
         else:
             rows = np.concatenate([self._behind, altered])
-            self._nodes[place].view(np.uint32)[rows] = frame.nodes.view(np.uint32)[rows, 0]
+            self._nodes[place].view(np.uint32)[rows] = frame.nodes.view(np.uint32)[:, 0].take(rows)
         self._behind = altered
         self._channels[place] = frame.channels
         self._show(place)

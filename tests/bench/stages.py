@@ -82,7 +82,7 @@ def _frames(pattern_name: str, universes: int) -> Iterator[list[float]]:
         picture = make(layout, Moment(number, 0.0), params)
         moments.append(time.process_time())
         frame = limits.apply(picture)
-        change, before = Change(before, frame, limits.altered), frame
+        change, before = Change(before, frame, limits.altered, limits.totals), frame
         moments.append(time.process_time())
         nodes = limiter.limit(frame.nodes)
         frame = frame if nodes is frame.nodes else Frame(nodes, frame.channels)

@@ -1,6 +1,7 @@
 """Burst: one universe more at each step, and what is lost can be told by its colour."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -52,7 +53,7 @@ def test_every_controller_gets_a_burst_of_its_own(show: Show, make_layout: MakeL
     """The buffer is the controller's: all ramp together, whatever their universes are called."""
     layout = make_layout(5, 5, 5, 5, universes=[1, 2, 1, 3])
     names = ("jetty/1", "jetty/2", "roof/1", "roof/2")
-    two = type(layout)(**{each: getattr(layout, each) for each in layout.__slots__} | {"string_names": names})
+    two = replace(layout, string_names=names)
     assert lit(show("burst", two, 0), two) == ["R", ".", "R", "."]
     assert lit(show("burst", two, 1), two) == ["G", "G", "G", "G"]
 
