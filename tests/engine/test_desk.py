@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from streamer.engine.attendance import FIRST_CLIENT_S, GRACE_S
@@ -43,6 +44,25 @@ def test_the_first_who_wants_control_has_it_and_the_next_one_watches(office: Off
     status = second.last(Status)
     assert (status.control, status.yours, status.clients) == ("screen", False, ("screen", "browser"))
     assert first.last(Status).yours
+
+
+def test_frames_that_nobody_looks_at_are_not_shown(office: Office):
+    """Who comes back sees the frame of this moment at once, and each one after it."""
+    client = office.come()
+    office.ask(client, play("walk", pace=16, setup={"leash": Leash.FREE, "spread": 0.5}))
+    office.pass_time(1)
+    reader = NewestFrame.open(Path(client.last(Plan).frame_path))
+    office.go(client)
+    number, frame = reader.look()
+    office.pass_time(1.5)
+    assert reader.look()[0] == number
+    office.come()
+    seen, there = reader.look()
+    assert seen == number + 1
+    lit = np.flatnonzero(there.nodes.any(axis=1))
+    office.pass_time(0.125)
+    assert np.flatnonzero(frame.nodes.any(axis=1)).tolist() != lit.tolist()
+    assert np.flatnonzero(reader.look()[1].nodes.any(axis=1)).tolist() == (lit + 2).tolist()
 
 
 def test_a_status_that_is_nearly_due_is_told_with_the_frame_at_hand(office: Office):
