@@ -91,7 +91,8 @@ class Outbound:
                 return False
             del waiting[0]
             depart()
-            self._hold(batch, rows, now_s + self._sync_gap_s)
+            if batch.is_held:
+                self._hold(batch, rows, now_s + self._sync_gap_s)
         if self._held and self._release_s < until_s and wait(self._release_s) is not None:
             self._release()
         return not self._held
