@@ -36,9 +36,11 @@ SPAN_S = 2.0
 PACKETS_MOST = 800
 """In all of them."""
 FIRST_FRAMES = 8
-MAKING_S = 0.005
+MAKING_S = 0.008
 """How long making them may take, of the 25 ms until the next is due: next time, fewer are made or more. With
 fuses to be reckoned, a frame takes ten times as long; and the first time, twice as long."""
+GROWTH_MOST = 4
+"""By so many times at once: of a few frames, most of the time is what any number would take."""
 BATCHES_MOST = 4
 """A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
@@ -149,8 +151,8 @@ class Ahead:
         (frames, began_s), self._made = self._made or (0, 0.0), None
         if now_s is not None and frames:
             of_one_s = max(now_s - began_s, 0.0) / frames
-            more = int(MAKING_S / of_one_s) if of_one_s else 2 * self._frames
-            self._frames = max(1, min(more, 2 * self._frames, FRAMES))
+            more = int(MAKING_S / of_one_s) if of_one_s else FRAMES
+            self._frames = max(1, min(more, GROWTH_MOST * self._frames, FRAMES))
         return now_s is not None
 
     def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
