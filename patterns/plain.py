@@ -47,6 +47,15 @@ class Lit(NamedTuple):
     """(K, 4): what these show; or (1, 4) if all of them show the same."""
 
 
+class Line(NamedTuple):
+    """Nodes in order along a line."""
+
+    nodes: NDArray[np.intp]
+    """(N,): their indices."""
+    places: NDArray[np.float32]
+    """(N,): where each of them is, rising."""
+
+
 class Moment(NamedTuple):
     """When: the step that the engine has reached, by itself or by hand, and the seconds played."""
 
@@ -88,10 +97,19 @@ class Layout:
     """(C,)"""
     longest: int = field(init=False)
     """Nodes of the longest string; 0 where there is no string."""
+    _lines: dict[int, Line] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Find out what patterns ask for in every frame."""
         object.__setattr__(self, "longest", int(self.string_lengths.max(initial=0)))
+
+    def line(self, axis: int) -> Line:
+        """Return all nodes in order along x, y or z (0, 1 or 2), in metres. It is made once."""
+        if axis not in self._lines:
+            along = self.positions[:, axis]
+            nodes = along.argsort(kind="stable")
+            self._lines[axis] = Line(nodes, along[nodes])
+        return self._lines[axis]
 
     def dark(self) -> Frame:
         """Return a frame in which nothing is lit."""

@@ -1,5 +1,7 @@
 """Sweep: a lit plane crosses the display as it hangs, or goes from port to port, to check the map."""
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,7 +12,17 @@ AXES = ("x", "y", "z")
 PORT = "port"
 FEWEST_STEPS = 100
 """Even two ports are swept in so many steps, so that whole strings cannot flash."""
+SLACK = 1e-3
+"""Metres, or ports: so much further than they are lit nodes are looked at, whatever is lost by rounding."""
 _PERCENT = 100
+
+
+class _Near(NamedTuple):
+    """The nodes within reach of the plane."""
+
+    nodes: NDArray[np.intp]
+    away: NDArray[np.float32]
+    """How far each is from it."""
 
 
 def _steps(layout: Layout, params: Params) -> int:
@@ -18,12 +30,23 @@ def _steps(layout: Layout, params: Params) -> int:
     return max(FEWEST_STEPS, ports)
 
 
-def _line(layout: Layout, params: Params) -> tuple[NDArray[np.float32], float, float]:
-    """Return where each node is along the axis, (N,), and the two ends between which the plane moves."""
+def _ends(layout: Layout, params: Params) -> tuple[float, float]:
+    """Return the two ends between which the plane moves."""
     if params["axis"] == PORT:
-        return layout.string_of_node.astype(np.float32), -0.5, len(layout.string_names) - 0.5
-    along = np.ascontiguousarray(layout.positions[:, AXES.index(str(params["axis"]))])
-    return along, float(along.min(initial=np.inf)), float(along.max(initial=-np.inf))
+        return -0.5, len(layout.string_names) - 0.5
+    along = layout.line(AXES.index(str(params["axis"]))).places
+    return (float(along[0]), float(along[-1])) if len(along) else (0.0, 0.0)
+
+
+def _near(layout: Layout, params: Params, plane: np.float32, reach: np.float32) -> _Near:
+    if params["axis"] == PORT:
+        nodes, along = np.arange(len(layout.place)), layout.string_of_node.astype(np.float32)
+    else:
+        nodes, along = layout.line(AXES.index(str(params["axis"])))
+    first, last = along.searchsorted([plane - reach - SLACK, plane + reach + SLACK])
+    away = np.abs(along[first:last] - plane)
+    near = away <= reach
+    return _Near(nodes[first:last][near], away[near])
 
 
 def _plane(layout: Layout, moment: Moment, params: Params, low: float, high: float) -> float:
@@ -32,17 +55,17 @@ def _plane(layout: Layout, moment: Moment, params: Params, low: float, high: flo
 
 
 def _lit(layout: Layout, moment: Moment, params: Params) -> Lit:
-    along, low, high = _line(layout, params)
+    low, high = _ends(layout, params)
     reach = (high - low) * float(params["width"]) / _PERCENT / 2
     if params["axis"] == PORT:
         reach = max(reach, 0.5)
-    away = along - np.float32(_plane(layout, moment, params, low, high))
-    np.abs(away, out=away)
-    lit = np.flatnonzero(away <= np.float32(reach))
-    brightness = np.full(len(lit), FULL, np.uint8)
-    if params["edge"] != "hard" and reach:
-        brightness = (FULL * (1 - away[lit] / np.float32(reach))).astype(np.uint8)
-    shades = np.minimum(named(params["colour"]), np.arange(FULL + 1, dtype=np.uint8)[:, None])
+    plane = _plane(layout, moment, params, low, high)
+    lit, away = _near(layout, params, np.float32(plane), np.float32(reach))
+    colour = named(params["colour"])
+    if params["edge"] == "hard" or not reach:
+        return Lit(DARK, lit, colour[None])
+    brightness = (FULL * (1 - away / np.float32(reach))).astype(np.uint8)
+    shades = np.minimum(colour, np.arange(FULL + 1, dtype=np.uint8)[:, None])
     return Lit(DARK, lit, paint(shades, brightness))
 
 
@@ -50,7 +73,7 @@ def _describe(layout: Layout, moment: Moment, params: Params) -> str:
     if not len(layout.place):
         return "no nodes to sweep"
     axis = params["axis"]
-    _, low, high = _line(layout, params)
+    low, high = _ends(layout, params)
     plane = _plane(layout, moment, params, low, high)
     if axis == PORT:
         string = round(plane)

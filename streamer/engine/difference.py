@@ -15,7 +15,7 @@ from streamer.display.slots import Indices
 
 EVERY = slice(None)
 Chosen = Indices | slice
-"""Some lights by their rows, or `EVERY` one of them."""
+"""Some lights by their rows, or those from one to another, or `EVERY` one of them."""
 NONE: Indices = np.zeros(0, np.intp)
 FEW_SHARE = 0.15
 """Up to this share of the nodes it is quicker to pick out those that changed than to look at all of them."""
@@ -82,8 +82,8 @@ def words_of(nodes: NDArray[Any]) -> NDArray[np.uint32]:
 
 
 def picked(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:
-    """Return these rows of an array: copied, or the array itself for `EVERY`."""
-    return array if isinstance(rows, slice) else array.take(rows, axis=0)
+    """Return these rows of an array: copied, or the array itself for `EVERY`, or a part of it."""
+    return array[rows] if isinstance(rows, slice) else array.take(rows, axis=0)
 
 
 def put_back(array: NDArray[Any], rows: Chosen, values: NDArray[Any]) -> None:

@@ -21,6 +21,9 @@ SWING_PARTS = 10
 WINDOW_S = 1.0
 """WCAG 2.x success criterion 2.3.1 counts flashes in any one-second period."""
 
+BLOCK_LIGHTS = 2**14
+"""Of all lights, so many are followed at a time: what is reckoned meanwhile stays in the cache then."""
+
 Mask = NDArray[np.bool_]
 Moments = float | NDArray[np.float64]
 """One for all lights, or one for each."""
@@ -47,15 +50,15 @@ class FlashWatch:
         """All bits of a component are set while it is up."""
         self._lowest: Bytes = np.zeros((lights, components), np.uint8)
         """In the mirror, since a component last turned."""
-        self._flashes_s = np.full((lights, _kept(most_per_s)), -np.inf)
-        """When each light flashed, the last time last: side by side, since all of them are asked at once."""
+        self._flashes_s = [np.full(lights, -np.inf) for _ in range(_kept(most_per_s))]
+        """When each light flashed, the last time last."""
         self._spent_s = -np.inf
         """No light has flashed as often as it may since later than this: a second after it, all may."""
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
         self._most_per_s = most_per_s
-        self._spent_s = float(self._flashes_s[:, -most_per_s].max(initial=-np.inf))
+        self._spent_s = float(self._flashes_s[-most_per_s].max(initial=-np.inf))
 
     def allows(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> bool:
         """Say whether these lights may take on these values at `now_s`."""
@@ -64,11 +67,19 @@ class FlashWatch:
         mirror = picked(self._mirror, rows)
         lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
         rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
-        before_s = self._flashes_s[_chosen(rows, rises), -self._most_per_s]
+        before_s = self._flashes_s[-self._most_per_s][_chosen(rows, rises)]
         return not (_of(now_s, rises) - before_s < WINDOW_S).any()
 
     def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> None:
         """Take note that these lights take on these values at `now_s`."""
+        if isinstance(rows, slice) and isinstance(now_s, float):
+            for first in range(0, len(values), BLOCK_LIGHTS):
+                block = slice(first, min(first + BLOCK_LIGHTS, len(values)))
+                self._follow(block, values[block], swing, now_s)
+        else:
+            self._follow(rows, values, swing, now_s)
+
+    def _follow(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> None:
         mirror, before = picked(self._mirror, rows), picked(self._lowest, rows)
         seen = values ^ mirror
         lowest = np.minimum(before, seen)
@@ -85,7 +96,7 @@ class FlashWatch:
         if np.count_nonzero(climbs_on):
             climbers = _any_component(climbs_on)
             climbing_s = _of(now_s, climbers)
-            self._flashes_s[_chosen(rows, climbers), -1] = climbing_s
+            _date(self._flashes_s[-1], rows, climbers, climbing_s)
             if self._most_per_s == 1:
                 self._spent_s = max(self._spent_s, float(np.max(climbing_s)))
 
@@ -100,7 +111,7 @@ class FlashWatch:
             vars(self),
             _mirror=_copied(self._mirror, lights),
             _lowest=_copied(self._lowest, lights),
-            _flashes_s=_copied(self._flashes_s, lights),
+            _flashes_s=[_copied(moments_s, lights) for moments_s in self._flashes_s],
         )
         return part
 
@@ -113,8 +124,9 @@ class FlashWatch:
         put_back(self._mirror, here, picked(before._mirror, there))  # noqa: SLF001  another of our own
         put_back(self._lowest, here, picked(before._lowest, there))  # noqa: SLF001
         # One that allowed more than is safe knows more, but those that we keep are all that count.
-        kept = min(self._flashes_s.shape[1], before._flashes_s.shape[1])  # noqa: SLF001
-        put_back(self._flashes_s[:, -kept:], here, picked(before._flashes_s[:, -kept:], there))  # noqa: SLF001
+        newest_first = zip(self._flashes_s[::-1], before._flashes_s[::-1], strict=False)  # noqa: SLF001
+        for ours, theirs in newest_first:
+            put_back(ours, here, picked(theirs, there))
         if before._most_per_s == self._most_per_s:  # noqa: SLF001
             self._spent_s = max(self._spent_s, before._spent_s)  # noqa: SLF001
         else:
@@ -122,11 +134,10 @@ class FlashWatch:
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)
-        flashes_s = self._flashes_s.take(these, axis=0)
-        flashes_s[:, :-1] = flashes_s[:, 1:]
-        flashes_s[:, -1] = _of(now_s, flashed)
-        self._flashes_s[these] = flashes_s
-        oldest_s = flashes_s[:, -self._most_per_s]
+        for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
+            earlier[these] = later[these]
+        self._flashes_s[-1][these] = _of(now_s, flashed)
+        oldest_s = self._flashes_s[-self._most_per_s][these]
         self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
 
 
@@ -193,11 +204,8 @@ class TotalWatch:
 
 
 def _kept(most_per_s: int) -> int:
-    """Return how many flashes are remembered: lowering the limit, and raising it again, forgets none.
-
-    One more than that are 32 octets, which are in one line of the cache, and which NumPy takes at once.
-    """
-    return max(most_per_s, FLASHES_PER_S + 1)
+    """Return how many flashes are remembered: lowering the limit, and raising it again, forgets none."""
+    return max(most_per_s, FLASHES_PER_S)
 
 
 def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
@@ -206,13 +214,22 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
     return turns
 
 
+def _date(moments_s: NDArray[np.float64], rows: Chosen, marked: Mask, now_s: Moments) -> None:
+    """Write when it was for those of the chosen rows that are marked."""
+    if isinstance(rows, slice) and isinstance(now_s, float) and np.count_nonzero(marked) == len(marked):
+        # By their numbers it takes ten times as long.
+        moments_s[rows] = now_s
+    else:
+        moments_s[_chosen(rows, marked)] = now_s
+
+
 def _copied(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:
     return array.copy() if isinstance(rows, slice) else picked(array, rows)
 
 
 def _chosen(rows: Chosen, mask: Mask) -> Indices:
     (marked,) = mask.nonzero()
-    return rows.take(marked) if isinstance(rows, np.ndarray) else marked
+    return rows.take(marked) if isinstance(rows, np.ndarray) else marked + (rows.start or 0)
 
 
 def _of(moments_s: Moments, mask: Mask) -> Moments:
