@@ -12,10 +12,11 @@ from streamer.display.rewrite import write_nodes
 from streamer.engine.messages import Setup, Show
 from streamer.errors import PlanError, Problem
 from streamer.find.asking import colours_of, headline_of, lights_of, question_of, sent_codes, shown_words
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Bench, Finding
 from streamer.find.questions import Asks
 from streamer.find.safe_level import DIMMED, safe_level_percent
 from streamer.find.telling import Teller, named
+from streamer.find.terms import Terms
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
 from streamer.logbook.findings import corrected, found, taken_back

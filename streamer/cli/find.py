@@ -12,8 +12,8 @@ from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.numbers import Finite
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
 from streamer.find.answers import EYES
-from streamer.find.finding import CERTAINTY, ERROR_RATE
 from streamer.find.suspects import ANYTHING, COUNT, SUSPECTS, terms_of
+from streamer.find.terms import CERTAINTY, ERROR_RATE
 
 EPILOG = (
     "Exit codes: 0 all is as planned; 1 it is not, nobody is certain, or FILE is not right; 2 the command "

@@ -20,9 +20,10 @@ from streamer.display.rewrite import write_nodes
 from streamer.ending import ending_signals
 from streamer.engine.messages import Setup, Show
 from streamer.engine.rivals import WIDEST
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Bench, Finding
 from streamer.find.rounds import Outcome, outcome_of
 from streamer.find.safe_level import DIMMED, safe_level_percent
+from streamer.find.terms import Terms
 from streamer.find.verdict import Verdict, verdict_of
 from streamer.logbook.findings import corrected, found, taken_back
 from streamer.logbook.records import Entry

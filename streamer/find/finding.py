@@ -10,21 +10,19 @@ import numpy as np
 from streamer.display.model import Display
 from streamer.display.slots import Indices
 from streamer.errors import PlanError, Problem
-from streamer.find.answers import SIX, YES, Answer, Eyes
+from streamer.find.answers import YES, Answer
 from streamer.find.belief import posterior
 from streamer.find.choice import Asked, Chooser, Weighed
 from streamer.find.confirming import Confirmation, confirmation
 from streamer.find.hypotheses import make_table
-from streamer.find.kinds import Kind
 from streamer.find.look import Look
 from streamer.find.picture import Painter
 from streamer.find.questions import Choice, choices_of
-from streamer.find.rows import ALL_KINDS, Row, Thinking
+from streamer.find.rows import Row, Thinking
 from streamer.find.shares import Shares
+from streamer.find.terms import Terms
 from streamer.find.wiring import Wiring, slots_taken
 
-ERROR_RATE = 0.05
-CERTAINTY = 0.99
 ALIKE_DIGITS = 9
 LEAST_BITS = 0.005
 """When no look is expected to tell more than this, what is left cannot be told apart by looking."""
@@ -32,31 +30,6 @@ WORTH_CONFIRMING = 0.8
 """Before it is so sure, another look is worth more than a yes or no, even if no answer is ever wrong."""
 LOOKS_MAX = 30
 """More than this nobody answers; what is known by then is said."""
-
-
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """How the search goes about it."""
-
-    eyes: Eyes = SIX
-    error_rate: float = ERROR_RATE
-    """How often an answer is wrong; 0 takes every answer for the truth."""
-    certainty: float = CERTAINTY
-    """It stops when it is this sure."""
-    suspects: frozenset[Kind] = ALL_KINDS
-    """What is thought of, besides that all is well."""
-    even: bool = False
-    """Everything is equally likely at first."""
-
-    def __post_init__(self) -> None:
-        """Raise PlanError for what cannot be."""
-        wrong = []
-        if not 0 <= self.error_rate < 1 / 2:
-            wrong.append(Problem("wrong answers", f"{self.error_rate} of them is too many", "Use 0 to 0.49"))
-        if not 1 / 2 <= self.certainty < 1:
-            wrong.append(Problem("certainty", f"{self.certainty} cannot be reached", "Use 0.5 to 0.999"))
-        if wrong:
-            raise PlanError(wrong)
 
 
 @dataclass(frozen=True, slots=True)

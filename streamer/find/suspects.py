@@ -1,8 +1,8 @@
 """What a person may have in mind before the first look: everything, or one thing only."""
 
 from streamer.find.answers import EYES
-from streamer.find.finding import CERTAINTY, ERROR_RATE, Terms
 from streamer.find.kinds import Kind
+from streamer.find.terms import CERTAINTY, ERROR_RATE, Terms
 
 ANYTHING, BREAK, COUNT = "anything", "break", "count"
 SUSPECTS = {

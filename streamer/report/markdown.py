@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from streamer.report import wording
+from streamer.report import rows, wording
 from streamer.report.charts import lateness_lines, loss_lines, timeline_lines
 from streamer.report.made import Report
 
@@ -28,7 +28,7 @@ def _lines(report: Report) -> Iterator[str]:
     yield from _head("Timeline")
     yield from _block(timeline_lines(night, CHART_WIDTH))
     yield from _head("Events")
-    events = [(*row[:4], row.severity.value) for row in wording.event_rows(night)]
+    events = [(*row[:4], row.severity.value) for row in rows.event_rows(night)]
     yield from _table(("When", "How long", "What", "Words", "Means"), events)
     if more := wording.events_left_out(night):
         yield from ("", _plain(more))
@@ -38,12 +38,12 @@ def _lines(report: Report) -> Iterator[str]:
     yield from _block(lateness_lines(night, CHART_WIDTH))
     yield from _head("Lost frames, unanswered questions")
     yield from _block(loss_lines(night, CHART_WIDTH))
-    if supplies := wording.supply_rows(night):
+    if supplies := rows.supply_rows(night):
         yield from _head("Supplies")
         yield from _table(("Supply", "Called for at most", "Carries for hours", "Of it"), supplies)
     yield from _head("Controllers")
     heads = ("Controller", "Answered", "Away", "Restarts", "Longest round trip")
-    yield from _table(heads, wording.controller_rows(night))
+    yield from _table(heads, rows.controller_rows(night))
     if findings := list(wording.finding_lines(report)):
         yield from _head("From the logbook")
         yield from _list(findings)

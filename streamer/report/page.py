@@ -4,7 +4,7 @@ import base64
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from streamer.report import wording
+from streamer.report import rows, wording
 from streamer.report.made import Report
 from streamer.report.plots import lateness_svg, loss_svg, timeline_svg
 from streamer.report.timeline import left_out
@@ -27,6 +27,7 @@ def as_html(report: Report) -> str:
         report=report,
         night=night,
         made=day_text(report.made_unix_s, night.run.facts.utc_offset_minutes),
+        rows=rows,
         wording=wording,
         left_out=left_out(night),
         timeline=_embedded(timeline_svg(night)),

@@ -5,10 +5,8 @@ from textwrap import wrap
 
 from streamer.report.charts import lateness_lines, loss_lines, timeline_lines
 from streamer.report.made import Report
+from streamer.report.rows import SupplyRow, controller_rows, event_rows, supply_rows
 from streamer.report.wording import (
-    SupplyRow,
-    controller_rows,
-    event_rows,
     events_left_out,
     finding_lines,
     frame_lines,
@@ -17,7 +15,6 @@ from streamer.report.wording import (
     proof_lines,
     reasons,
     run_lines,
-    supply_rows,
     verdict_line,
 )
 from streamer.soak.records import Severity

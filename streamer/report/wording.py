@@ -1,7 +1,6 @@
 """The report's sentences, the same in a terminal, on the page and in Markdown."""
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from streamer.display.places import plain
 from streamer.logbook.wording import event as logbook_event
@@ -9,20 +8,18 @@ from streamer.net.complaints import SENTENCES
 from streamer.report.bounds import hours_needed
 from streamer.report.made import Report
 from streamer.report.night import SECONDS_PER_HOUR, Night
-from streamer.report.times import clock_text, day_text, length_text
+from streamer.report.rows import EVENTS_TOLD
+from streamer.report.times import day_text, length_text
 from streamer.report.verdict import Verdict
 from streamer.soak.programme import ALL_LEVEL_PERCENT, how_to_heat, not_heated
-from streamer.soak.records import Event, EventKind, Severity
+from streamer.soak.records import EventKind, Severity
 
-EVENTS_TOLD = 200
-"""Of more, how many there were is said; `--json` has them all."""
 MEGA = 1_000_000
 SHOW_HOURS = 5.0
 """An evening's show, for a figure that a person can picture."""
 SEASON_SHOWS = 30
 ALL_BUT_CERTAIN = 0.99
 MANY = 1_000
-UNNAMED = "none in the display file"
 UNWATCHED = (
     "Nobody looked at the lights: that frames left this machine and that controllers answered does not say "
     "that a string shows them. Walk round while it plays, and note what you see with ropewalk log"
@@ -31,37 +28,6 @@ STEADY = (
     "The bound holds for failures that come at random at a steady rate, in weather and under a load like "
     "this night's; what wears out, rain, frost, a fuller evening or a later change are not in it"
 )
-
-
-class EventRow(NamedTuple):
-    """One event as a person reads it."""
-
-    at: str
-    """By the clock on the wall."""
-    length: str
-    """Empty for what has none."""
-    what: str
-    words: str
-    severity: Severity
-
-
-class ControllerRow(NamedTuple):
-    """One controller through the night."""
-
-    name: str
-    answered: str
-    away: str
-    restarts: str
-    round_trip: str
-
-
-class SupplyRow(NamedTuple):
-    """One supply through the night."""
-
-    name: str
-    most: str
-    limit: str
-    share: str
 
 
 def verdict_line(report: Report) -> str:
@@ -144,12 +110,6 @@ def host_lines(night: Night) -> Iterator[str]:
         yield f"This machine: {', '.join(filter(None, machine))}"
 
 
-def event_rows(night: Night) -> tuple[EventRow, ...]:
-    """Return the events in order; steps of the programme as planned are left out."""
-    told = [e for e in night.events if e.kind is not EventKind.STEP or e.severity is not Severity.NOTICE]
-    return tuple(_event_row(each, night) for each in told[:EVENTS_TOLD])
-
-
 def events_left_out(night: Night) -> str:
     """Return how much of what happened is not in the rows; empty where nothing."""
     steps = sum(e.kind is EventKind.STEP and e.severity is Severity.NOTICE for e in night.events)
@@ -159,55 +119,6 @@ def events_left_out(night: Night) -> str:
         _counted(steps, "programme step") if steps else "",
     ]
     return f"Besides: {' and '.join(filter(None, told))}." if any(told) else ""
-
-
-def _event_row(event: Event, night: Night) -> EventRow:
-    length_s = event.length_s
-    if length_s is None:
-        length = "not over" if night.run.ended is None else "to the end"
-    else:
-        length = length_text(length_s) if length_s else ""
-    what = f"{event.kind}: {event.subject}" if event.subject else event.kind.value
-    at = clock_text(event.began_at.unix_s, night.run.facts.utc_offset_minutes)
-    return EventRow(at, length, what, event.words, event.severity)
-
-
-def controller_rows(night: Night) -> tuple[ControllerRow, ...]:
-    """Return every controller, in the display's order."""
-    return tuple(_controller_row(each.name, night) for each in night.run.facts.controllers)
-
-
-def _controller_row(name: str, night: Night) -> ControllerRow:
-    answers = night.whole.answers[name]
-    gone = [e for e in night.events if e.kind is EventKind.CONTROLLER_GONE and e.subject == name]
-    away_s = sum((e.ended_at or night.run.last_at).run_s - e.began_at.run_s for e in gone)
-    restarts = sum(e.kind is EventKind.CONTROLLER_REBOOTED and e.subject == name for e in night.events)
-    share = answers.share
-    return ControllerRow(
-        name,
-        "never asked" if share is None else f"{_percent(share)} of {answers.asked:,}",
-        f"{len(gone)} x, {length_text(away_s)}" if gone else "never",
-        str(restarts) if restarts else "none",
-        "" if answers.round_trip_ms is None else f"{answers.round_trip_ms:.1f} ms",
-    )
-
-
-def supply_rows(night: Night) -> tuple[SupplyRow, ...]:
-    """Return what the frames called for of each supply, where the display file says who feeds what."""
-    told = night.whole.supplies_a.items()
-    return tuple(_supply_row(name, amps, night) for name, amps in told if amps is not None)
-
-
-def _supply_row(name: str, amps: float, night: Night) -> SupplyRow:
-    limit_a = night.run.facts.supply_limits_a.get(name)
-    if not limit_a:
-        return SupplyRow(name or UNNAMED, f"{amps:.2f} A", "not known", "")
-    return SupplyRow(name, f"{amps:.2f} A", f"{limit_a:.2f} A", f"{amps / limit_a:.0%}".replace("%", " %"))
-
-
-def _percent(share: float) -> str:
-    """Return a share so that only all is 100 %."""
-    return "100 %" if share == 1 else f"{min(share * 100, 99.99):.2f} %"
 
 
 def proof_lines(report: Report) -> Iterator[str]:

@@ -13,7 +13,8 @@ from streamer.net.linux import IS_LINUX
 from streamer.net.receiver import UdpReceiver
 from streamer.net.sender import UdpSender
 from streamer.wire import artnet, e131
-from streamer.yard.yard import Yard, loopback_address
+from streamer.yard.reach import loopback_address
+from streamer.yard.yard import Yard
 
 PORTS: Mapping[Protocol, int] = MappingProxyType({Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT})
 BATCH = 512

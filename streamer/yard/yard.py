@@ -14,10 +14,7 @@ from streamer.errors import PacketError, PlanError, Problem
 from streamer.net.destinations import (
     LOOPBACK,
     LOOPBACK_BROADCAST,
-    LOOPBACK_IPV6,
-    LOOPBACK_PREFIX,
     is_group,
-    is_ipv6,
 )
 from streamer.wire import artnet, e131, port_address
 from streamer.wire.artnet import ArtDmx, ArtPoll, ArtSync
@@ -28,26 +25,15 @@ from streamer.yard.messages import BEYOND_TOLD, PortSeen
 from streamer.yard.notes import Notes
 from streamer.yard.poll_replies import REPORT_COUNTERS, poll_replies
 from streamer.yard.port import YardPort
+from streamer.yard.reach import Listeners, Taker, loopback_address, reached
 from streamer.yard.words import text
 
 SYNC_ADDRESSES_LEARNT_MAX = 16
 """Each new one has the sockets opened anew; whoever sends more is not obeyed."""
-Taker = YardPort | Intake
-Listeners = list[tuple[Controller, Taker]]
-
 GROUP_OF = {MULTICAST: e131.multicast_group, MULTICAST_IPV6: e131.multicast_group_v6}
-SHARED = frozenset({LOOPBACK, LOOPBACK_IPV6})
-"""Where controllers listen that have no loopback address of their own."""
 BEATS_PER_S = 4
 """Of flickering nodes: each is dark for one beat in four, so no light flashes more than once a second."""
 PARSERS = {Protocol.E131: e131.parse, Protocol.ARTNET: artnet.parse}
-
-
-def loopback_address(controller: Controller) -> str:
-    """Return where a controller's double listens: its own address on loopback, else 127.0.0.1 or ::1."""
-    if is_by_ipv6(controller.address):
-        return LOOPBACK_IPV6
-    return controller.address if controller.address.startswith(LOOPBACK_PREFIX) else LOOPBACK
 
 
 class Yard:
@@ -109,7 +95,7 @@ class Yard:
                 ]
                 # Every receiver is in the group that its levels name (ANSI E1.31-2018 clause 6.2.4).
                 by_group = destination is not None and is_group(destination)
-                for taker in _reached(listeners, None if by_group else destination):
+                for taker in reached(listeners, None if by_group else destination):
                     taker.take(packet, source, now)
             case ArtPoll():
                 return self._answer(packet, destination or LOOPBACK)
@@ -119,7 +105,7 @@ class Yard:
         self, packet: DataPacket | ArtDmx, universe: int, now: float, source: str, destination: str | None
     ) -> None:
         protocol = Protocol.E131 if isinstance(packet, DataPacket) else Protocol.ARTNET
-        takers = _reached(self._ears.get((protocol, universe), []), destination)
+        takers = reached(self._ears.get((protocol, universe), []), destination)
         for taker in takers:
             taker.take(packet, source, now)
         if takers and isinstance(packet, DataPacket):
@@ -233,28 +219,6 @@ class Yard:
             for address, universe in wanted
             if e131.UNIVERSE_MIN <= universe <= e131.UNIVERSE_MAX
         )
-
-
-def _reached(listeners: Listeners, destination: str | None) -> list[Taker]:
-    """Return those whom a datagram to that address reaches."""
-    if destination is None or destination == LOOPBACK_BROADCAST:
-        return [taker for _, taker in listeners]
-    by_ipv6 = is_ipv6(destination)
-    in_groups = [
-        taker
-        for owner, taker in listeners
-        if owner.address in GROUPS and is_by_ipv6(owner.address) == by_ipv6
-    ]
-    if is_group(destination):
-        return in_groups
-    # ANSI E1.31-2018 clause 9: a receiver of groups also takes what is sent to its own address. In the
-    # yard it shares that with others, so what one of those listens to is meant for that one.
-    own = [
-        taker
-        for owner, taker in listeners
-        if owner.address not in GROUPS and loopback_address(owner) == destination
-    ]
-    return own or (in_groups if destination in SHARED else [])
 
 
 def _is_port_address(universe: int) -> bool:

@@ -8,7 +8,8 @@ import pytest
 from streamer.display.model import Controller, Display, Port, Protocol, Segment
 from streamer.display.sample import sample_display
 from streamer.find.answers import EYES
-from streamer.find.finding import Bench, Terms
+from streamer.find.finding import Bench
+from streamer.find.terms import Terms
 
 
 def one_string(nodes: int, *segments: int, **others: Any) -> Display:

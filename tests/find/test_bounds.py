@@ -4,8 +4,9 @@ import pytest
 
 from streamer.find.answers import EYES
 from streamer.find.belief import information
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Bench, Finding
 from streamer.find.kinds import Kind
+from streamer.find.terms import Terms
 from tests.find.closed_loop import Lawn, search
 from tests.find.conftest import one_string
 from tests.find.draws import faults_of

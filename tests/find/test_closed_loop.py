@@ -5,8 +5,8 @@ import math
 import pytest
 
 from streamer.find.answers import EYES
-from streamer.find.finding import CERTAINTY, Terms
 from streamer.find.kinds import Kind
+from streamer.find.terms import CERTAINTY, Terms
 from tests.find.draws import met
 from tests.find.trial import trial
 

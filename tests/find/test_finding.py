@@ -8,11 +8,12 @@ from streamer.display.model import Display
 from streamer.errors import PlanError
 from streamer.find.answers import EYES, NO, Answer
 from streamer.find.asking import PIECES, question_of, shown_words
-from streamer.find.finding import LOOKS_MAX, Bench, Finding, Terms
+from streamer.find.finding import LOOKS_MAX, Bench, Finding
 from streamer.find.kinds import TRADE, Kind
 from streamer.find.look import Look
 from streamer.find.questions import Asks
 from streamer.find.suspects import terms_of
+from streamer.find.terms import Terms
 from streamer.find.verdict import Verdict, certainty_text, verdict_of
 from streamer.find.why import why
 from streamer.yard.faults import Break, Fault, Flicker, StuckNode

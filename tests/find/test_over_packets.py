@@ -2,8 +2,8 @@
 
 import pytest
 
-from streamer.find.finding import CERTAINTY
 from streamer.find.kinds import Kind
+from streamer.find.terms import CERTAINTY
 from tests.cli.conftest import ADDRESS
 from tests.find.many_searches import searches_over_udp
 

@@ -1,7 +1,8 @@
 """Going through several ports: how each stands, and the most urgent first."""
 
-from streamer.find.finding import Finding, Terms
+from streamer.find.finding import Finding
 from streamer.find.rounds import Outcome, outcome_of, summary
+from streamer.find.terms import Terms
 from streamer.find.verdict import verdict_of
 from streamer.yard.faults import Break
 from tests.find.closed_loop import Lawn, search

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from streamer.display.model import Display
-from streamer.find.finding import Bench, Finding, Terms
+from streamer.find.finding import Bench, Finding
 from streamer.find.hypotheses import Table
 from streamer.find.kinds import Kind
+from streamer.find.terms import Terms
 from tests.find.closed_loop import Lawn, search
 from tests.find.displays import drawn_display
 from tests.find.draws import draw, faults_of, ports_of
