@@ -12,10 +12,10 @@ from streamer.wire.e131 import Options
 from tests.hear.bench import A, B, Bench, data
 from tests.hear.fakes import Starter
 from tests.tui import fakes
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 from tui.screens.levels import plotted
 
-SIZES = ((80, 24), (40, 24), (200, 60))
 ROOM = 24
 HOSTILE = "[red]\x1b[2J\u202ename"
 

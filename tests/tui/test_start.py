@@ -135,7 +135,7 @@ def test_a_signal_ends_it_even_while_a_terminal_that_reads_nothing_holds_up_the_
     assert started.process.wait(LIMIT_S) == 128 + signal.SIGTERM
 
 
-@pytest.mark.parametrize("wait_s", [0, 0.1, 1])
+@pytest.mark.parametrize("wait_s", [0.1, *(pytest.param(each, marks=pytest.mark.slow) for each in (0, 1))])
 def test_an_engine_that_does_not_come_up_is_one_sentence(terminal: Callable[..., Terminal], wait_s: float):
     """The screen is painted before its engine is there; if that fails, late or early, it says only why."""
     started = terminal(NEVER_UP.format(wait_s=wait_s))
