@@ -96,7 +96,9 @@ def test_stopped_by_its_client_it_ends_well_and_waits_for_more(hearing: Hearing,
     assert [wait_for(link, Plan).number for _ in range(2)] == [1, 2]
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+@pytest.mark.parametrize(
+    "name", ["SIGTERM", *(pytest.param(each, marks=pytest.mark.slow) for each in ("SIGHUP", "SIGINT"))]
+)
 def test_a_signal_ends_it_well_and_nothing_is_left(
     hearing: Hearing, engine: Begin, own_folders: Path, name: str
 ):

@@ -113,7 +113,7 @@ def terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., T
     return opened
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [pytest.param(signal.SIGTERM, marks=pytest.mark.slow), signal.SIGHUP])
 def test_a_signal_gives_the_terminal_back(terminal: Callable[..., Terminal], number: signal.Signals):
     """SIGTERM and SIGHUP leave neither mouse mode nor alternate screen behind; the status is 128 + number."""
     started = terminal()
