@@ -316,8 +316,9 @@ def test_a_huge_display_and_a_hostile_client_do_not_bring_it_down(hearing: Heari
     assert process.poll() is None
 
 
-def test_a_second_engine_of_a_live_name_is_refused(engine: Begin):
+def test_a_second_engine_of_a_live_name_is_refused(engine: Begin, monkeypatch: pytest.MonkeyPatch):
     """And the first goes on."""
+    monkeypatch.setattr("streamer.link.processes.LEAVING_S", 0.1)
     link, _ = engine()
     with pytest.raises(LinkError, match="running already"):
         engine()

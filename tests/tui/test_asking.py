@@ -86,7 +86,7 @@ async def test_what_was_refused_before_is_not_in_the_way_of_the_question(opened:
         assert "Somebody else holds control" in stage.text
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [USUAL, pytest.param(PHONE, marks=pytest.mark.slow), large(120, 40)])
 async def test_a_search_answered_by_number_keys_names_the_break(opened: Open, size: tuple[int, int]):
     """The right answers lead to the break after node 57, with what to check in order."""
     async with opened(size=size) as stage:
@@ -225,9 +225,10 @@ async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: P
     ("size", "key"),
     [
         (PHONE, "enter"),
-        (USUAL, ""),
-        pytest.param(PHONE, "", marks=pytest.mark.slow),
-        pytest.param(USUAL, "enter", marks=pytest.mark.slow),
+        *(
+            pytest.param(*each, marks=pytest.mark.slow)
+            for each in ((USUAL, ""), (PHONE, ""), (USUAL, "enter"))
+        ),
     ],
 )
 async def test_no_line_about_the_network_crowds_out_the_answers(

@@ -30,10 +30,10 @@ async def open_find_slowly(stage: Stage) -> None:
     [
         (USUAL, "3"),
         (PHONE, "enter"),
-        (USUAL, "s"),
         *(
             pytest.param(size, key, marks=pytest.mark.slow)
-            for size, key in ((USUAL, "enter"), (USUAL, "7"), (PHONE, "3"), (PHONE, "s"), (PHONE, "7"))
+            for size, keys in ((USUAL, ("enter", "s", "7")), (PHONE, ("3", "s", "7")))
+            for key in keys
         ),
     ],
 )

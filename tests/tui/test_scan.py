@@ -52,7 +52,7 @@ async def opened_on(stage: Stage, network: Network) -> None:
     await stage.until(lambda: "Asking" not in stage.text and "Art-Net devices" in stage.text)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [PHONE, pytest.param(USUAL, marks=pytest.mark.slow), *SIZES[2:]])
 async def test_it_shows_the_latest_at_every_size(opened: Open, size: tuple[int, int]):
     """Wrapped, not cut."""
     async with opened(size=size) as stage:
