@@ -22,6 +22,9 @@ BY_TURNS = tuple(
 """Some of these want ports 5568 and 6454 for themselves, others count groups that all sockets share."""
 USUAL = ("not rig and not long and not slow", "slow and not rig and not long")
 """What is asked for: nothing, or the rest of what only computes. Rigs and long tests want the machine."""
+DRAWS = {USUAL[0]: 40}
+DRAWS_ELSE = 200
+"""How many examples Hypothesis draws where a test does not say: few each time, many among the slow ones."""
 HOSTS = "tests/rig/"
 """But for these, which have addresses of their own, and mostly wait."""
 APART = ("test_soak.py", "test_doctor.py")
@@ -58,6 +61,26 @@ def pytest_configure() -> None:
         if signal.getsignal(number) is signal.SIG_IGN:
             # What is ignored is ignored by every process started from here on; what is handled is not.
             signal.signal(number, lambda *_: None)
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Have examples drawn without a time limit for each, as a busy machine is no failure."""
+    if session.config.option.numprocesses:
+        return  # this process only gives the tests out
+    from hypothesis import settings
+
+    draws = DRAWS.get(session.config.getoption("markexpr"), DRAWS_ELSE)
+    settings.register_profile("ours", deadline=None, max_examples=draws)
+    settings.load_profile("ours")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Have what draws examples run among the slow tests too, where there are more of them."""
+    if config.getoption("markexpr") == USUAL[1]:
+        for item in items:
+            if hasattr(getattr(item, "obj", None), "hypothesis"):
+                item.add_marker("slow")
 
 
 def pytest_collection_finish() -> None:

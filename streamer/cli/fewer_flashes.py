@@ -17,7 +17,7 @@ class FewerFlashes(Whole):
     def _describe_range(self) -> str:
         return f"from 1 to {FLASHES_PER_S}"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401
         """Return the number."""
         number = super().convert(value, param, ctx)
         if number > FLASHES_PER_S:

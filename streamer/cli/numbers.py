@@ -1,6 +1,7 @@
 """Numbers on the command line, and in words which ones may be given."""
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import click
@@ -12,6 +13,8 @@ class Finite(click.FloatRange):
     """A range of numbers without "nan" and "inf", which Python takes for numbers too."""
 
     name = "number"
+    what = "number"
+    read: Callable[[Any], float] = float
 
     def convert(
         self,
@@ -21,11 +24,12 @@ class Finite(click.FloatRange):
     ) -> float:
         """Return the number; what is none in this range is told with the range."""
         try:
-            number = float(super().convert(value, param, ctx))
-        except click.BadParameter:
-            number = math.nan
-        if not math.isfinite(number):
-            what = f"{shown(str(value))} is not a number {self._describe_range()}"
+            number = self.read(value)
+            is_one = math.isfinite(super().convert(number, param, ctx))
+        except (ValueError, OverflowError, click.BadParameter):
+            is_one = False
+        if not is_one:
+            what = f"{shown(str(value))} is not a {self.what} {self._describe_range()}"
             self.fail(f"{what.rstrip()}.", param, ctx)
         return number
 
@@ -33,29 +37,14 @@ class Finite(click.FloatRange):
         return range_words(self)
 
 
-class Whole(click.IntRange):
+class Whole(Finite):
     """A range of whole numbers."""
 
-    name = "number"
-
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401  the parent's signature
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> int:
-        """Return the number; what is none in this range is told with the range."""
-        try:
-            return int(super().convert(value, param, ctx))
-        except click.BadParameter:
-            what = f"{shown(str(value))} is not a whole number {self._describe_range()}"
-            self.fail(f"{what.rstrip()}.", param, ctx)
-
-    def _describe_range(self) -> str:
-        return range_words(self)
+    what = "whole number"
+    read = int
 
 
-def range_words(of: click.IntRange | click.FloatRange) -> str:
+def range_words(of: click.FloatRange) -> str:
     """Return which numbers are in a range, as help and refusals say it; "" where all are."""
     if of.min is None:
         return "" if of.max is None else f"up to {of.max:g}"

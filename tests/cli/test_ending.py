@@ -12,7 +12,7 @@ from tests.cli.conftest import ADDRESS, LIMIT_S, Ear, assert_nothing_runs, begin
 from tests.cli.warm import ROPEWALK
 
 SEND = ("send", "level", "-u", "1-2", "--to", ADDRESS)
-ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+ENDING = (signal.SIGINT, pytest.param(signal.SIGTERM, marks=pytest.mark.slow), signal.SIGHUP)
 OURS = ("/tui/", "/streamer/")
 """In a traceback. Before Python has come to our first line, Ctrl-C may well show one of its own."""
 

@@ -1,7 +1,8 @@
 """`ropewalk` that is loaded already: one process forks for each command, as loading takes longer than most.
 
-A command run so is a process with streams, folder, environment and exit code of its own. Only its start is
-not shown; `begin`, the README's commands and the rigs show that.
+A command run so is a process with streams, folder, environment and exit code of its own, and so is an engine
+that it starts. Only their start, and how an interpreter lets go of all it has, is not shown; `begin`, the
+README's commands and the rigs show that.
 """
 
 import atexit
@@ -12,12 +13,15 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from functools import cache
 from importlib import import_module
 from pathlib import Path
-from typing import IO
+from typing import IO, NoReturn
+
+from tests.cli.forked import fork_processes
 
 ROOT = Path(__file__).parents[2]
 ROPEWALK = str(Path(sys.executable).with_name("ropewalk"))
@@ -30,9 +34,12 @@ LOADED_LATE = (
     "scipy.special",
     "streamer.capture.reading",
     "streamer.capture.writing",
+    "streamer.engine.process",
     "streamer.hear.ears",
+    "streamer.hear.process",
     "streamer.report.page",
     "streamer.yard.loop",
+    "streamer.yard.process",
 )
 """What commands load when they want it: here they have it."""
 
@@ -136,6 +143,20 @@ def _become_ropewalk(stdin: int, asking: int, out: int, err: int) -> None:
     os.environ.clear()
     os.environ.update(request["environment"])
     sys.argv = [ROPEWALK, *request["words"]]
+    fork_processes()
     from tui.command import main
 
-    main()
+    try:
+        main()
+    except SystemExit as ended:
+        if isinstance(ended.code, int) and threading.active_count() == 1:
+            _end(ended.code)
+        raise
+
+
+def _end(code: int) -> NoReturn:
+    """End as an interpreter does, but leave the memory to the system, as letting go of it takes longer."""
+    atexit._run_exitfuncs()
+    for said in (sys.stdout, sys.stderr):
+        said.flush()
+    os._exit(code)

@@ -64,7 +64,7 @@ def test_without_a_terminal_the_demo_runs_unattended_in_plain_words():
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize("port", [e131.PORT, artnet.PORT])
+@pytest.mark.parametrize("port", [e131.PORT, pytest.param(artnet.PORT, marks=pytest.mark.slow)])
 def test_a_taken_port_is_told_with_exit_code_1(port: int):
     """By whom, where that can be known; in JSON too."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:

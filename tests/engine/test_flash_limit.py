@@ -69,8 +69,15 @@ def displays(flashes_per_s: int) -> st.SearchStrategy[Display]:
     )
 
 
-@pytest.mark.parametrize("in_file", [False, True])
-@pytest.mark.parametrize("limit", [1, 2, 3])
+@pytest.mark.parametrize(
+    ("limit", "in_file"),
+    [
+        (1, False),
+        (2, True),
+        (3, False),
+        *(pytest.param(*each, marks=pytest.mark.slow) for each in ((1, True), (2, False), (3, True))),
+    ],
+)
 @settings(max_examples=25, deadline=None)
 @given(data=st.data())
 def test_no_light_flashes_more_often_than_the_person_allows(limit: int, in_file: bool, data: st.DataObject):  # noqa: FBT001

@@ -96,7 +96,9 @@ def test_stopped_by_its_client_it_ends_well_and_waits_for_more(hearing: Hearing,
     assert [wait_for(link, Plan).number for _ in range(2)] == [1, 2]
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+@pytest.mark.parametrize(
+    "name", ["SIGTERM", *(pytest.param(each, marks=pytest.mark.slow) for each in ("SIGHUP", "SIGINT"))]
+)
 def test_a_signal_ends_it_well_and_nothing_is_left(
     hearing: Hearing, engine: Begin, own_folders: Path, name: str
 ):
@@ -314,8 +316,9 @@ def test_a_huge_display_and_a_hostile_client_do_not_bring_it_down(hearing: Heari
     assert process.poll() is None
 
 
-def test_a_second_engine_of_a_live_name_is_refused(engine: Begin):
+def test_a_second_engine_of_a_live_name_is_refused(engine: Begin, monkeypatch: pytest.MonkeyPatch):
     """And the first goes on."""
+    monkeypatch.setattr("streamer.link.processes.LEAVING_S", 0.1)
     link, _ = engine()
     with pytest.raises(LinkError, match="running already"):
         engine()

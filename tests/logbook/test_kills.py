@@ -135,7 +135,7 @@ def kills(path: Path, times: int, writers: int) -> int:
     return total + len(kept)
 
 
-@pytest.mark.parametrize("writers", [1, 2])
+@pytest.mark.parametrize("writers", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_nothing_acknowledged_is_lost_by_kill_9(path: Path, writers: int):
     """A few times; the rig does it a hundred times."""
     assert kills(path, 4, writers) > 0

@@ -108,7 +108,17 @@ def test_of_a_cold_host_one_packet_goes_first(opened: Open, *, are_the_same: boo
     assert sent == [1, 10, 10, 1, 10]
 
 
-@pytest.mark.parametrize("refusals", [[], [errno.ENETUNREACH], [errno.EAGAIN, errno.ENOBUFS], [errno.EIO]])
+@pytest.mark.parametrize(
+    "refusals",
+    [
+        [],
+        [errno.ENETUNREACH],
+        *(
+            pytest.param(each, marks=pytest.mark.slow)
+            for each in ([errno.EAGAIN, errno.ENOBUFS], [errno.EIO])
+        ),
+    ],
+)
 @pytest.mark.parametrize(("choices", "matrices"), [(2 * DISPATCHES_KEPT, 1), (2, 2 * MAILINGS_KEPT)])
 def test_what_is_of_no_use_any_more_is_let_go(
     lo: Interface, refusals: list[int], choices: int, matrices: int

@@ -85,7 +85,9 @@ def test_what_waits_beside_the_file_to_be_put_into_it_stays_small(path: Path, cl
     assert in_the_file > 0.8 * path.stat().st_size
 
 
-@pytest.mark.parametrize("hours", [3, pytest.param(NIGHT_HOURS, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "hours", [1, pytest.param(3, marks=pytest.mark.slow), pytest.param(NIGHT_HOURS, marks=pytest.mark.long)]
+)
 def test_a_night_at_a_hundred_universes_is_under_20_mb(path: Path, clocks: Clocks, hours: int):
     """Of twelve hours; a sample in five seconds, 25 controllers, 34 supplies, an event a minute."""
     draw = random.Random(7)  # noqa: S311  a repeatable draw is the purpose

@@ -192,7 +192,9 @@ def test_one_that_never_echoes_is_gone_after_six_polls():
     assert 18 <= finding.ago_s <= 24
 
 
-@pytest.mark.parametrize(("lost", "has_echo"), [(0.2, True), (0.1, False)])
+@pytest.mark.parametrize(
+    ("lost", "has_echo"), [pytest.param(0.2, True, marks=pytest.mark.slow), (0.1, False)]
+)
 def test_a_night_of_answers_lost_by_the_way_blames_nobody(lost: float, has_echo: bool):  # noqa: FBT001
     """Eight hours, each answer lost or not by a draw of its own; then one that is truly gone is told."""
     draw = Random(61)  # noqa: S311  not for secrets

@@ -12,10 +12,11 @@ from streamer.engine.messages import Change, Dark, Jump, Play, Refused, State, S
 from streamer.find.rows import Row
 from streamer.logbook.records import Kind, Verdict
 from streamer.logbook.store import logbook_path, read_logbook
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import PIER, Open, Stage
 from tui.screens.asking import Asking
 
-SIZES = ((80, 24), (120, 40), (40, 24))
+SIZES = (USUAL, PHONE, large(120, 40))
 
 
 async def open_find(stage: Stage) -> None:
@@ -85,7 +86,7 @@ async def test_what_was_refused_before_is_not_in_the_way_of_the_question(opened:
         assert "Somebody else holds control" in stage.text
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [USUAL, pytest.param(PHONE, marks=pytest.mark.slow), large(120, 40)])
 async def test_a_search_answered_by_number_keys_names_the_break(opened: Open, size: tuple[int, int]):
     """The right answers lead to the break after node 57, with what to check in order."""
     async with opened(size=size) as stage:
@@ -220,8 +221,16 @@ async def test_a_fault_that_is_found_is_in_the_logbook(opened: Open, tmp_path: P
         assert [each.kind for each in read_logbook(logbook_path(path))] == [Kind.FOUND, Kind.UNDONE]
 
 
-@pytest.mark.parametrize("size", [(40, 24), (80, 24)])
-@pytest.mark.parametrize("key", ["", "enter"])
+@pytest.mark.parametrize(
+    ("size", "key"),
+    [
+        (PHONE, "enter"),
+        *(
+            pytest.param(*each, marks=pytest.mark.slow)
+            for each in ((USUAL, ""), (PHONE, ""), (USUAL, "enter"))
+        ),
+    ],
+)
 async def test_no_line_about_the_network_crowds_out_the_answers(
     opened: Open, size: tuple[int, int], key: str
 ):

@@ -3,6 +3,7 @@
 import pytest
 
 from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.control import NIGHT_WAITS, darkened_words
 
@@ -17,8 +18,16 @@ async def attach(stage: Stage, holder: str, state: State = State.RUNNING) -> Non
     await stage.until(lambda: stage.app.talk.is_held_elsewhere)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
-@pytest.mark.parametrize("key", ["space", "f8"])
+@pytest.mark.parametrize(
+    ("size", "key"),
+    [
+        (USUAL, "space"),
+        (PHONE, "f8"),
+        large(200, 60, "f8"),
+        pytest.param(PHONE, "space", marks=pytest.mark.slow),
+        pytest.param(USUAL, "f8", marks=pytest.mark.slow),
+    ],
+)
 async def test_dark_on_a_night_run_is_at_once_and_says_what_becomes_of_it(
     opened: Open, size: tuple[int, int], key: str
 ):

@@ -8,9 +8,9 @@ import pytest
 from streamer.doctor.checks import Check, Link, State
 from streamer.engine.messages import Setup
 from streamer.errors import NetworkError
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 
-SIZES = ((80, 24), (40, 24), (200, 60))
 WELL = Check(Link.INTERFACE, "shed0", State.WELL, "this machine's interfaces", "up, 10.61.0.1/24")
 BROKEN = Check(
     Link.WAY,

@@ -6,6 +6,7 @@ import pytest
 
 from streamer.engine.messages import Change, State
 from tests.tui.fakes import walking
+from tests.tui.sizes import PHONE, USUAL
 from tests.tui.stage import Open, Stage
 from tests.tui.test_asking import until_asked
 from tui.screens.asking import EARLY, Asking
@@ -24,8 +25,18 @@ async def open_find_slowly(stage: Stage) -> None:
     await stage.until(lambda: "first lit node" in stage.text or "last lit node" in stage.text)
 
 
-@pytest.mark.parametrize("key", ["3", "enter", "s", "7"])
-@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+@pytest.mark.parametrize(
+    ("size", "key"),
+    [
+        (USUAL, "3"),
+        (PHONE, "enter"),
+        *(
+            pytest.param(size, key, marks=pytest.mark.slow)
+            for size, keys in ((USUAL, ("enter", "s", "7")), (PHONE, ("3", "s", "7")))
+            for key in keys
+        ),
+    ],
+)
 async def test_a_key_before_the_look_is_up_does_nothing_and_says_so(
     opened: Open, key: str, size: tuple[int, int]
 ):
@@ -59,7 +70,7 @@ async def test_enter_answers_only_what_was_chosen(opened: Open):
         assert NOTHING_DONE not in stage.text
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+@pytest.mark.parametrize("size", [PHONE, pytest.param(USUAL, marks=pytest.mark.slow)])
 async def test_a_click_before_the_look_is_up_does_nothing_and_says_so(opened: Open, size: tuple[int, int]):
     """The answers are drawn faint: whoever clicks one is told why it is not taken, and later it is."""
     async with opened(size=size) as stage:

@@ -5,6 +5,7 @@ import pytest
 from streamer.engine.messages import Counts
 from streamer.net.carrier import CABLE_OUT
 from tests.tui import fakes
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 
 CABLE = f"shed0: {CABLE_OUT}"
@@ -26,7 +27,7 @@ async def open_figures(stage: Stage, **status: object) -> None:
     await stage.until(lambda: "lateness: half under 0.11" in stage.text)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_every_figure_fits(opened: Open, size: tuple[int, int]):
     """With a synchronized run and a cable that is out: the worst comes first."""
     async with opened(size=size) as stage:

@@ -12,10 +12,10 @@ from streamer.wire.e131 import Options
 from tests.hear.bench import A, B, Bench, data
 from tests.hear.fakes import Starter
 from tests.tui import fakes
+from tests.tui.sizes import PHONE, SIZES, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.screens.levels import plotted
 
-SIZES = ((80, 24), (40, 24), (200, 60))
 ROOM = 24
 HOSTILE = "[red]\x1b[2J\u202ename"
 
@@ -138,7 +138,7 @@ async def test_without_a_display_what_is_announced_is_heard(opened: Open):
         assert Discover(on=True) in ears.starter.listener.asked
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [USUAL, pytest.param(PHONE, marks=pytest.mark.slow), large(200, 60)])
 async def test_another_source_is_a_line_that_lasts(opened: Open, size: tuple[int, int]):
     """On the main screen and on every sheet; gone with its source, and kept among the words."""
     async with opened(size=size, display=by_groups()) as stage:

@@ -9,13 +9,17 @@ from tests.tui.stage import Open
 from tui.plain import cut, shown
 
 HOSTILE = (
-    "[red]loud[/red]", "[/]",
-    "[@click=app.quit]x[/]", "\x1b[31mred\x1b[0m", "tab\there", "line\nbreak", "\x9b2J",
-    "right\u202eto left", "\ud800", "wide 漢字", "zero\u200bwidth", "[" * 50, "\\[b]", "$error", "",
+    "[red]loud[/red]", "\x1b[31mred\x1b[0m", "\ud800", "", "[/]\\[b]$error\x9b2J\u202e\u200b\ttab 漢字",
+)  # fmt: skip
+ONE_BY_ONE = (
+    "[/]", "[@click=app.quit]x[/]", "tab\there", "line\nbreak", "\x9b2J", "right\u202eto left", "wide 漢字",
+    "zero\u200bwidth", "[" * 50, "\\[b]", "$error",
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("name", HOSTILE)
+@pytest.mark.parametrize(
+    "name", [*HOSTILE, *(pytest.param(each, marks=pytest.mark.slow) for each in ONE_BY_ONE)]
+)
 async def test_a_hostile_name_is_plain_text_everywhere(opened: Open, name: str):
     """As a port, a label, a controller, a display, an engine's line and a refusal: shown, obeyed nowhere."""
     controller = Controller(

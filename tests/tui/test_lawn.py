@@ -8,6 +8,7 @@ from textual.widgets import Input
 from streamer.display.model import Controller, Display, Protocol
 from streamer.engine.messages import Dark, Refused, State, Step
 from tests.tui import fakes
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 from tui.widgets.dial import Dial
 from tui.widgets.lane_drawing import name_text
@@ -32,7 +33,7 @@ def flat(stage: Stage) -> str:
     return " ".join(stage.text.split())
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_the_colour_and_the_address_of_the_node_are_never_cut(opened: Open, size: tuple[int, int]):
     """A long label gives way first; colour, universe, slots, channel and destination are whole."""
     async with opened(size=size, display=one_string(LONG_LABEL)) as stage:

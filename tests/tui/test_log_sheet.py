@@ -10,6 +10,7 @@ from streamer.logbook.findings import found
 from streamer.logbook.pens import penned
 from streamer.logbook.records import Entry, Kind, Sort, Verdict
 from streamer.logbook.store import Logbook, logbook_path, read_logbook
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 from tests.tui.test_asking import write_file
 from tests.tui.test_rounds import TWO
@@ -42,7 +43,7 @@ async def open_log(stage: Stage, folder: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_the_punch_list_is_first_and_says_what_no_longer_holds(
     opened: Open, tmp_path: Path, size: tuple[int, int]
 ):

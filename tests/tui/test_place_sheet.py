@@ -7,6 +7,7 @@ from textual.widgets import Input
 
 from streamer.display.model import MULTICAST, Protocol
 from streamer.errors import PlanError
+from tests.tui.sizes import SIZES
 from tests.tui.stage import PIER, Open, Stage
 from tui.widgets.dial import Dial
 
@@ -155,7 +156,7 @@ async def open_file(stage: Stage, path: Path) -> None:
     await stage.pilot.pause()
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_the_open_file_is_named_and_listed(opened: Open, tmp_path: Path, size: tuple[int, int]):
     """One of this folder stands among those found, and Enter uses it again as it is in its file now."""
     path = tmp_path / "pier.toml"

@@ -15,10 +15,11 @@ from streamer.engine.messages import Dark
 from streamer.power.loads import Loads
 from streamer.power.plan import power_plan
 from tests.tui import fakes
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.tables import Column, lay
 
-SIZES = ((80, 24), (40, 24), (120, 40), (200, 60))
+SIZES = (USUAL, PHONE, large(120, 40), large(200, 60))
 
 
 def supplied() -> Display:

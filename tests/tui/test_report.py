@@ -11,6 +11,7 @@ from streamer.report.text import as_text
 from streamer.soak.journal import Journal, journal_path
 from streamer.soak.records import Ended, EndReason, EventKind
 from tests.soak.conftest import Clocks, event, facts, sample
+from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
 from tui.reporting import reported
 
@@ -48,7 +49,7 @@ async def read(stage: Stage) -> None:
     await stage.until(lambda: "being read" not in stage.text)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_the_verdict_stands_first(opened: Open, file: Path, size: tuple[int, int]):
     """At every size; the night that failed is one key away."""
     async with opened(size=size) as stage:
@@ -63,7 +64,7 @@ async def test_the_verdict_stands_first(opened: Open, file: Path, size: tuple[in
         await stage.until(lambda: "PASSED" in stage.text)
 
 
-@pytest.mark.parametrize("width", [80, 40])
+@pytest.mark.parametrize("width", [80, pytest.param(40, marks=pytest.mark.slow)])
 async def test_it_says_what_the_command_says(opened: Open, file: Path, width: int):
     """Line for line, as wide as the sheet lets it be; names from the journal are plain text."""
     async with opened(size=(width, 24)) as stage:

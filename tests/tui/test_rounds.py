@@ -13,6 +13,7 @@ from streamer.find.kinds import Kind as Fault
 from streamer.find.suspects import terms_of
 from streamer.logbook.records import Kind
 from streamer.logbook.store import logbook_path, read_logbook
+from tests.tui.sizes import SIZES
 from tests.tui.stage import PIER, Open
 from tests.tui.test_asking import answer_as, until_asked, write_file
 from tui.finding import CORRECT, LEAVE, FindSession
@@ -30,7 +31,7 @@ nodes = 12
 )
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 24), (200, 60)])
+@pytest.mark.parametrize("size", SIZES)
 async def test_what_is_to_be_searched_is_asked_first(opened: Open, size: tuple[int, int]):
     """The port looked at, the eyes, and what one has in mind."""
     async with opened(size=size) as stage:

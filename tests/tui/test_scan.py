@@ -13,11 +13,12 @@ from streamer.scan.poller import Poller
 from streamer.scan.telling import Line, Tone, comparison_lines, found_lines
 from tests.scan.replies import outputs
 from tests.scan.test_comparing import display
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.scanning import Lines
 from tui.screens.scan import ScanSheet
 
-SIZES = ((80, 24), (40, 24), (120, 40), (200, 60))
+SIZES = (USUAL, PHONE, large(120, 40), large(200, 60))
 FIRST = (Line("Art-Net devices: 0", Tone.HEAD),)
 THEN = (
     Line("Art-Net devices: 1", Tone.HEAD),
@@ -51,7 +52,7 @@ async def opened_on(stage: Stage, network: Network) -> None:
     await stage.until(lambda: "Asking" not in stage.text and "Art-Net devices" in stage.text)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [PHONE, pytest.param(USUAL, marks=pytest.mark.slow), *SIZES[2:]])
 async def test_it_shows_the_latest_at_every_size(opened: Open, size: tuple[int, int]):
     """Wrapped, not cut."""
     async with opened(size=size) as stage:

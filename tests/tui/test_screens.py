@@ -4,10 +4,12 @@ import pytest
 
 from streamer.engine.messages import Dimmed, Refused
 from tests.tui import fakes
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.beads import COLOUR_NAMES
 
-SIZES = ((80, 24), (120, 40), (40, 24))
+SIZES = (USUAL, (120, 40), PHONE)
+SHEET_SIZES = (USUAL, PHONE, large(120, 40))
 
 
 STORM = ((1, 1), (2, 3), (10, 5), (40, 10), (59, 15), (200, 60), (20, 5), (5, 60), (80, 24))
@@ -57,7 +59,7 @@ async def test_yard(opened: Open, size: tuple[int, int]):
         stage.check(named("yard", size))
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SHEET_SIZES)
 @pytest.mark.parametrize(
     ("kind", "key"), [("pattern", "p"), ("place", "d"), ("help", "question_mark"), ("fault", "f")]
 )
@@ -109,7 +111,7 @@ async def test_broad(opened: Open):
         stage.check("yard-200x60")
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SHEET_SIZES)
 async def test_what_is_dimmed_for_its_current_is_told(opened: Open, size: tuple[int, int]):
     """Which port and by how much, on one line that is gone with its cause."""
     async with opened(size=size) as stage:
@@ -121,7 +123,7 @@ async def test_what_is_dimmed_for_its_current_is_told(opened: Open, size: tuple[
         await stage.until(lambda: "dimmed" not in stage.text)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SHEET_SIZES)
 async def test_how_often_lights_may_flash_is_told_where_it_is_not_three_times(
     opened: Open, size: tuple[int, int]
 ):
@@ -177,8 +179,7 @@ def rows_of(text: str, name: str) -> list[str]:
     return [line for line in text.splitlines() if name in line]
 
 
-@pytest.mark.parametrize("letter", sorted(COLOUR_NAMES))
-async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened: Open, letter: str):
+async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened: Open):
     """Each colour has its letter, so that nothing is told by colour alone."""
     colour = {
         "R": (76, 0, 0),
@@ -187,13 +188,18 @@ async def test_a_lit_node_is_a_letter_and_a_dark_one_a_dot(opened: Open, letter:
         "Y": (76, 76, 0),
         "C": (0, 76, 76),
         "M": (76, 0, 76),
+        "W": (76, 76, 76),
     }
+    assert set(colour) == set(COLOUR_NAMES)
     async with opened() as stage:
         await stage.start()
-        stage.engine.shine(fakes.walking(stage.display, 9, colour.get(letter, (76, 76, 76))), (0, 0, 0, 0))
-        await stage.look()
-        assert rows_of(stage.text, "jetty/3")[0].count(letter) == 1
-        assert "·" in rows_of(stage.text, "jetty/3")[0]
+        for letter, levels in colour.items():
+            stage.engine.shine(fakes.walking(stage.display, 9, levels), (0, 0, 0, 0))
+            await stage.look()
+            (row, *_) = rows_of(stage.text, "jetty/3")
+            assert row.count(letter) == 1
+            assert not any(other in row for other in set(colour) - {letter})
+            assert "·" in row
 
 
 async def test_a_lit_node_never_vanishes_in_a_narrow_row(opened: Open):

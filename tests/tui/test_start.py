@@ -113,7 +113,7 @@ def terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., T
     return opened
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [pytest.param(signal.SIGTERM, marks=pytest.mark.slow), signal.SIGHUP])
 def test_a_signal_gives_the_terminal_back(terminal: Callable[..., Terminal], number: signal.Signals):
     """SIGTERM and SIGHUP leave neither mouse mode nor alternate screen behind; the status is 128 + number."""
     started = terminal()
@@ -135,7 +135,7 @@ def test_a_signal_ends_it_even_while_a_terminal_that_reads_nothing_holds_up_the_
     assert started.process.wait(LIMIT_S) == 128 + signal.SIGTERM
 
 
-@pytest.mark.parametrize("wait_s", [0, 0.1, 1])
+@pytest.mark.parametrize("wait_s", [0.1, *(pytest.param(each, marks=pytest.mark.slow) for each in (0, 1))])
 def test_an_engine_that_does_not_come_up_is_one_sentence(terminal: Callable[..., Terminal], wait_s: float):
     """The screen is painted before its engine is there; if that fails, late or early, it says only why."""
     started = terminal(NEVER_UP.format(wait_s=wait_s))

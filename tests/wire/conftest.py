@@ -1,6 +1,0 @@
-"""Hypothesis without a time limit for each example: a busy machine is no failure."""
-
-from hypothesis import settings
-
-settings.register_profile("unhurried", deadline=None)
-settings.load_profile("unhurried")
