@@ -113,19 +113,24 @@ class Guided(Lights):
             self.tell()
             return
 
-        def begin(until: str, programme: str, anyway: bool) -> None:  # noqa: FBT001  as the sheet says it
-            if setup is not None:
-                # Two runs on the same universes would disturb each other.
-                if self.talk.is_playing:
-                    self.talk.stop()
-                nights.begin(file, setup, level, until, programme, anyway=anyway)
-
-        def go_on(anyway: bool) -> None:  # noqa: FBT001  the same
+        def begin(
+            until: str,
+            programme: str,
+            anyway: bool,  # noqa: FBT001  as the sheet says it
+        ) -> nights.Begun | None:
+            if setup is None:
+                return None
+            # Two runs on the same universes would disturb each other.
             if self.talk.is_playing:
                 self.talk.stop()
-            nights.go_on(file, anyway=anyway)
+            return nights.begin(file, setup, level, until, programme, anyway=anyway)
 
-        sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), nights.last_words, level)
+        def go_on(anyway: bool) -> nights.Begun:  # noqa: FBT001  the same
+            if self.talk.is_playing:
+                self.talk.stop()
+            return nights.go_on(file, anyway=anyway)
+
+        sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), level)
 
         def open_sheet() -> None:
             self.push_screen(sheet, lambda _none: self.tell())

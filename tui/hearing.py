@@ -14,6 +14,7 @@ from streamer.engine.messages import (
     Calm,
     Ended,
     Plan,
+    Refusal,
     Refused,
     Setup,
     Show,
@@ -28,8 +29,6 @@ from tui.control import held_words
 from tui.loan import Loan
 
 WORDS_KEPT = 50
-WANT = "holds control"
-"""What the engine says to those who do not."""
 GONE = (
     "The engine has gone. If lights stay lit, take their power away; then quit and start again. Nothing can "
     "be asked of it any more."
@@ -160,7 +159,7 @@ class Hearing:
             case Plan():
                 self._take_plan(report)
             case Refused():
-                self._is_for_control = self.is_held_elsewhere and WANT in report.reason
+                self._is_for_control = self.is_held_elsewhere and report.why is Refusal.NO_CONTROL
                 self._note(held_words(self.status.control) if self._is_for_control else report.reason)
                 if not self.is_led:
                     self.show = self.status.show or self.show

@@ -37,7 +37,7 @@ NAME_LETTERS_MOST = 30
 def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) -> bool:
     """Run to the end, and say whether nothing that was found speaks against the display.
 
-    NetworkError, PlanError, LinkError or JournalError when it cannot begin.
+    NetworkError, PlanError, LinkError or JournalError when it cannot begin; RivalError for want of `anyway`.
     """
     name, sent = run_name(asked.file), streams_of(asked.display, ANY_PART)
     if not anyway:

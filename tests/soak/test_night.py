@@ -8,11 +8,14 @@ import pytest
 
 from streamer.engine.messages import (
     Change,
+    Counts,
     Dark,
     Ended,
+    Lateness,
     Pause,
     Plan,
     Play,
+    Refusal,
     Refused,
     Setup,
     State,
@@ -508,7 +511,7 @@ def test_what_somebody_else_put_up_and_made_dark_stays_dark_too(rig: Rig):
 def test_control_that_was_taken_and_left_unseen_is_taken_back(rig: Rig):
     """A status comes five times a second: who is gone by the next one is never named."""
     rig.engines[0].asked.clear()
-    rig.engines[0].say(Refused(request="change", reason="Nobody holds control. Take control first."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.NO_CONTROL, reason="Not in these hands."))
     say(rig, "")
     assert rig.engines[0].asked[0] == TakeControl()
     assert rig.night.failures == 0
@@ -516,10 +519,22 @@ def test_control_that_was_taken_and_left_unseen_is_taken_back(rig: Rig):
 
 def test_a_change_that_is_refused_for_want_of_control_is_no_failure(rig: Rig):
     """The refusal may come before it is known who has control; any other refusal is a stop of the stream."""
-    rig.engines[0].say(Refused(request="change", reason=f"{OTHER} holds control. Take control first."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.NO_CONTROL, reason="Not in these hands."))
     say(rig, OTHER)
     assert rig.night.failures == 0
     say(rig, "ropewalk soak", yours=True)
-    rig.engines[0].say(Refused(request="change", reason="There is no such pattern."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.CANNOT_BE, reason="There is no such pattern."))
     say(rig, "ropewalk soak", yours=True)
     assert rig.night.failures == 1
+
+
+def test_a_change_that_comes_after_the_end_is_answered_by_the_end(rig: Rig):
+    """As after `ropewalk stop`: that ends the night, and no engine is begun instead."""
+    say(rig, "ropewalk soak", yours=True)
+    late = Refused(request="change", why=Refusal.NOTHING_PLAYS, reason="Nothing is playing.")
+    ended = Ended(reason="stopped", counts=Counts(), lateness=Lateness(), seconds=1)
+    rig.engines[0].say(late, ended)
+    rig.go(1, playing=False)
+    assert rig.night.stopped_by
+    assert len(rig.engines) == 1
+    assert rig.night.failures == 0

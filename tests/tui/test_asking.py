@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.widgets import Input
 
-from streamer.engine.messages import Change, Dark, Jump, Play, Refused, State, Stop
+from streamer.engine.messages import Change, Dark, Jump, Play, Refusal, Refused, State, Stop
 from streamer.find.rows import Row
 from streamer.logbook.records import Kind, Verdict
 from streamer.logbook.store import logbook_path, read_logbook
@@ -74,7 +74,9 @@ async def test_what_was_refused_before_is_not_in_the_way_of_the_question(opened:
     """It is still among the words afterwards."""
     async with opened(size=(80, 24)) as stage:
         await stage.start()
-        stage.engine.say(Refused(request="change", reason="Somebody else holds control."))
+        stage.engine.say(
+            Refused(request="change", why=Refusal.NO_CONTROL, reason="Somebody else holds control.")
+        )
         await stage.until(lambda: "Somebody else holds control" in stage.text)
         await open_find(stage)
         assert "Somebody else holds control" not in stage.text

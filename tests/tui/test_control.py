@@ -2,7 +2,7 @@
 
 import pytest
 
-from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
+from streamer.engine.messages import Dark, Pause, Refusal, Refused, State, TakeControl
 from tests.tui.stage import Open, Stage
 from tui.control import NIGHT_WAITS, darkened_words
 
@@ -65,12 +65,20 @@ async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, 
         stage.engine.tell(complaints=("10.0.0.12 port 5568: nothing listens on that port.",))
         await stage.pilot.press("enter")
         assert stage.engine.asked[-1] == Pause(on=True)
-        stage.engine.say(
-            Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first.")
-        )
+        stage.engine.say(Refused(request="pause", why=Refusal.NO_CONTROL, reason="Not in these hands."))
         await stage.until(lambda: f"! {holder or 'Nobody'} holds control" in stage.text)
         await stage.pilot.press("e")
         await stage.until_read(words)
+
+
+async def test_another_refusal_is_told_as_it_is_whatever_its_words(opened: Open):
+    """Words are for a person: a pattern may have any name, and a refusal may name it."""
+    async with opened(size=(120, 40)) as stage:
+        await attach(stage, NIGHT)
+        stage.engine.say(
+            Refused(request="change", why=Refusal.CANNOT_BE, reason="There is no pattern holds control.")
+        )
+        await stage.until_read("! There is no pattern holds control.")
 
 
 async def test_who_takes_a_night_run_over_is_told_what_it_means(opened: Open):

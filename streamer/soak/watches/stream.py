@@ -13,6 +13,7 @@ from streamer.engine.messages import (
     Ended,
     Lateness,
     Plan,
+    Refusal,
     Refused,
     Report,
     Setup,
@@ -223,8 +224,10 @@ class Stream(Quiet):
                 self._count(report.counts, report.lateness)
                 self._news += self._dimmed.take(report)
                 self._heed_control(report)
-            case Refused(request=request) if request in WHILE_ON:
-                self._hands.objection = report.reason
+            case Refused(why=Refusal.NO_CONTROL) if report.request in WHILE_ON:
+                self._hands.are_refused = True
+            case Refused(why=Refusal.NOTHING_PLAYS):
+                pass  # what ended it is told by itself
             case Refused():
                 self._lose(report.reason)
             case Ended():
@@ -240,9 +243,6 @@ class Stream(Quiet):
         if self._show is not None and self._hands.have_left(status):
             self._ask(self._hands.go_on(self._setup, self._show))
             self._hands.let_go()
-        elif self._hands.objection:
-            # Not for want of control: what stands against a change stands against all.
-            self._lose(self._hands.objection)
 
     def _count(self, counts: Counts, lateness: Lateness) -> None:
         before = self.frames
