@@ -49,8 +49,8 @@ class Rig:
         self.refusing: list[Exception] = []
         self.watch, self.told = Told(), Listening()
         self.journal = Journal(path)
-        self.pen = self.journal.begin(facts(asked_s=asked_s), *clocks.now)
-        self.stream = Stream(SETUP, self._start)
+        self.pen = self.journal.resume(*clocks.now) or self.journal.begin(facts(asked_s=asked_s), *clocks.now)
+        self.stream = Stream(SETUP, self._start, self.pen.darkened_by)
         self.night = Night(
             pen=self.pen,
             stream=self.stream,
@@ -61,6 +61,11 @@ class Rig:
             teller=self.told,
         )
         self.night.begin(*clocks.now)
+
+    def close(self) -> None:
+        """Let go of everything; the journal is as kill -9 would leave it."""
+        self.night.close()
+        self.journal.close()
 
     def _start(self) -> Engine:
         if self.refusing:
@@ -91,8 +96,7 @@ class Rig:
 def _rig(path: Path, clocks: Clocks) -> Iterator[Rig]:
     rig = Rig(path, clocks)
     yield rig
-    rig.night.close()
-    rig.journal.close()
+    rig.close()
 
 
 def test_a_sample_is_written_every_five_seconds_with_what_was_sent_in_them(rig: Rig):
@@ -477,6 +481,41 @@ def test_what_was_dark_by_hand_is_dark_in_the_engine_that_is_started_anew(rig: R
     say(rig, "ropewalk soak", State.DARK, yours=True)
     (event,) = darkened(rig)
     assert (event.subject, event.ended_at) == (OTHER, None)
+
+
+@pytest.mark.parametrize("kills", [1, 2])
+def test_what_was_dark_by_hand_is_dark_in_a_run_that_is_taken_up(
+    rig: Rig, path: Path, clocks: Clocks, kills: int
+):
+    """After kill -9 of the run itself: no frame is lit before it is dark, and the journal says who did it."""
+    say(rig, OTHER, State.DARK)
+    for _ in range(kills):
+        rig.close()
+        clocks.go(60)
+        rig = Rig(path, clocks)
+    play, dark, change = rig.engines[0].asked
+    assert (isinstance(play, Play) and play.show.level_percent, dark) == (0, Dark(on=True))
+    assert isinstance(change, Change)
+    rig.go(2)
+    say(rig, "ropewalk soak", State.DARK, yours=True)
+    open_ = [each for each in rig.events() if each.ended_at is None]
+    assert [(each.kind, each.subject) for each in open_] == [(EventKind.DARKENED, OTHER)]
+    assert len(darkened(rig)) == kills + 1, "one for each time it was taken up, and no more"
+    say(rig, "screen, process 13")
+    assert all(each.ended_at for each in darkened(rig))
+    rig.close()
+
+
+def test_what_was_lit_again_is_lit_in_a_run_that_is_taken_up(rig: Rig, path: Path, clocks: Clocks):
+    """A person's last word counts."""
+    say(rig, OTHER, State.DARK)
+    say(rig, OTHER)
+    rig.close()
+    clocks.go(60)
+    again = Rig(path, clocks)
+    assert [type(each) for each in again.engines[0].asked] == [Play]
+    assert again.engines[0].shows[0].level_percent == 30
+    again.close()
 
 
 def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):

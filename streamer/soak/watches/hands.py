@@ -20,15 +20,15 @@ DARKENED = "all lights are dark until a person lights them again, so nothing is 
 class Hands:
     """Who has control, and what was done with it. The programme waits for them; their dark outlasts them."""
 
-    def __init__(self) -> None:
+    def __init__(self, darkened_by: str = "") -> None:
         self.is_theirs = False
         """Whether they have put up something else altogether."""
         self.are_refused = False
         """Whether something was refused for want of control, until it is known who has it."""
         self._taken_by = ""
-        self._darkened_by = ""
+        self._darkened_by = darkened_by
         """Who has made it dark; kept after they have left."""
-        self._is_dark = self._is_held = False
+        self._is_dark, self._is_held = bool(darkened_by), False
         self._is_dark_again = False
         """Whether an engine was asked to begin in the dark, and has not said yet that it is."""
 

@@ -47,12 +47,12 @@ class Stream(Quiet):
     """Keeps an engine playing what is asked, and counts what it says.
 
     NetworkError, PlanError or LinkError out of `begin` when it cannot be had at all; after that it is tried
-    again for as long as it takes.
+    again for as long as it takes. `darkened_by`: who had made it dark by hand before; it begins in the dark.
     """
 
     name = "the stream"
 
-    def __init__(self, setup: Setup, start: StartEngine) -> None:
+    def __init__(self, setup: Setup, start: StartEngine, darkened_by: str = "") -> None:
         self._setup = setup
         self._start = start
         self._link: EngineLink | None = None
@@ -66,7 +66,7 @@ class Stream(Quiet):
         self._gaps = Gaps()
         self._sent = Sent()
         self._refusals = Refusals()
-        self._hands = Hands()
+        self._hands = Hands(darkened_by)
         self._dimmed = Dimmed()
         self._news: list[Finding] = []
         self.stopped_by = ""
