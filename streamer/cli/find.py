@@ -32,7 +32,7 @@ COMMON = (
     click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces."),
     click.option(
         "--level",
-        type=Finite(0, 100),
+        type=Finite(1, 100),
         metavar="PERCENT",
         default=LEVEL_DEFAULT_PERCENT,
         help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",

@@ -471,6 +471,43 @@ def test_an_address_that_none_is_is_told_once_and_where_it_was_written(folders: 
     assert result.stderr.rstrip().endswith("--to 192.168.7.20")
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("log", "--csv", "--json"), "--csv and --json are different outputs: ask for one of them."),
+        (("log", "--csv", "--html", "--json"), "--csv, --html and --json are different outputs"),
+        (("report", "--markdown", "--list"), "--list and --markdown are different outputs"),
+        (("plan", "--channels", "--html", "lid.html"), "--channels and --html are different outputs"),
+        (("log", "--html", "book.html"), "To write what it prints into a file: --html > NAME"),
+        (("plan", "lid.html"), "It takes FILE alone"),
+        (("find", "--level", "0"), "'0' is not a number from 1 to 100."),
+        (("count", "--level", "0"), "'0' is not a number from 1 to 100."),
+    ],
+)
+def test_what_cannot_be_printed_or_seen_as_asked_is_refused(folders: Path, words: tuple[str, ...], says: str):
+    """None of two forms is left out without a word; nobody answers for lights that are dark."""
+    name, *options = words
+    result = ask(name, one_port(folders), *options)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("command", "example"),
+    [
+        ("find", "find display.toml"),
+        ("replay", "replay evening.pcapng"),
+        ("send", "send walk display.toml"),
+    ],
+)
+def test_who_names_nothing_is_shown_what_one_would_write(command: str, example: str):
+    """Whatever is missing first."""
+    result = ask(command)
+    assert result.exit_code == 2
+    assert f"Such as: ropewalk {example}\n" in result.stderr
+
+
 def test_help_says_ranges_in_words():
     """What may be written, without a formula; of what has no limits nothing."""
     said = " ".join(ask("send", "--help").output.split())
