@@ -98,6 +98,11 @@ class Hearing:
         return self._loan is not None or self.is_led_elsewhere
 
     @property
+    def is_hindered(self) -> bool:
+        """Whether something keeps what is shown, or part of it, from being sent just now."""
+        return self.is_stuck or self.status.carrier_lost or bool(self.status.complaints)
+
+    @property
     def is_look_up(self) -> bool:
         """Whether the look put up last can be seen: on the lights, and in the yard if there is one."""
         if not self._has_risen or self.is_stuck:

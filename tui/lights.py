@@ -118,7 +118,7 @@ class Lights(Base):
         if not talk.is_held_elsewhere:
             talk.toggle_dark()
         elif talk.status.state is not State.DARK:
-            words = darkened_words(talk.status.control)
+            words = darkened_words(talk.status.control, is_hindered=talk.is_hindered)
             talk.darken()
             self._say(words)
         elif not isinstance(self.screen, Ask):

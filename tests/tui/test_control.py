@@ -1,6 +1,7 @@
 """Control in other hands: dark is never refused, lighting again is asked, and refusals say what to press."""
 
 import pytest
+from textual.widgets._toast import Toast
 
 from streamer.engine.messages import Dark, Pause, Refusal, Refused, State, TakeControl
 from tests.tui.stage import Open, Stage
@@ -35,6 +36,23 @@ async def test_dark_on_a_night_run_is_at_once_and_says_what_becomes_of_it(
         await stage.pilot.press(key)
         await stage.until(lambda: stage.app.talk.status.state is State.RUNNING)
         assert stage.engine.asked[-1] == Dark(on=False)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_what_is_said_of_dark_hides_neither_what_is_wrong_nor_half_a_line(
+    opened: Open, size: tuple[int, int]
+):
+    """Halves of two lines would be read as one; and dark that is not sent is not dark."""
+    async with opened(size=size, has_toasts=True) as stage:
+        await attach(stage, NIGHT)
+        stage.engine.tell(yours=False, control=NIGHT, complaints=("10.0.0.12: no way to that network.",))
+        await stage.until_read("! 10.0.0.12: no way to that network.")
+        await stage.pilot.press("space")
+        await stage.until_read("Dark was asked for, but not all of it may arrive")
+        assert "All dark." not in stage.text
+        assert "! 10.0.0.12: no way to that network." in stage.text
+        toast = stage.app.screen.query_one(Toast)
+        assert (toast.region.x, toast.region.width) == (0, size[0])
 
 
 @pytest.mark.parametrize("holder", [NIGHT, SCREEN])
