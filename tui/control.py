@@ -6,6 +6,9 @@ NIGHT_WAITS = (
     "The night run's programme waits, and its record tells that; it goes on when this screen is left."
 )
 
+FOUND_DARK = "It was not this screen that made it dark: somebody may be at the wiring. Enter lights it."
+"""Before what was dark when this screen took control of it is lit again."""
+
 
 def held_words(holder: str) -> str:
     """Return who holds control, and what to press."""

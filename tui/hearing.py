@@ -69,6 +69,8 @@ class Hearing:
     """Whether what the yard complains of was lit by whoever the lights were lent to."""
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
+    is_dark_ours: bool = False
+    """Whether this screen has made dark, and neither lit again nor lost control since."""
     flashes_wish: int | None = None
     """How many flashes in a second this person wants at most, of any run that this screen controls."""
 
@@ -205,6 +207,7 @@ class Hearing:
             if complaint not in self.status.complaints:
                 self._note(complaint)
                 self.refusal = ""
+        self.is_dark_ours &= status.yours or not self.status.yours
         before, now = self.status.counts, status.counts
         if is_first_of_run or now.packets != before.packets:
             self.is_stuck = False

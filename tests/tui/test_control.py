@@ -73,6 +73,20 @@ async def test_what_another_made_dark_is_lit_only_when_that_was_asked(opened: Op
         await stage.until(lambda: stage.engine.asked[asked:] == [TakeControl(), Dark(on=False)])
 
 
+async def test_what_was_dark_before_this_screen_came_is_lit_only_when_that_was_asked(opened: Open):
+    """Whoever made it dark has left their screen, not the wiring; a hasty Space meant dark."""
+    async with opened() as stage:
+        await stage.start()
+        stage.engine.tell(state=State.DARK, yours=True)
+        await stage.until(lambda: stage.app.talk.status.state is State.DARK)
+        asked = len(stage.engine.asked)
+        await stage.pilot.press("space")
+        await stage.until_read("It was not this screen that made it dark")
+        assert len(stage.engine.asked) == asked
+        await stage.pilot.press("enter")
+        await stage.until(lambda: Dark(on=False) in stage.engine.asked[asked:])
+
+
 @pytest.mark.parametrize(
     ("holder", "words"), [(NIGHT, "a night run"), (SCREEN, "t takes it over"), ("", "t takes it")]
 )
