@@ -28,7 +28,7 @@ def _origin(display: Display, file: Path | None, chosen: Memory) -> str:
     if file is not None:
         return f"from {file}"
     if display == sample_display():
-        return "the sample, which needs no file. To begin a file of your own: ropewalk new display.toml"
+        return "the sample, which needs no file; ropewalk new display.toml begins one of your own"
     with suppress(PlanError):
         if chosen.source == UNIVERSES and display == _of_universes(chosen):
             return "made of the universes below, from no file"

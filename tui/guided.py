@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from streamer.display.model import Display
-from streamer.engine.messages import Setup
+from streamer.engine.messages import LOOK_LOW_PERCENT, Setup
 from streamer.errors import RopewalkError
 from tui.lights import Lights
 from tui.memory import FILE, keep
@@ -19,6 +19,8 @@ NO_FILE = (
     "A logbook is kept beside a display file, and this display is in none. Press d and choose a file; "
     "a new one: ropewalk new display.toml"
 )
+
+TOO_DIM = "At a level of {:g} % no look can be seen, and no answer would be true. Raise it first, with +."
 
 
 class Guided(Lights):
@@ -70,6 +72,10 @@ class Guided(Lights):
         from tui.screens.asking import Asking
 
         level = self.talk.show.level_percent
+        if level < LOOK_LOW_PERCENT:
+            self.talk.note(TOO_DIM.format(level))
+            self.tell()
+            return
 
         def open_sheet() -> None:
             self.talk.move_on()

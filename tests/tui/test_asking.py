@@ -265,3 +265,13 @@ class Rivals:
 
     def close(self) -> None:
         """There is nothing to close."""
+
+
+@pytest.mark.parametrize("keys", [("w", "enter"), ("g",)])
+async def test_nobody_is_asked_about_looks_that_are_dark(opened: Open, keys: tuple[str, ...]):
+    """Else "nothing is lit" would be written down as a fault of the wiring."""
+    async with opened(level=0) as stage:
+        await stage.pilot.press(*keys)
+        await stage.until_read("At a level of 0 % no look can be seen")
+        assert len(stage.app.screen_stack) == 1
+        assert stage.engine.asked == []

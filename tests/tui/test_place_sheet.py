@@ -205,7 +205,9 @@ async def test_the_sample_says_what_it_is_and_how_to_begin_a_file(opened: Open, 
     """Nobody has changed a file: there is none."""
     async with opened(size=size, display=sample_display()) as stage:
         await open_sheet(stage)
-        await stage.until_read("the sample, which needs no file. To begin a file of your own: ropewalk new")
+        await stage.until_read(
+            "the sample, which needs no file; ropewalk new display.toml begins one of your own."
+        )
         assert "changed" not in stage.text
 
 
