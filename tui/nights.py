@@ -10,7 +10,7 @@ from pathlib import Path
 
 from streamer.cli.soak import BESIDE_ANOTHER
 from streamer.cli.soaking import run_name
-from streamer.engine.client import attach, client_name
+from streamer.engine.client import STOPPER, attach, client_name
 from streamer.engine.messages import Ended, Setup, Stop, TakeControl
 from streamer.engine.waiting import wait_for
 from streamer.errors import LinkError, PlanError, Problem
@@ -117,7 +117,7 @@ def is_on(file: Path) -> bool:
 def end(file: Path) -> None:
     """Have its lights go dark and the run end; LinkError when it does not answer."""
     try:
-        link = attach(run_name(file), client_name("screen"), control=False)
+        link = attach(run_name(file), client_name(STOPPER), control=False)
     except LinkError:
         # Its engine is just being started, for the first time or anew: the run itself heeds this as well.
         run = seen(file, time.time())

@@ -267,7 +267,7 @@ async def test_another_run_in_the_way_is_told_with_what_can_be_done_on_the_sheet
         assert nights.begun == []
         assert "F6" not in stage.text
         await stage.pilot.press("enter")
-        await stage.until_read("F6 begins beside it all the same")
+        await stage.until_read("F6 begins beside it all the same: what the lights show then, no answer can")
         assert "--anyway" not in stage.text
         await stage.pilot.press("f6")
         await stage.until(lambda: nights.beside == [False, True])

@@ -11,7 +11,7 @@ from streamer.cli.soak import BESIDE_ANOTHER
 from streamer.display.file import load
 from streamer.display.sample import sample_display
 from streamer.engine import messages
-from streamer.engine.client import start
+from streamer.engine.client import STOPPER, client_name, start
 from streamer.engine.messages import Plan, Play, Setup, Show, Stop
 from streamer.engine.waiting import wait_for
 from streamer.errors import LinkError, PlanError
@@ -19,6 +19,7 @@ from streamer.soak.journal import Journal, journal_path
 from streamer.soak.records import Ended, EndReason
 from tests.rig.files import e131_string
 from tests.soak.conftest import facts
+from tests.soak.fakes import Engine
 from tui import nights
 
 NOW_S = 1_764_540_000.0
@@ -79,6 +80,20 @@ def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(
         pen.end(Ended(pen.clock.moment(NOW_S, 5.0), EndReason.STOPPED))
         with pytest.raises(LinkError, match="does not answer"):
             nights.end(file)
+
+
+def test_who_ends_it_calls_itself_one_who_does_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Else the report would tell a person's taking control as a remark of its own."""
+    names, engine = [], Engine()
+
+    def attach(_run: str, name: str, *, control: bool) -> Engine:
+        names.append((name, control))
+        return engine
+
+    monkeypatch.setattr(nights, "attach", attach)
+    nights.end(tmp_path / "display.toml")
+    assert names == [(client_name(STOPPER), False)]
+    assert engine.asked == [messages.TakeControl(), Stop()]
 
 
 TWO_MISTAKES = """

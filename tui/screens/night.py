@@ -162,7 +162,9 @@ class NightSheet(Sheet[None]):
         has_ended = night is not None and night.run.ended and self._number > self._number_before
         if has_ended or (night and night.is_running):
             self._begun = None
-        self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
+        # Once it was tried, what came of that has the room: at 40 columns there is not enough for both.
+        is_new = self._tried is None and (night is None or not (night.is_running or night.may_go_on))
+        self.query_one("#night-how").display = is_new
         may = {GOES_ON: night is not None and night.may_go_on, BESIDE: self._is_rival_told}
         for cap in self.query(Keycap):
             cap.display = may.get(cap.does, True)
