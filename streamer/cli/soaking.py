@@ -144,7 +144,7 @@ def _summary(file: Path, pen: RunPen, destinations: tuple[str, ...]) -> Iterator
     if who := pen.darkened_by:
         yield (
             f"Made dark by hand before that, by {who}: all lights stay dark until a person lights them. "
-            "For that: ropewalk attach, then Space."
+            f"For that: ropewalk attach {run_name(file)}, then Space."
         )
     if not all(map(is_loopback, destinations)):
         yield (
