@@ -7,6 +7,7 @@
     ├── PacketError     a datagram from the network is wrong: it is counted and dropped
     ├── NetworkError    the operating system refuses: an interface, an address, a port
     ├── LinkError       one of our own processes cannot be reached or refuses the request
+    │   └── RivalError  of these, another run that sends to the same place: end it, or send beside it
     ├── LogbookError    the logbook cannot be read or written: its file, its disk
     ├── CaptureError    a capture cannot be read or written: its file, its disk
     └── JournalError    a night run's journal cannot be read or written
@@ -86,6 +87,10 @@ class NetworkError(RopewalkError):
 
 class LinkError(RopewalkError):
     """One of our own processes is not there, or refuses."""
+
+
+class RivalError(LinkError):
+    """Another run of this user sends to the same place."""
 
 
 class LogbookError(RopewalkError):

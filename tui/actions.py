@@ -47,7 +47,7 @@ ACTIONS = (
         "f8",
         "F8",
         "Dark/light",
-        "All lights dark at once, or back. Never asks.",
+        "All lights dark, at once and never asked; or back.",
         "Lights",
         is_everywhere=True,
     ),

@@ -195,7 +195,8 @@ class RopewalkApp(Guided):
         from tui.scanning import scanned
         from tui.screens.scan import ScanSheet
 
-        self.push_screen(ScanSheet(partial(scanned, self.talk.setup)))
+        plan = self.talk.plan
+        self.push_screen(ScanSheet(partial(scanned, self.talk.setup, plan.cid if plan else "")))
 
     def action_doctor(self) -> None:
         """Look for what is broken between here and the controllers of the display in hand."""

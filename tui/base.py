@@ -200,6 +200,8 @@ class Base(App[int]):
     def tell(self) -> None:
         """Let every widget look whether what it shows has changed."""
         self.news += 1
+        # What is said in passing leaves the line in sight that says what is wrong.
+        self.screen_stack[0].set_class(bool(self.talk.alarm), "-alarmed")
 
     def on_descendant_focus(self) -> None:
         """Name the dark key that works now: it is another one while text is typed."""

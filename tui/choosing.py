@@ -1,5 +1,6 @@
 """Makes the display that was chosen: from a file, from bare universes, or the sample."""
 
+from contextlib import suppress
 from pathlib import Path
 
 from streamer.display.model import Display, Protocol
@@ -14,11 +15,24 @@ NO_FILE = Problem(
 )
 
 
-def open_words(setup: Setup | None, file: Path | None) -> str:
-    """Return which display is open, and the file that it is from; None where no file says the same."""
+def open_words(setup: Setup | None, file: Path | None, chosen: Memory) -> str:
+    """Return which display is open, and what it is from; `file` is None where no file says the same."""
     if setup is None:
         return "Open now: nothing."
-    return f"Open now: {setup.display.name}, from {file or 'no file, or one changed since'}."
+    return f"Open now: {setup.display.name}, {_origin(setup.display, file, chosen)}."
+
+
+def _origin(display: Display, file: Path | None, chosen: Memory) -> str:
+    from streamer.display.sample import sample_display
+
+    if file is not None:
+        return f"from {file}"
+    if display == sample_display():
+        return "the sample, which needs no file; ropewalk new display.toml begins one of your own"
+    with suppress(PlanError):
+        if chosen.source == UNIVERSES and display == _of_universes(chosen):
+            return "made of the universes below, from no file"
+    return "from no file, or one changed since"
 
 
 def with_open(memory: Memory, file: Path | None) -> Memory:

@@ -6,6 +6,9 @@ NIGHT_WAITS = (
     "The night run's programme waits, and its record tells that; it goes on when this screen is left."
 )
 
+FOUND_DARK = "It was not this screen that made it dark: somebody may be at the wiring. Enter lights it."
+"""Before what was dark when this screen took control of it is lit again."""
+
 
 def held_words(holder: str) -> str:
     """Return who holds control, and what to press."""
@@ -23,12 +26,13 @@ def taken_words(holder: str) -> str:
     return NIGHT_WAITS if _is_night(holder) else ""
 
 
-def darkened_words(holder: str) -> str:
-    """Return what has been done by making dark what another controls."""
+def darkened_words(holder: str, *, is_hindered: bool = False) -> str:
+    """Return what has been done by making dark what another controls; `is_hindered`: not all gets out."""
     from_whom = f" from {holder}" if holder else ""
-    dark = (
-        f"All dark. This screen has taken control{from_whom}; Space lights again. Left dark, it stays dark."
+    what = (
+        "Dark was asked for, but not all of it may arrive: see what is wrong." if is_hindered else "All dark."
     )
+    dark = f"{what} This screen has taken control{from_whom}; Space lights again. Left dark, it stays dark."
     return f"{dark} {taken_words(holder)}".rstrip()
 
 

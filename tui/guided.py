@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from streamer.display.model import Display
-from streamer.engine.messages import Setup
+from streamer.engine.messages import LOOK_LOW_PERCENT, Setup
 from streamer.errors import RopewalkError
 from tui.lights import Lights
 from tui.memory import FILE, keep
@@ -19,6 +19,8 @@ NO_FILE = (
     "A logbook is kept beside a display file, and this display is in none. Press d and choose a file; "
     "a new one: ropewalk new display.toml"
 )
+
+TOO_DIM = "At a level of {:g} % no look can be seen, and no answer would be true. Raise it first, with +."
 
 
 class Guided(Lights):
@@ -70,6 +72,10 @@ class Guided(Lights):
         from tui.screens.asking import Asking
 
         level = self.talk.show.level_percent
+        if level < LOOK_LOW_PERCENT:
+            self.talk.note(TOO_DIM.format(level))
+            self.tell()
+            return
 
         def open_sheet() -> None:
             self.talk.move_on()
@@ -113,19 +119,24 @@ class Guided(Lights):
             self.tell()
             return
 
-        def begin(until: str, programme: str, anyway: bool) -> None:  # noqa: FBT001  as the sheet says it
-            if setup is not None:
-                # Two runs on the same universes would disturb each other.
-                if self.talk.is_playing:
-                    self.talk.stop()
-                nights.begin(file, setup, level, until, programme, anyway=anyway)
-
-        def go_on(anyway: bool) -> None:  # noqa: FBT001  the same
+        def begin(
+            until: str,
+            programme: str,
+            anyway: bool,  # noqa: FBT001  as the sheet says it
+        ) -> nights.Begun | None:
+            if setup is None:
+                return None
+            # Two runs on the same universes would disturb each other.
             if self.talk.is_playing:
                 self.talk.stop()
-            nights.go_on(file, anyway=anyway)
+            return nights.begin(file, setup, level, until, programme, anyway=anyway)
 
-        sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), nights.last_words, level)
+        def go_on(anyway: bool) -> nights.Begun:  # noqa: FBT001  the same
+            if self.talk.is_playing:
+                self.talk.stop()
+            return nights.go_on(file, anyway=anyway)
+
+        sheet = NightSheet(file, begin, go_on, lambda: nights.end(file), level)
 
         def open_sheet() -> None:
             self.push_screen(sheet, lambda _none: self.tell())

@@ -14,6 +14,7 @@ from streamer.engine.messages import (
     Calm,
     Ended,
     Plan,
+    Refusal,
     Refused,
     Setup,
     Show,
@@ -28,8 +29,6 @@ from tui.control import held_words
 from tui.loan import Loan
 
 WORDS_KEPT = 50
-WANT = "holds control"
-"""What the engine says to those who do not."""
 GONE = (
     "The engine has gone. If lights stay lit, take their power away; then quit and start again. Nothing can "
     "be asked of it any more."
@@ -70,6 +69,8 @@ class Hearing:
     """Whether what the yard complains of was lit by whoever the lights were lent to."""
     is_stuck: bool = False
     """Whether every packet of late was refused: what is shown is not sent."""
+    is_dark_ours: bool = False
+    """Whether this screen has made dark, and neither lit again nor lost control since."""
     flashes_wish: int | None = None
     """How many flashes in a second this person wants at most, of any run that this screen controls."""
 
@@ -97,6 +98,11 @@ class Hearing:
     def is_led(self) -> bool:
         """Whether the lights are lent to a search or walk, of this screen or another."""
         return self._loan is not None or self.is_led_elsewhere
+
+    @property
+    def is_hindered(self) -> bool:
+        """Whether something keeps what is shown, or part of it, from being sent just now."""
+        return self.is_stuck or self.status.carrier_lost or bool(self.status.complaints)
 
     @property
     def is_look_up(self) -> bool:
@@ -160,7 +166,7 @@ class Hearing:
             case Plan():
                 self._take_plan(report)
             case Refused():
-                self._is_for_control = self.is_held_elsewhere and WANT in report.reason
+                self._is_for_control = self.is_held_elsewhere and report.why is Refusal.NO_CONTROL
                 self._note(held_words(self.status.control) if self._is_for_control else report.reason)
                 if not self.is_led:
                     self.show = self.status.show or self.show
@@ -201,6 +207,7 @@ class Hearing:
             if complaint not in self.status.complaints:
                 self._note(complaint)
                 self.refusal = ""
+        self.is_dark_ours &= status.yours or not self.status.yours
         before, now = self.status.counts, status.counts
         if is_first_of_run or now.packets != before.packets:
             self.is_stuck = False

@@ -7,7 +7,7 @@ from streamer.engine.messages import Setup, State
 from streamer.errors import RopewalkError
 from tui import cautions
 from tui.base import Base
-from tui.control import darkened_words, lighting_words, taken_words
+from tui.control import FOUND_DARK, darkened_words, lighting_words, taken_words
 from tui.rivals import in_the_way
 from tui.screens.ask import Ask
 from tui.widgets.dial import Dial
@@ -113,16 +113,18 @@ class Lights(Base):
         self.with_all_agreed(talk.show.level_percent, talk.show.pattern, play)
 
     def action_dark(self) -> None:
-        """All dark, or back. Dark is never refused for want of control; to light again is asked then."""
+        """All dark, never refused for want of control; or back, which is asked where another made it dark."""
         talk = self.talk
-        if not talk.is_held_elsewhere:
+        is_dark = talk.status.state is State.DARK
+        if not talk.is_held_elsewhere and (talk.is_dark_ours or not is_dark):
             talk.toggle_dark()
-        elif talk.status.state is not State.DARK:
-            words = darkened_words(talk.status.control)
+        elif not is_dark:
+            words = darkened_words(talk.status.control, is_hindered=talk.is_hindered)
             talk.darken()
             self._say(words)
         elif not isinstance(self.screen, Ask):
-            self.push_screen(Ask("Light it again?", lighting_words(talk.status.control)), self._light_again)
+            words = FOUND_DARK if talk.status.yours else lighting_words(talk.status.control)
+            self.push_screen(Ask("Light it again?", words), self._light_again)
         self.tell()
 
     def _say(self, words: str) -> None:

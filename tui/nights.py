@@ -5,10 +5,12 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
+from streamer.cli.soak import BESIDE_ANOTHER
 from streamer.cli.soaking import run_name
-from streamer.engine.client import attach, client_name
+from streamer.engine.client import STOPPER, attach, client_name
 from streamer.engine.messages import Ended, Setup, Stop, TakeControl
 from streamer.engine.waiting import wait_for
 from streamer.errors import LinkError, PlanError, Problem
@@ -23,9 +25,27 @@ TROUBLE = "night.trouble.log"
 LINES_TOLD_MOST = 5
 
 
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """The command that leads a night run, as the screen has begun it."""
+
+    process: subprocess.Popen[bytes]
+
+    @property
+    def last_words(self) -> str:
+        """Why it cannot begin, a line for each reason; before that the last line that it told."""
+        reasons = _lines(trouble_path())[-LINES_TOLD_MOST:]
+        return "\n".join(reasons or _lines(log_path())[-1:])
+
+    @property
+    def is_beside_another(self) -> bool:
+        """Whether it did not begin, since another run sends to the same place."""
+        return self.process.poll() == BESIDE_ANOTHER
+
+
 def begin(  # noqa: PLR0913  what the sheet asks
     file: Path, setup: Setup, level_percent: float, until: str, programme: str, *, anyway: bool = False
-) -> None:
+) -> Begun:
     """Start it; PlanError for what was written wrong, LinkError where one goes on already.
 
     `anyway` is even beside another run that sends to the same place.
@@ -40,25 +60,26 @@ def begin(  # noqa: PLR0913  what the sheet asks
     words += ["--programme", programme] if programme else []
     words += ["--interface", setup.interface] if setup.interface else []
     words += ["--flashes", str(setup.flashes_per_s)] if setup.flashes_per_s else []
-    _start(file, words, anyway=anyway)
+    return _start(file, words, anyway=anyway)
 
 
-def go_on(file: Path, *, anyway: bool = False) -> None:
+def go_on(file: Path, *, anyway: bool = False) -> Begun:
     """Go on in the run that was broken off, as it was asked for; LinkError where there is none such."""
     before = seen(file, time.time())
     if before is None or not before.may_go_on:
         raise LinkError("No run was broken off whose time is not over. Begin one: Enter.")
-    _start(file, ["--resume"], anyway=anyway)
+    return _start(file, ["--resume"], anyway=anyway)
 
 
-def _start(file: Path, words: list[str], *, anyway: bool) -> None:
+def _start(file: Path, words: list[str], *, anyway: bool) -> Begun:
     start = [sys.executable, "-P", "-c", "from tui.command import main; main()"]
     command = [*start, "soak", str(file.resolve()), *words, *(["--anyway"] if anyway else [])]
     with log_path().open("wb") as log, trouble_path().open("wb") as trouble:
         # A session of its own: neither Ctrl-C nor the terminal's closing reaches it.
-        subprocess.Popen(  # noqa: S603  our own command, in this interpreter
+        process = subprocess.Popen(  # noqa: S603  our own command, in this interpreter
             command, stdin=subprocess.DEVNULL, stdout=log, stderr=trouble, start_new_session=True
         )
+    return Begun(process)
 
 
 def _how_long(until: str) -> tuple[str, str]:
@@ -80,12 +101,6 @@ def trouble_path() -> Path:
     return runtime_folder() / TROUBLE
 
 
-def last_words() -> str:
-    """Return why it cannot begin, a line for each reason; before that the last line that it told."""
-    reasons = _lines(trouble_path())[-LINES_TOLD_MOST:]
-    return "\n".join(reasons or _lines(log_path())[-1:])
-
-
 def _lines(path: Path) -> list[str]:
     try:
         return path.read_text("utf-8", "replace").splitlines()
@@ -102,7 +117,7 @@ def is_on(file: Path) -> bool:
 def end(file: Path) -> None:
     """Have its lights go dark and the run end; LinkError when it does not answer."""
     try:
-        link = attach(run_name(file), client_name("screen"), control=False)
+        link = attach(run_name(file), client_name(STOPPER), control=False)
     except LinkError:
         # Its engine is just being started, for the first time or anew: the run itself heeds this as well.
         run = seen(file, time.time())

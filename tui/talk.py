@@ -80,6 +80,7 @@ class Talk(Hearing):
     def toggle_dark(self) -> None:
         """Ask for darkness, or for the lights back."""
         if self.status.state is State.DARK:
+            self.is_dark_ours = False
             self._ask(Dark(on=False))
         else:
             # Somebody may have taken control since the last status: dark is not refused for that.
@@ -95,11 +96,13 @@ class Talk(Hearing):
 
     def darken(self) -> None:
         """Ask for darkness at once, whoever holds control."""
+        self.is_dark_ours = True
         self._ask(TakeControl())
         self._ask(Dark(on=True))
 
     def lighten(self) -> None:
         """Ask for the lights back, whoever made them dark."""
+        self.is_dark_ours = False
         self._ask(TakeControl())
         self._ask(Dark(on=False))
 

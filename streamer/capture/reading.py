@@ -113,6 +113,9 @@ def open_capture(path: Path) -> BinaryIO:
     """Open a file to read a capture from; CaptureError in words."""
     try:
         return path.open("rb")
+    except FileNotFoundError as error:
+        instead = "Check the name. To keep what is heard in a new one: ropewalk record"
+        raise CaptureError("there is no such file", path, instead) from error
     except OSError as error:
         raise CaptureError(
             f"it cannot be opened ({error.strerror})", path, "Give a file of pcapng"

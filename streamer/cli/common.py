@@ -37,6 +37,15 @@ def _rounded(value: object, key: str = "") -> object:
     return value
 
 
+def only_one(asked: Mapping[str, bool]) -> str:
+    """Return which of these options is asked for, such as "--json", "" for none; UsageError for several."""
+    several = [option for option, is_asked in asked.items() if is_asked]
+    if len(several) > 1:
+        listed = f"{', '.join(several[:-1])} and {several[-1]}"
+        raise click.UsageError(f"{listed} are different outputs: ask for one of them.")
+    return several[0] if several else ""
+
+
 def exit_code(error: RopewalkError) -> int:
     """Return the exit code of a command that this ends, the same for all of them."""
     is_usage = isinstance(error, PlanError) and not isinstance(error, FileError)

@@ -10,7 +10,7 @@ import click
 from streamer.cli.common import FOUND_WRONG
 from streamer.cli.fewer_flashes import fewer_flashes
 from streamer.cli.numbers import Finite
-from streamer.engine.messages import LEVEL_DEFAULT_PERCENT
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, LOOK_LOW_PERCENT
 from streamer.find.answers import EYES
 from streamer.find.suspects import ANYTHING, COUNT, SUSPECTS, terms_of
 from streamer.find.terms import CERTAINTY, ERROR_RATE
@@ -32,7 +32,7 @@ COMMON = (
     click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces."),
     click.option(
         "--level",
-        type=Finite(0, 100),
+        type=Finite(LOOK_LOW_PERCENT, 100),
         metavar="PERCENT",
         default=LEVEL_DEFAULT_PERCENT,
         help=f"Of full brightness.  [{LEVEL_DEFAULT_PERCENT:g}]",

@@ -67,7 +67,7 @@ class Commands(click.Group):
             hint = instead_of_usage(error, self.get_command(ctx, name) if name else None)
             if not hint:
                 raise
-            raise click.UsageError(f"{error.message.rstrip('.')}. {hint}", error.ctx) from error
+            raise click.UsageError(f"{error.format_message().rstrip('.')}. {hint}", error.ctx) from error
         except RopewalkError as error:
             complain(str(error))
             sys.exit(exit_code(error))

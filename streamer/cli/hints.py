@@ -10,6 +10,8 @@ from streamer.display.places import plain
 
 EXTRA = "extra argument"
 """As click says it."""
+EXAMPLES = {"FILE": "display.toml", "CAPTURE": "evening.pcapng", "PATTERN": "walk display.toml"}
+"""What a person would write in these places."""
 NAMING = ("--port", "--only", "--fault", "--interface")
 """Options for what is most often written without one."""
 
@@ -37,7 +39,13 @@ def instead_of_usage(error: click.UsageError, command: click.Command | None) -> 
     if isinstance(error, click.BadOptionUsage):
         asked = next((each for each in options if error.option_name in each.opts), None)
         return f"Write: {error.option_name} {asked.metavar}" if asked and asked.metavar else ""
+    if isinstance(error, click.MissingParameter) and isinstance(error.param, click.Argument) and command:
+        example = EXAMPLES.get(error.param.human_readable_name)
+        return f"Such as: ropewalk {command.name} {example}" if example else ""
     if EXTRA in error.message and command:
+        form = "--" + error.message.rstrip(".)").rpartition(".")[2]
+        if any(each.is_flag and form in each.opts for each in options):
+            return f"To write what it prints into a file: {form} > NAME"
         places = [each.human_readable_name for each in command.params if isinstance(each, click.Argument)]
         named = next((each for each in NAMING if any(each in option.opts for option in options)), None)
         takes = f"It takes {' and '.join(places)} alone" if places else "It takes options alone"

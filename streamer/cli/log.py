@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import say
+from streamer.cli.common import only_one, say
 from streamer.cli.order import check_port_then_words
 from streamer.display.file import load
 from streamer.display.model import Display
@@ -33,18 +33,18 @@ Exit codes: 0 fine, 1 the file or its logbook is wrong, 2 the command line was w
 @click.command(epilog=EPILOG)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--open", "only_open", is_flag=True, help="Only what is open: the punch list.")
-@click.option(
-    "--csv", "as_what", flag_value="csv", help="Print as CSV: every entry, or with --open what is open."
-)
-@click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, to be printed on paper.")
-@click.option("--json", "as_what", flag_value="json", help="Print as JSON.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print as CSV: every entry, or with --open what is open.")
+@click.option("--html", "as_html", is_flag=True, help="Print as one HTML page, to be printed on paper.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 @click.option("--fixed", nargs=2, metavar="PORT NOTE", help="Note that it is mended, and how.")
 @click.option("--note", nargs=2, metavar="PORT NOTE", help="Note something about it.")
-def log(
+def log(  # noqa: PLR0913  one for each option
     *,
     file: Path,
     only_open: bool,
-    as_what: str | None,
+    as_csv: bool,
+    as_html: bool,
+    as_json: bool,
     fixed: tuple[str, str] | None,
     note: tuple[str, str] | None,
 ) -> None:
@@ -53,6 +53,7 @@ def log(
     For every string and fixture of FILE, with when. Where FILE has changed since something was proven, it
     says which proof no longer holds, and why.
     """
+    as_what = only_one({"--csv": as_csv, "--html": as_html, "--json": as_json})
     display = load(file)
     for kind, (name, words) in _given(fixed, note):
         check_port_then_words(f"--{kind}", name, words, [each.name for each in fingerprints(display)])
@@ -69,18 +70,18 @@ def _given(fixed: tuple[str, str] | None, note: tuple[str, str] | None) -> list[
     return [(kind, given) for kind, given in ((Kind.FIXED, fixed), (Kind.NOTE, note)) if given]
 
 
-def _print(file: Path, display: Display, as_what: str | None, *, only_open: bool) -> None:
+def _print(file: Path, display: Display, as_what: str, *, only_open: bool) -> None:
     entries = read_logbook(logbook_path(file))
     stand = standings(display, entries)
-    if as_what == "html":
+    if as_what == "--html":
         from streamer.logbook.page import as_html
 
         say(as_html(stand, _now(), only_open=only_open))
-    elif as_what == "json":
+    elif as_what == "--json":
         from streamer.logbook.table import as_dict
 
         say(json.dumps(as_dict(stand, str(file), only_open=only_open), indent=2))
-    elif as_what == "csv":
+    elif as_what == "--csv":
         from streamer.logbook.table import entries_csv, punch_list_csv
 
         click.echo(punch_list_csv(stand) if only_open else entries_csv(entries), nl=False)

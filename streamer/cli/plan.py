@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, complain, say, say_json
+from streamer.cli.common import FOUND_WRONG, complain, only_one, say, say_json
 from streamer.cli.numbers import Finite
 
 EPILOG = "Exit codes: 0 the plan can work, 1 something in it cannot, 2 the command line was wrong."
@@ -56,8 +56,7 @@ def plan(  # noqa: PLR0913  one parameter an option
     First what would go wrong in FILE, where, and what to do; then every port, universe and absolute channel.
     Nothing is sent.
     """
-    if channels + as_json + (page is not None) > 1:
-        raise click.UsageError("--channels, --json and --html are three outputs: ask for one of them.")
+    only_one({"--channels": channels, "--json": as_json, "--html": page is not None})
     from streamer.cli.planning import asked_of, host_of, reckoned_power
     from streamer.display.file import load
     from streamer.plan.report import plan_of

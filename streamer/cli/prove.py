@@ -23,7 +23,7 @@ from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.display.places import plain
 from streamer.ending import ending_signals
-from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, Setup
+from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, LOOK_LOW_PERCENT, Setup
 from streamer.engine.rivals import WIDEST
 from streamer.errors import PlanError, Problem, RopewalkError
 from streamer.logbook.records import Sort, Subject
@@ -54,7 +54,7 @@ was wrong.
 @click.option("--interface", metavar="NAME|ADDRESS", help="Which to leave by: see ropewalk interfaces.")
 @click.option(
     "--level",
-    type=Finite(1, 100),
+    type=Finite(LOOK_LOW_PERCENT, 100),
     metavar="PERCENT",
     default=LEVEL_DEFAULT_PERCENT,
     help=f"Of full brightness, for every look.  [{LEVEL_DEFAULT_PERCENT:g}]",

@@ -121,7 +121,7 @@ def _say_found(asked: Asked, capture: Capture, found: Survey) -> None:
         return
     of = f"{counted(found.packets, 'packet')} of levels or synchronization in {found.lasts_s:.1f} s"
     passed_over = found.passed_over + capture.passed_over
-    say(f"{asked.capture}: {of}; {passed_over} other packets, which are passed over.")
+    say(f"{asked.capture}: {of}; {counted(passed_over, 'packet')} of another kind passed over.")
     streams = sorted(found.streams, key=lambda each: (each.protocol, each.universe, each.source))
     for each in streams[:TOLD_MAX]:
         say(f"  {PROTOCOLS[each.protocol]} {each} of {each.source} to {each.destination[0]}")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from streamer.cli.common import FOUND_WRONG, say, say_json
+from streamer.cli.common import FOUND_WRONG, only_one, say, say_json
 from streamer.cli.numbers import Whole
 from streamer.cli.reporting import display_file, need_night, report_of, runs_of
 from streamer.display.places import plain
@@ -30,33 +30,43 @@ Exit codes: 0 passed, with remarks or without, 1 failed or the journal is wrong,
 @click.command(epilog=EPILOG)
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--run", "number", type=Whole(min=1), help="This run, not the last one.")
-@click.option("--list", "as_what", flag_value="list", help="List the runs.")
-@click.option("--html", "as_what", flag_value="html", help="Print as one HTML page, with pictures.")
-@click.option("--markdown", "as_what", flag_value="markdown", help="Print as Markdown.")
-@click.option("--json", "as_what", flag_value="json", help="Print as JSON.")
-def report(*, file: Path | None, number: int | None, as_what: str | None) -> None:
+@click.option("--list", "as_list", is_flag=True, help="List the runs.")
+@click.option("--html", "as_html", is_flag=True, help="Print as one HTML page, with pictures.")
+@click.option("--markdown", "as_markdown", is_flag=True, help="Print as Markdown.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def report(  # noqa: PLR0913  one for each option
+    *,
+    file: Path | None,
+    number: int | None,
+    as_list: bool,
+    as_html: bool,
+    as_markdown: bool,
+    as_json: bool,
+) -> None:
     """Say what a night run has shown, on one page.
 
     The verdict, what happened when, and what it proves.
 
     FILE is the display file, beside which its journal is; without it the only journal in this folder.
     """
+    forms = {"--list": as_list, "--html": as_html, "--markdown": as_markdown, "--json": as_json}
+    as_what = only_one(forms)
     display = display_file(file)
     need_night(display)
-    if as_what == "list":
+    if as_what == "--list":
         for run in runs_of(display):
             say(_run_line(run))
         return
     made = report_of(display, number, time.time())
-    if as_what == "html":
-        from streamer.report.page import as_html
+    if as_what == "--html":
+        from streamer.report.page import as_html as page
 
-        say(as_html(made))
-    elif as_what == "markdown":
-        from streamer.report.markdown import as_markdown
+        say(page(made))
+    elif as_what == "--markdown":
+        from streamer.report.markdown import as_markdown as markdown
 
-        click.echo(as_markdown(made), nl=False)
-    elif as_what == "json":
+        click.echo(markdown(made), nl=False)
+    elif as_what == "--json":
         from streamer.report.table import as_dict
 
         say_json(as_dict(made, file=str(display)))

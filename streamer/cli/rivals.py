@@ -3,10 +3,10 @@
 from streamer.cli.common import ANYWAY
 from streamer.engine.messages import Setup
 from streamer.engine.rivals import rival_words, rivals
-from streamer.errors import LinkError
+from streamer.errors import RivalError
 
 
 def check_rivals(setup: Setup, pattern: str, own: str = "") -> None:
-    """Raise LinkError when another run than `own` sends to the same place."""
+    """Raise RivalError when another run than `own` sends to the same place."""
     for rival in rivals(setup, pattern, own):
-        raise LinkError(f"{rival_words(rival)}{ANYWAY}")
+        raise RivalError(f"{rival_words(rival)}{ANYWAY}")

@@ -38,7 +38,7 @@ class Sending:
         self._route = self._synchronization = ""
 
     def check_rivals(self) -> None:
-        """Raise LinkError when another run sends to the same place."""
+        """Raise RivalError when another run sends to the same place."""
         check_rivals(self._setup, self._show.pattern)
 
     def run(self, voice: Voice, is_asked_to_end: Callable[[], bool]) -> Outcome:

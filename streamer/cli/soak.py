@@ -18,7 +18,7 @@ from streamer.cli.soaking import soak_through, to_be_taken_up
 from streamer.display.file import load
 from streamer.display.model import Display
 from streamer.engine.messages import LEVEL_DEFAULT_PERCENT, RATE_DEFAULT_HZ, RATE_HIGH_HZ, RATE_LOW_HZ
-from streamer.errors import JournalError, PlanError, Problem, RopewalkError
+from streamer.errors import JournalError, PlanError, Problem, RivalError, RopewalkError
 from streamer.soak.asked import Asked
 from streamer.soak.clocks import Clocks, these_clocks
 from streamer.soak.durations import next_moment, parse_duration, parse_moment
@@ -27,7 +27,9 @@ from streamer.soak.programme import PARTS, Programme, parse_programme, usual_pro
 UNTIL = "06:00"
 """Of the service's night, unless something else is asked."""
 COULD_NOT = 3
-"""It could not begin or go on: worth another try, which the other codes are not."""
+"""It could not begin or go on: worth another try, which 1 and 2 are not."""
+BESIDE_ANOTHER = 4
+"""It did not begin since another run sends to the same place: worth another try, or --anyway."""
 EPILOG = """Examples:
 
 \b
@@ -40,7 +42,8 @@ EPILOG = """Examples:
 Parts of a programme: {parts}.
 
 Exit codes: 0 nothing found that speaks against the display; 1 something was, see ropewalk report, or
-FILE is not right; 2 the command line was wrong; 3 it could not begin or go on.
+FILE is not right; 2 the command line was wrong; 3 it could not begin or go on;
+4 it did not begin, since another run of yours sends to the same place.
 """
 
 
@@ -133,7 +136,7 @@ def soak(  # noqa: PLR0913  one for each option
         is_right = soak_through(asked, clocks, resume=resume, anyway=anyway)
     except RopewalkError as error:
         complain(str(error))
-        sys.exit(COULD_NOT)
+        sys.exit(BESIDE_ANOTHER if isinstance(error, RivalError) else COULD_NOT)
     except Exception:  # noqa: BLE001  whatever it is, systemd is to start it again, which code 1 would forbid
         _fail()
     sys.exit(0 if is_right else FOUND_WRONG)

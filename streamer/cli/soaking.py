@@ -37,7 +37,7 @@ NAME_LETTERS_MOST = 30
 def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) -> bool:
     """Run to the end, and say whether nothing that was found speaks against the display.
 
-    NetworkError, PlanError, LinkError or JournalError when it cannot begin.
+    NetworkError, PlanError, LinkError or JournalError when it cannot begin; RivalError for want of `anyway`.
     """
     name, sent = run_name(asked.file), streams_of(asked.display, ANY_PART)
     if not anyway:
@@ -50,7 +50,7 @@ def soak_through(asked: Asked, clocks: Clocks, *, resume: bool, anyway: bool) ->
         journal = stack.enter_context(Journal(journal_path(asked.file)))
         facts = facts_of(asked, sent, clocks)
         pen = _pen(journal, facts, clocks, resume=resume)
-        stream = Stream(asked.setup, partial(start, name, client_name("ropewalk soak")))
+        stream = Stream(asked.setup, partial(start, name, client_name("ropewalk soak")), pen.darkened_by)
         night = Night(
             pen=pen,
             stream=stream,
@@ -122,8 +122,10 @@ def _begin(night: Night, pen: RunPen, clocks: Clocks) -> None:
     try:
         night.begin(clocks.unix_s(), clocks.steady_s())
     except Exception as error:
-        at = pen.clock.moment(clocks.unix_s(), clocks.steady_s())
-        pen.end(Ended(at, EndReason.FAILED, f"it could not begin: {error}"))
+        # Were it ended, what starts it again would begin another run, and light what somebody has made dark.
+        if not pen.darkened_by:
+            at = pen.clock.moment(clocks.unix_s(), clocks.steady_s())
+            pen.end(Ended(at, EndReason.FAILED, f"it could not begin: {error}"))
         raise
 
 
@@ -139,6 +141,11 @@ def _summary(file: Path, pen: RunPen, destinations: tuple[str, ...]) -> Iterator
     if pen.gap is not None:
         length_s = pen.gap.length_s or 0.0
         yield f"Taken up where it was broken off; nothing is known of {in_words(length_s)}."
+    if who := pen.darkened_by:
+        yield (
+            f"Made dark by hand before that, by {who}: all lights stay dark until a person lights them. "
+            f"For that: ropewalk attach {run_name(file)}, then Space."
+        )
     if not all(map(is_loopback, destinations)):
         yield (
             "Caution: real lights change, all night: nobody on a ladder or at the wiring. Look "

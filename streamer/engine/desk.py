@@ -25,6 +25,7 @@ from streamer.engine.messages import (
     Pause,
     Plan,
     Play,
+    Refusal,
     Refused,
     Request,
     State,
@@ -47,6 +48,14 @@ ALONE = "nobody is attached"
 
 SharedFrame = Callable[[int, int, int], NewestFrame]
 """Makes the shared frame of a plan, given its nodes and channels and the frames laid by at a time."""
+
+
+class RefusedError(LinkError):
+    """A request that the desk does not do, and why."""
+
+    def __init__(self, why: Refusal, words: str) -> None:
+        self.why = why
+        super().__init__(words)
 
 
 class Desk:
@@ -162,8 +171,10 @@ class Desk:
         """Do what a client asks, or say why not; the next tick tells everybody what has become of it."""
         try:
             self._serve(client, request, now_s)
+        except RefusedError as error:
+            client.send(Refused(request=request.kind, why=error.why, reason=str(error)))
         except (RopewalkError, PatternError) as error:
-            client.send(Refused(request=request.kind, reason=str(error)))
+            client.send(Refused(request=request.kind, why=Refusal.CANNOT_BE, reason=str(error)))
         self._status_s = now_s
 
     def _serve(self, client: Client, request: Request, now_s: float) -> None:
@@ -171,19 +182,18 @@ class Desk:
             case Hello():
                 self._greet(client, request)
             case _ if client not in self._attendance:
-                raise LinkError("Say hello first.")
+                raise RefusedError(Refusal.NO_HELLO, "Say hello first.")
             case TakeControl():
                 self._attendance.give_control(client)
             case _ if client is not self._attendance.holder:
-                raise LinkError(
-                    f"{self._attendance.holder_name or 'Nobody'} holds control. Take control first."
-                )
+                holder = self._attendance.holder_name or "Nobody"
+                raise RefusedError(Refusal.NO_CONTROL, f"{holder} holds control. Take control first.")
             case Play():
                 self._play(request, now_s)
             case Loosen(leash=leash):
                 self._leash = leash
             case _ if self._run is None or self._run.ending_reason:
-                raise LinkError("Nothing is playing. Start first.")
+                raise RefusedError(Refusal.NOTHING_PLAYS, "Nothing is playing. Start first.")
             case Change() | Step() | Jump() | Pause() | Dark() | Calm() | Stop():
                 direct(self._run, request, now_s)
 
@@ -195,7 +205,7 @@ class Desk:
 
     def _play(self, play: Play, now_s: float) -> None:
         if self._closing:
-            raise LinkError("The engine is ending. Start another.")
+            raise RefusedError(Refusal.ENDING, "The engine is ending. Start another.")
         run = Run(play, self._source, self._open_outlet, now_s)
         try:
             frame = self._share(run.stage.nodes, run.stage.channels, run.frames_ahead)

@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from streamer.display.model import Display
 
 LEVEL_DEFAULT_PERCENT = 30.0
+LOOK_LOW_PERCENT = 1.0
+"""Of a look that a person is asked about: below that, "nothing is lit" would say nothing of the wiring."""
 RATE_DEFAULT_HZ = 40.0
 RATE_LOW_HZ = 1.0
 RATE_HIGH_HZ = 44.0

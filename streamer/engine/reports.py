@@ -140,12 +140,27 @@ class Status(Message):
     leash: Leash = Leash.LEASHED
 
 
+class Refusal(StrEnum):
+    """Why a request was not done, for a program to decide by; the words beside it are for a person."""
+
+    NO_HELLO = "no hello"
+    NO_CONTROL = "no control"
+    """Another client holds it, or nobody does."""
+    NOTHING_PLAYS = "nothing plays"
+    ENDING = "ending"
+    """The engine begins nothing any more."""
+    CANNOT_BE = "cannot be"
+    """What was asked does not fit the display, or the operating system refuses it."""
+
+
 class Refused(Message):
     """A request was not done: why, and what to do instead."""
 
     kind: Literal["refused"] = "refused"
     request: str
+    why: Refusal
     reason: str
+    """In words, which may change: nothing is to be decided by them."""
 
 
 class Ended(Message):

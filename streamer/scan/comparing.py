@@ -75,8 +75,8 @@ class Comparison:
         return not any(row.verdict in {Verdict.OTHERWISE, Verdict.MISSING} for row in self.rows)
 
 
-def compare(display: Display, found: Found) -> Comparison:
-    """Compare a display that has passed its checks with what was found."""
+def compare(display: Display, found: Found, own_cid: str = "") -> Comparison:
+    """Compare a display that has passed its checks with what was found; `own_cid`: of the run that asks."""
     plans = planned_of(display)
     places = {plan.address for plan in plans}
     strangers = [device for device in found.devices if device.address not in places]
@@ -88,7 +88,8 @@ def compare(display: Display, found: Found) -> Comparison:
         for device in strangers
         if device.address not in taken and not any(each.port_address in listeners for each in device.outputs)
     ]
-    return Comparison(display.name, tuple(rows), tuple(_announced(display, found.sources)))
+    others = [source for source in found.sources if source.cid != own_cid]
+    return Comparison(display.name, tuple(rows), tuple(_announced(display, others)))
 
 
 def _compared(plan: Planned, found: Found, strangers: Sequence[Device]) -> Compared:

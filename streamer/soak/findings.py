@@ -102,10 +102,13 @@ class _Open:
 
 
 class Episodes:
-    """Follows findings from look to look: each that lasts is one event."""
+    """Follows findings from look to look: each that lasts is one event, also one that is `still_open`."""
 
-    def __init__(self) -> None:
-        self._open: dict[tuple[EventKind, str], _Open] = {}
+    def __init__(self, still_open: Iterable[Event] = ()) -> None:
+        self._open = {
+            (event.kind, event.subject): _Open(event, event.began_at, hold_s=0.0, packets=0)
+            for event in still_open
+        }
         self.passed_over = 0
         """Findings that were too many to follow."""
 

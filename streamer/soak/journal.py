@@ -7,6 +7,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -31,6 +32,7 @@ EVENTS_LIMIT = 50_000
 _RUN = "number, facts, began_unix_s, ended_unix_s, ended_run_s, reason, words"
 _WRITING = "SELECT writer FROM runs WHERE reason IS NULL ORDER BY number DESC LIMIT 1"
 _EVENT = "kind, subject, words, severity, began_unix_s, began_run_s, ended_unix_s, ended_run_s"
+_DARK = f"SELECT {_EVENT} FROM events WHERE run = ? AND kind = ? AND ended_run_s IS NULL"  # noqa: S608  our own names
 _LAST = (
     "SELECT unix_s, run_s FROM ("
     "SELECT unix_s, run_s FROM (SELECT * FROM samples WHERE run = :run ORDER BY number DESC LIMIT 1) "
@@ -75,8 +77,8 @@ class Journal(Closes):
     def resume(self, unix_s: float, monotonic_s: float) -> RunPen | None:
         """Take up the last run where it was broken off, and write the gap; None where the last run has ended.
 
-        What was open is closed with the last moment that anything is known of. JournalError when another
-        process is writing that run.
+        What was open is closed with the last moment that anything is known of; what a person had made dark is
+        open anew. JournalError when another process is writing that run.
         """
         with KIND.in_words(self.path), transaction(self._connection):
             found = self._connection.execute(
@@ -96,20 +98,25 @@ class Journal(Closes):
         words = "the run was broken off, and nothing is known of this time"
         gap = Event(EventKind.JOURNAL_GAP, "", words, Severity.REMARK, last, now)
         execute = self._connection.execute
+        with _checked(self.path):
+            dark = list(map(event_of, execute(_DARK, (run.number, EventKind.DARKENED.value))))
+        still_dark = [replace(event, began_at=now) for event in dark]
         execute(
             "UPDATE events SET ended_unix_s = ?, ended_run_s = ? WHERE run = ? AND ended_run_s IS NULL",
             (last.unix_s, last.run_s, run.number),
         )
-        execute(
-            f"INSERT INTO events (run, {_EVENT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
-            event_row(run.number, gap),
-        )
+        # With the gap, in one transaction: a second kill before anything is lit forgets none of it.
+        for event in (gap, *still_dark):
+            execute(
+                f"INSERT INTO events (run, {_EVENT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
+                event_row(run.number, event),
+            )
         execute("UPDATE runs SET writer = ? WHERE number = ?", (_this_process(), run.number))
         (samples,) = execute(
             "SELECT coalesce(max(number) + 1, 0) FROM samples WHERE run = ?", (run.number,)
         ).fetchone()
         clock = RunClock(now.run_s - monotonic_s)
-        return RunPen(self._connection, self.path, run.number, run.facts, clock, samples, gap)
+        return RunPen(self._connection, self.path, run.number, run.facts, clock, samples, gap, still_dark)
 
     def _refuse_if_alive(self, writer: str) -> None:
         if writer != _this_process() and (number := _alive(writer)):

@@ -23,6 +23,10 @@ class Pen(Protocol):
 
     clock: RunClock
 
+    @property
+    def open_events(self) -> Sequence[Event]:
+        """What has begun and not ended: when a run is taken up, what a person had made dark."""
+
     def sample(self, sample: Sample) -> None:
         """Write a sample."""
 
@@ -84,7 +88,7 @@ class Night:
     ) -> None:
         self.programme = programme
         self.deadline = deadline
-        self.episodes = Episodes()
+        self.episodes = Episodes(pen.open_events)
         self.is_over = False
         self.failures = 0
         """Events that speak against the display."""

@@ -47,6 +47,7 @@ class RunPen:
         clock: RunClock,
         samples: int = 0,
         gap: Event | None = None,
+        still_open: Sequence[Event] = (),
     ) -> None:
         self.number = number
         self.facts = facts
@@ -57,7 +58,7 @@ class RunPen:
         self._connection = connection
         self._path = path
         self._samples = samples
-        self._open: dict[Key, Event] = {}
+        self._open: dict[Key, Event] = {(event.kind, event.subject): event for event in still_open}
         self._waiting: list[Statement] = []
         self._hole: Event | None = None
         self._lost_samples = 0
@@ -67,6 +68,11 @@ class RunPen:
     def open_events(self) -> tuple[Event, ...]:
         """What has begun and not ended, in the order of beginning."""
         return tuple(self._open.values())
+
+    @property
+    def darkened_by(self) -> str:
+        """Who has made the lights dark by hand; empty where nobody has, or a person has lit them again."""
+        return next((event.subject for event in self._open.values() if event.kind is EventKind.DARKENED), "")
 
     def sample(self, sample: Sample) -> None:
         """Write a sample. JournalError, JournalFullError: it is lost, and that will be said."""

@@ -99,7 +99,7 @@ def test_a_capture_that_flashes_is_refused_and_says_the_word(tmp_path: Path):
 @pytest.mark.parametrize(
     ("words", "code", "why"),
     [
-        (("replay", "nowhere.pcapng"), 1, "nowhere.pcapng: it cannot be opened (No such file or directory)"),
+        (("replay", "nowhere.pcapng"), 1, "nowhere.pcapng: there is no such file. Check the name."),
         (("replay", "mine.txt"), 1, "mine.txt: it is no capture of the pcapng format"),
         (("replay", "mine.txt", "--to", "lamp"), 2, "--to: 'lamp' is no address"),
         (("record", "mine.txt", "--seconds", "0.1"), 1, "mine.txt: there is such a file already"),

@@ -4,6 +4,7 @@ import errno
 import os
 import socket
 import subprocess
+import time
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,12 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
+from streamer.soak.journal import Journal, journal_path, reading
+from streamer.soak.records import EventKind
 from streamer.wire import e131
 from tests.cli.conftest import ADDRESS, LIMIT_S, run
 from tests.cli.warm import ROPEWALK
+from tests.soak.conftest import event, facts
 from tui.commands import ENTRIES, ropewalk
 
 TO = ("--to", "127.0.0.1")
@@ -335,6 +339,30 @@ def test_what_stands_against_a_controller_names_it(
     assert done.code == code
 
 
+@pytest.mark.parametrize("is_dark", [True, False])
+def test_a_run_that_cannot_be_taken_up_has_not_ended_while_it_is_dark_by_hand(
+    folders: Path, *, is_dark: bool
+):
+    """What starts it again, as a service does, would begin another one in its place, with the lights on.
+
+    ArtSync in no network of ours (203.0.113.0/24 is RFC 5737's).
+    """
+    path = one_port(folders)
+    with Journal(journal_path(path)) as journal:
+        pen = journal.begin(facts(), time.time(), 0.0)
+        kind = EventKind.DARKENED if is_dark else EventKind.CONTROLLER_GONE
+        pen.note(event(kind, pen.clock.moment(time.time(), 0.0), "screen, process 12"))
+        journal._connection.execute("UPDATE runs SET writer = 'gone'")
+    text = path.read_text().replace('"e131"', '"artnet"\nart_sync = true').replace("universe", "port_address")
+    path.write_text(text.replace(ADDRESS, "203.0.113.9"))
+    done = run("soak", path, "--resume", "--until", "06:00")
+    assert "it is in no network of this machine's" in " ".join(done.err.split())
+    assert done.code == 3
+    with reading(journal_path(path)) as reader:
+        (last,) = reader.runs()
+    assert (last.ended is None) is is_dark
+
+
 def test_a_taken_port_ends_with_1_and_says_who_has_it(folders: Path):
     """The yard and the demo need the protocols' ports."""
     path = one_port(folders)
@@ -441,6 +469,43 @@ def test_an_address_that_none_is_is_told_once_and_where_it_was_written(folders: 
     assert result.stderr.count("house.local") == 1
     assert result.stderr.startswith("--to: address is 'house.local'")
     assert result.stderr.rstrip().endswith("--to 192.168.7.20")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("log", "--csv", "--json"), "--csv and --json are different outputs: ask for one of them."),
+        (("log", "--csv", "--html", "--json"), "--csv, --html and --json are different outputs"),
+        (("report", "--markdown", "--list"), "--list and --markdown are different outputs"),
+        (("plan", "--channels", "--html", "lid.html"), "--channels and --html are different outputs"),
+        (("log", "--html", "book.html"), "To write what it prints into a file: --html > NAME"),
+        (("plan", "lid.html"), "It takes FILE alone"),
+        (("find", "--level", "0"), "'0' is not a number from 1 to 100."),
+        (("count", "--level", "0"), "'0' is not a number from 1 to 100."),
+    ],
+)
+def test_what_cannot_be_printed_or_seen_as_asked_is_refused(folders: Path, words: tuple[str, ...], says: str):
+    """None of two forms is left out without a word; nobody answers for lights that are dark."""
+    name, *options = words
+    result = ask(name, one_port(folders), *options)
+    assert result.exit_code == 2
+    assert says in " ".join(result.stderr.split())
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("command", "example"),
+    [
+        ("find", "find display.toml"),
+        ("replay", "replay evening.pcapng"),
+        ("send", "send walk display.toml"),
+    ],
+)
+def test_who_names_nothing_is_shown_what_one_would_write(command: str, example: str):
+    """Whatever is missing first."""
+    result = ask(command)
+    assert result.exit_code == 2
+    assert f"Such as: ropewalk {example}\n" in result.stderr
 
 
 def test_help_says_ranges_in_words():

@@ -16,6 +16,7 @@ from streamer.engine.messages import (
     Loosen,
     Pause,
     Plan,
+    Refusal,
     Refused,
     Request,
     Show,
@@ -93,7 +94,7 @@ def test_a_watcher_is_refused_and_told_who_holds_control(office: Office, request
     office.ask(watcher, request_)
     refused = watcher.last(Refused)
     assert refused.reason == "screen holds control. Take control first."
-    assert refused.request == request_.kind
+    assert (refused.request, refused.why) == (request_.kind, Refusal.NO_CONTROL)
 
 
 def test_control_can_be_taken(office: Office):
@@ -124,6 +125,7 @@ def test_who_has_not_said_hello_is_refused(office: Office, request_: Request):
     office.connected.append(stranger)
     office.ask(stranger, request_)
     assert stranger.last(Refused).reason == "Say hello first."
+    assert stranger.last(Refused).why is Refusal.NO_HELLO
     assert office.come("screen").last(Status).yours
 
 
@@ -136,6 +138,7 @@ def test_what_needs_a_run_is_refused_without_one(office: Office, request_: Reque
     client = office.come()
     office.ask(client, request_)
     assert client.last(Refused).reason == "Nothing is playing. Start first."
+    assert client.last(Refused).why is Refusal.NOTHING_PLAYS
 
 
 def test_a_name_of_control_characters_is_shown_as_plain_text(office: Office):
@@ -332,6 +335,7 @@ def test_an_engine_that_ends_takes_no_new_run(office: Office):
     office.desk.end("ended by SIGTERM", office.now_s)
     office.ask(client, play())
     assert client.last(Refused).reason == "The engine is ending. Start another."
+    assert client.last(Refused).why is Refusal.ENDING
     office.pass_time(1)
     assert client.last(Ended).reason == "ended by SIGTERM"
     assert office.desk.is_done
@@ -349,6 +353,7 @@ def test_a_run_that_cannot_be_had_leaves_the_one_in_progress(office: Office):
     office.ask(client, play("level"))
     assert client.count(Refused) == 3
     assert client.last(Refused).reason == "no room"
+    assert client.last(Refused).why is Refusal.CANNOT_BE
     office.pass_time(1)
     show = client.last(Status).show
     assert show is not None

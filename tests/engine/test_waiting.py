@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from streamer.engine.client import EngineLink
-from streamer.engine.messages import REPORTS, Ended, Plan, Refused, Report, State, Status
+from streamer.engine.messages import REPORTS, Ended, Plan, Refusal, Refused, Report, State, Status
 from streamer.engine.waiting import reports, wait_for
 from streamer.errors import LinkError
 from streamer.link.channel import Channel
@@ -40,7 +40,7 @@ def test_what_came_in_the_same_batch_is_there_for_the_next_who_asks(ends: tuple[
 def test_nothing_is_lost_by_a_refusal_or_by_waiting_in_vain(ends: tuple[EngineLink, Channel[Report]]):
     """The refusal is told and taken; all else stays."""
     link, engine = ends
-    for report in (STATUS, Refused(request="change", reason="no such pattern"), LATER):
+    for report in (STATUS, Refused(request="change", why=Refusal.CANNOT_BE, reason="no such pattern"), LATER):
         engine.send(report)
     with pytest.raises(LinkError, match="no such pattern"):
         wait_for(link, Ended)

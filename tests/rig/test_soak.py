@@ -9,13 +9,18 @@ import sys
 import termios
 import time
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, closing
 from itertools import pairwise
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
+from streamer.cli.soaking import run_name
+from streamer.engine.client import attach, client_name
+from streamer.engine.messages import Dark, State, Status, TakeControl
+from streamer.engine.waiting import wait_for
 from streamer.soak.journal import journal_path, reading
 from streamer.soak.records import EndReason, EventKind
 from tests.rig import faults
@@ -308,6 +313,55 @@ def test_after_kill_9_the_lights_go_dark_and_the_run_is_taken_up_with_its_gap(ri
     assert record.ended.at.run_s == pytest.approx(45, abs=1.5)
     (gap,) = rig.events(EventKind.JOURNAL_GAP)
     assert 3 <= (gap.length_s or 0) <= 30
+
+
+def test_what_a_person_made_dark_stays_dark_when_the_run_is_killed_and_taken_up(
+    rig: NightRig, monkeypatch: pytest.MonkeyPatch
+):
+    """No controller gets one lit frame until a person lights it; then the programme goes on."""
+    monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", f"{rig.folder}/r")
+    rig.begin("--for", "1h", "--programme", "full")
+    by_hand(rig, Dark(on=True))
+    wait_until(lambda: bool(rig.events(EventKind.DARKENED)), rig)
+    time.sleep(1)
+    rig.run.kill()
+    rig.run.wait(LIMIT_S)
+    time.sleep(4)
+    taken_up_s = time.time()
+    rig.begin("--resume")
+    time.sleep(4)
+    assert not any(each["lit"] for each in lines_since(rig, taken_up_s))
+    (before, after) = rig.events(EventKind.DARKENED)
+    assert (before.subject, after.ended_at) == (after.subject, None)
+    assert "stay dark until a person lights them" in rig.told()
+    by_hand(rig, Dark(on=False))
+    wait_until(lambda: any(each["lit"] for each in lines_since(rig, taken_up_s)), rig)
+    rig.run.send_signal(signal.SIGINT)
+    rig.finish()
+    assert all(each.ended_at for each in rig.events(EventKind.DARKENED))
+
+
+def by_hand(rig: NightRig, dark: Dark) -> None:
+    """Take control of the run, as a screen does, make it dark or light it, and leave."""
+    with closing(attach(run_name(rig.file), client_name("screen"), control=True)) as link:
+        link.send(TakeControl())
+        link.send(dark)
+        wanted = State.DARK if dark.on else State.RUNNING
+        while wait_for(link, Status).state is not wanted:
+            pass
+
+
+def wait_until(is_so: Callable[[], bool], rig: NightRig) -> None:
+    """Wait until it is so."""
+    limit_s = time.monotonic() + LIMIT_S
+    while not is_so():
+        assert time.monotonic() < limit_s, rig.told()
+        time.sleep(0.1)
+
+
+def lines_since(rig: NightRig, unix_s: float) -> list[dict[str, Any]]:
+    """Return what the controllers took in since then, second by second."""
+    return [each for address in ADDRESSES for each in rig.arrived(address) if each["unix_s"] > unix_s]
 
 
 def test_a_rehearsal_that_is_taken_up_stays_one(rig: NightRig):

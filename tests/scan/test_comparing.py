@@ -204,6 +204,15 @@ def test_a_source_that_announces_universes_of_the_display_is_told():
     assert "announces universe 7" in told.sentence
 
 
+def test_the_run_that_asks_is_no_stranger():
+    """By its CID (ANSI E1.31-2018 clause 5.6): another of the same name is one."""
+    own = Source("Ropewalk", "cid", "10.0.0.2", (7,), is_whole=True)
+    other = Source("Ropewalk", "cid2", "10.0.0.3", (7,), is_whole=True)
+    plan = parse(E131.format("multicast"), "test")
+    (told,) = compare(plan, found(sources=(own, other)), own_cid="cid").announced
+    assert told.address == "10.0.0.3"
+
+
 def test_numbers_are_told_as_runs():
     """And a list without end has one here."""
     assert runs_text((1, 2, 3, 7, 9, 10)) == "1-3, 7, 9-10"

@@ -140,6 +140,40 @@ def test_a_run_that_was_broken_off_goes_on_with_the_gap_said(path: Path, clocks:
     assert run.last_at.run_s == 610
 
 
+@pytest.mark.parametrize("kills", [1, 2])
+def test_what_a_person_had_made_dark_is_open_anew_however_often_it_is_broken_off(
+    path: Path, clocks: Clocks, kills: int
+):
+    """Also where it is broken off again before anything was written; all else that was open is over."""
+    with Journal(path) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        clocks.go(5)
+        for kind in (EventKind.CONTROLLER_GONE, EventKind.DARKENED):
+            pen.note(event(kind, pen.clock.moment(*clocks.now), "screen, process 12"))
+    for _ in range(kills):
+        clocks.go(600)
+        with Journal(path) as journal:
+            again = journal.resume(*clocks.now)
+            assert again is not None
+            (dark,) = again.open_events
+    assert (dark.kind, dark.subject) == (EventKind.DARKENED, "screen, process 12")
+    assert dark.began_at.run_s == 5 + 600 * kills
+    with reading(path) as reader:
+        assert [each for each in reader.events(1) if each.ended_at is None] == [dark]
+
+
+def test_what_was_lit_again_before_it_was_broken_off_is_not_dark(path: Path, clocks: Clocks):
+    """A person's last word counts."""
+    with Journal(path) as journal:
+        pen = journal.begin(facts(), *clocks.now)
+        pen.note(event(EventKind.DARKENED, pen.clock.moment(*clocks.now), "screen, process 12"))
+        clocks.go(5)
+        pen.close(EventKind.DARKENED, "screen, process 12", pen.clock.moment(*clocks.now))
+        again = journal.resume(*clocks.now)
+    assert again is not None
+    assert again.open_events == ()
+
+
 def test_reading_leaves_nothing_beside_a_file_that_is_at_rest(path: Path, clocks: Clocks):
     """What SQLite makes to read a log would belong to the reader, and stop another user's service."""
     with Journal(path) as journal:

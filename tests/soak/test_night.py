@@ -8,11 +8,14 @@ import pytest
 
 from streamer.engine.messages import (
     Change,
+    Counts,
     Dark,
     Ended,
+    Lateness,
     Pause,
     Plan,
     Play,
+    Refusal,
     Refused,
     Setup,
     State,
@@ -46,8 +49,8 @@ class Rig:
         self.refusing: list[Exception] = []
         self.watch, self.told = Told(), Listening()
         self.journal = Journal(path)
-        self.pen = self.journal.begin(facts(asked_s=asked_s), *clocks.now)
-        self.stream = Stream(SETUP, self._start)
+        self.pen = self.journal.resume(*clocks.now) or self.journal.begin(facts(asked_s=asked_s), *clocks.now)
+        self.stream = Stream(SETUP, self._start, self.pen.darkened_by)
         self.night = Night(
             pen=self.pen,
             stream=self.stream,
@@ -58,6 +61,11 @@ class Rig:
             teller=self.told,
         )
         self.night.begin(*clocks.now)
+
+    def close(self) -> None:
+        """Let go of everything; the journal is as kill -9 would leave it."""
+        self.night.close()
+        self.journal.close()
 
     def _start(self) -> Engine:
         if self.refusing:
@@ -88,8 +96,7 @@ class Rig:
 def _rig(path: Path, clocks: Clocks) -> Iterator[Rig]:
     rig = Rig(path, clocks)
     yield rig
-    rig.night.close()
-    rig.journal.close()
+    rig.close()
 
 
 def test_a_sample_is_written_every_five_seconds_with_what_was_sent_in_them(rig: Rig):
@@ -476,6 +483,41 @@ def test_what_was_dark_by_hand_is_dark_in_the_engine_that_is_started_anew(rig: R
     assert (event.subject, event.ended_at) == (OTHER, None)
 
 
+@pytest.mark.parametrize("kills", [1, 2])
+def test_what_was_dark_by_hand_is_dark_in_a_run_that_is_taken_up(
+    rig: Rig, path: Path, clocks: Clocks, kills: int
+):
+    """After kill -9 of the run itself: no frame is lit before it is dark, and the journal says who did it."""
+    say(rig, OTHER, State.DARK)
+    for _ in range(kills):
+        rig.close()
+        clocks.go(60)
+        rig = Rig(path, clocks)
+    play, dark, change = rig.engines[0].asked
+    assert (isinstance(play, Play) and play.show.level_percent, dark) == (0, Dark(on=True))
+    assert isinstance(change, Change)
+    rig.go(2)
+    say(rig, "ropewalk soak", State.DARK, yours=True)
+    open_ = [each for each in rig.events() if each.ended_at is None]
+    assert [(each.kind, each.subject) for each in open_] == [(EventKind.DARKENED, OTHER)]
+    assert len(darkened(rig)) == kills + 1, "one for each time it was taken up, and no more"
+    say(rig, "screen, process 13")
+    assert all(each.ended_at for each in darkened(rig))
+    rig.close()
+
+
+def test_what_was_lit_again_is_lit_in_a_run_that_is_taken_up(rig: Rig, path: Path, clocks: Clocks):
+    """A person's last word counts."""
+    say(rig, OTHER, State.DARK)
+    say(rig, OTHER)
+    rig.close()
+    clocks.go(60)
+    again = Rig(path, clocks)
+    assert [type(each) for each in again.engines[0].asked] == [Play]
+    assert again.engines[0].shows[0].level_percent == 30
+    again.close()
+
+
 def test_what_somebody_else_put_up_is_replaced_when_they_leave(rig: Rig):
     """By the night's own display; frames of each are counted from its own beginning."""
     other = Setup(display=SETUP.display.model_copy(update={"name": "other"}))
@@ -508,7 +550,7 @@ def test_what_somebody_else_put_up_and_made_dark_stays_dark_too(rig: Rig):
 def test_control_that_was_taken_and_left_unseen_is_taken_back(rig: Rig):
     """A status comes five times a second: who is gone by the next one is never named."""
     rig.engines[0].asked.clear()
-    rig.engines[0].say(Refused(request="change", reason="Nobody holds control. Take control first."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.NO_CONTROL, reason="Not in these hands."))
     say(rig, "")
     assert rig.engines[0].asked[0] == TakeControl()
     assert rig.night.failures == 0
@@ -516,10 +558,22 @@ def test_control_that_was_taken_and_left_unseen_is_taken_back(rig: Rig):
 
 def test_a_change_that_is_refused_for_want_of_control_is_no_failure(rig: Rig):
     """The refusal may come before it is known who has control; any other refusal is a stop of the stream."""
-    rig.engines[0].say(Refused(request="change", reason=f"{OTHER} holds control. Take control first."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.NO_CONTROL, reason="Not in these hands."))
     say(rig, OTHER)
     assert rig.night.failures == 0
     say(rig, "ropewalk soak", yours=True)
-    rig.engines[0].say(Refused(request="change", reason="There is no such pattern."))
+    rig.engines[0].say(Refused(request="change", why=Refusal.CANNOT_BE, reason="There is no such pattern."))
     say(rig, "ropewalk soak", yours=True)
     assert rig.night.failures == 1
+
+
+def test_a_change_that_comes_after_the_end_is_answered_by_the_end(rig: Rig):
+    """As after `ropewalk stop`: that ends the night, and no engine is begun instead."""
+    say(rig, "ropewalk soak", yours=True)
+    late = Refused(request="change", why=Refusal.NOTHING_PLAYS, reason="Nothing is playing.")
+    ended = Ended(reason="stopped", counts=Counts(), lateness=Lateness(), seconds=1)
+    rig.engines[0].say(late, ended)
+    rig.go(1, playing=False)
+    assert rig.night.stopped_by
+    assert len(rig.engines) == 1
+    assert rig.night.failures == 0

@@ -66,6 +66,7 @@ def opened(tmp_path: Path) -> Open:
         plays_at_once: bool = False,
         level: float = 30,
         flashes: int | None = None,
+        has_toasts: bool = False,
     ) -> AsyncIterator[Stage]:
         shown = display or fakes.boathouse()
         engine = fakes.FakeEngine(tmp_path)
@@ -73,7 +74,7 @@ def opened(tmp_path: Path) -> Open:
         setup = Setup(display=shown, flashes_per_s=flashes) if has_display else None
         show = Show(pattern="walk", level_percent=level)
         app = RopewalkApp(engine, setup, show, yard, plays_at_once=plays_at_once)
-        async with app.run_test(size=size) as pilot:
+        async with app.run_test(size=size, notifications=has_toasts) as pilot:
             await pilot.pause()
             stage = Stage(app, pilot, engine, yard, shown)
             yield stage

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.widgets import Input
 
-from streamer.engine.messages import Change, Dark, Jump, Play, Refused, State, Stop
+from streamer.engine.messages import Change, Dark, Jump, Play, Refusal, Refused, State, Stop
 from streamer.find.rows import Row
 from streamer.logbook.records import Kind, Verdict
 from streamer.logbook.store import logbook_path, read_logbook
@@ -75,7 +75,9 @@ async def test_what_was_refused_before_is_not_in_the_way_of_the_question(opened:
     """It is still among the words afterwards."""
     async with opened(size=(80, 24)) as stage:
         await stage.start()
-        stage.engine.say(Refused(request="change", reason="Somebody else holds control."))
+        stage.engine.say(
+            Refused(request="change", why=Refusal.NO_CONTROL, reason="Somebody else holds control.")
+        )
         await stage.until(lambda: "Somebody else holds control" in stage.text)
         await open_find(stage)
         assert "Somebody else holds control" not in stage.text
@@ -272,3 +274,13 @@ class Rivals:
 
     def close(self) -> None:
         """There is nothing to close."""
+
+
+@pytest.mark.parametrize("keys", [("w", "enter"), ("g",)])
+async def test_nobody_is_asked_about_looks_that_are_dark(opened: Open, keys: tuple[str, ...]):
+    """Else "nothing is lit" would be written down as a fault of the wiring."""
+    async with opened(level=0) as stage:
+        await stage.pilot.press(*keys)
+        await stage.until_read("At a level of 0 % no look can be seen")
+        assert len(stage.app.screen_stack) == 1
+        assert stage.engine.asked == []

@@ -1,9 +1,9 @@
 """Control in other hands: dark is never refused, lighting again is asked, and refusals say what to press."""
 
 import pytest
+from textual.widgets._toast import Toast
 
-from streamer.engine.messages import Dark, Pause, Refused, State, TakeControl
-from tests.tui.sizes import PHONE, USUAL, large
+from streamer.engine.messages import Dark, Pause, Refusal, Refused, State, TakeControl
 from tests.tui.stage import Open, Stage
 from tui.control import NIGHT_WAITS, darkened_words
 
@@ -46,6 +46,23 @@ async def test_dark_on_a_night_run_is_at_once_and_says_what_becomes_of_it(
         assert stage.engine.asked[-1] == Dark(on=False)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_what_is_said_of_dark_hides_neither_what_is_wrong_nor_half_a_line(
+    opened: Open, size: tuple[int, int]
+):
+    """Halves of two lines would be read as one; and dark that is not sent is not dark."""
+    async with opened(size=size, has_toasts=True) as stage:
+        await attach(stage, NIGHT)
+        stage.engine.tell(yours=False, control=NIGHT, complaints=("10.0.0.12: no way to that network.",))
+        await stage.until_read("! 10.0.0.12: no way to that network.")
+        await stage.pilot.press("space")
+        await stage.until_read("Dark was asked for, but not all of it may arrive")
+        assert "All dark." not in stage.text
+        assert "! 10.0.0.12: no way to that network." in stage.text
+        toast = stage.app.screen.query_one(Toast)
+        assert (toast.region.x, toast.region.width) == (0, size[0])
+
+
 @pytest.mark.parametrize("holder", [NIGHT, SCREEN])
 async def test_what_another_made_dark_is_lit_only_when_that_was_asked(opened: Open, holder: str):
     """They may be at the wiring; pressed again it is still only asked."""
@@ -64,6 +81,20 @@ async def test_what_another_made_dark_is_lit_only_when_that_was_asked(opened: Op
         await stage.until(lambda: stage.engine.asked[asked:] == [TakeControl(), Dark(on=False)])
 
 
+async def test_what_was_dark_before_this_screen_came_is_lit_only_when_that_was_asked(opened: Open):
+    """Whoever made it dark has left their screen, not the wiring; a hasty Space meant dark."""
+    async with opened() as stage:
+        await stage.start()
+        stage.engine.tell(state=State.DARK, yours=True)
+        await stage.until(lambda: stage.app.talk.status.state is State.DARK)
+        asked = len(stage.engine.asked)
+        await stage.pilot.press("space")
+        await stage.until_read("It was not this screen that made it dark")
+        assert len(stage.engine.asked) == asked
+        await stage.pilot.press("enter")
+        await stage.until(lambda: Dark(on=False) in stage.engine.asked[asked:])
+
+
 @pytest.mark.parametrize(
     ("holder", "words"), [(NIGHT, "a night run"), (SCREEN, "t takes it over"), ("", "t takes it")]
 )
@@ -74,12 +105,20 @@ async def test_a_refusal_says_who_holds_control_and_what_to_press(opened: Open, 
         stage.engine.tell(complaints=("10.0.0.12 port 5568: nothing listens on that port.",))
         await stage.pilot.press("enter")
         assert stage.engine.asked[-1] == Pause(on=True)
-        stage.engine.say(
-            Refused(request="pause", reason=f"{holder or 'Nobody'} holds control. Take control first.")
-        )
+        stage.engine.say(Refused(request="pause", why=Refusal.NO_CONTROL, reason="Not in these hands."))
         await stage.until(lambda: f"! {holder or 'Nobody'} holds control" in stage.text)
         await stage.pilot.press("e")
         await stage.until_read(words)
+
+
+async def test_another_refusal_is_told_as_it_is_whatever_its_words(opened: Open):
+    """Words are for a person: a pattern may have any name, and a refusal may name it."""
+    async with opened(size=(120, 40)) as stage:
+        await attach(stage, NIGHT)
+        stage.engine.say(
+            Refused(request="change", why=Refusal.CANNOT_BE, reason="There is no pattern holds control.")
+        )
+        await stage.until_read("! There is no pattern holds control.")
 
 
 async def test_who_takes_a_night_run_over_is_told_what_it_means(opened: Open):

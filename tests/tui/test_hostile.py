@@ -3,7 +3,7 @@
 import pytest
 
 from streamer.display.model import Controller, Display, Protocol
-from streamer.engine.messages import Refused
+from streamer.engine.messages import Refusal, Refused
 from tests.tui import fakes
 from tests.tui.stage import Open
 from tui.plain import cut, shown
@@ -35,7 +35,7 @@ async def test_a_hostile_name_is_plain_text_everywhere(opened: Open, name: str):
         if name.startswith("[red]"):
             assert "[red]loud[/red]" in stage.text
         await stage.start()
-        stage.engine.say(Refused(request="x", reason=f"reason {name}"))
+        stage.engine.say(Refused(request="x", why=Refusal.CANNOT_BE, reason=f"reason {name}"))
         stage.engine.status = stage.engine.status.model_copy(
             update={"route": name, "control": name, "yours": False}
         )

@@ -6,7 +6,7 @@ import pytest
 from textual.widgets import Input
 
 from streamer.display.model import Controller, Display, Protocol
-from streamer.engine.messages import Dark, Refused, State, Step
+from streamer.engine.messages import Dark, Refusal, Refused, State, Step
 from tests.tui import fakes
 from tests.tui.sizes import SIZES
 from tests.tui.stage import Open, Stage
@@ -76,14 +76,14 @@ async def test_an_error_goes_with_escape_and_comes_again_when_it_happens_again(o
     """Out of sight, not forgotten: e still lists it, and the same error a second time is shown again."""
     async with opened() as stage:
         await stage.start()
-        stage.engine.say(Refused(request="x", reason=CLAIMED))
+        stage.engine.say(Refused(request="x", why=Refusal.CANNOT_BE, reason=CLAIMED))
         await stage.until(lambda: CLAIMED in stage.text)
         await stage.pilot.press("escape")
         await stage.until(lambda: CLAIMED not in stage.text)
         await stage.pilot.press("e")
         await stage.until(lambda: CLAIMED in stage.text)
         await stage.pilot.press("escape")
-        stage.engine.say(Refused(request="x", reason=CLAIMED))
+        stage.engine.say(Refused(request="x", why=Refusal.CANNOT_BE, reason=CLAIMED))
         await stage.until(lambda: CLAIMED in stage.text)
 
 

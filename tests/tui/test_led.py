@@ -3,7 +3,7 @@
 import numpy as np
 
 from patterns.plain import Bytes
-from streamer.engine.messages import Change, Play, Refused, Setup, Show, State
+from streamer.engine.messages import Change, Play, Refusal, Refused, Setup, Show, State
 from streamer.find.finding import Bench, Finding
 from tests.tui.stage import Open, Stage
 from tests.tui.test_asking import open_find
@@ -134,7 +134,9 @@ async def test_a_refusal_during_another_s_search_leaves_ones_pattern(opened: Ope
     async with opened(size=(120, 40)) as stage:
         begin_elsewhere(stage)
         await stage.until_read("is searching")
-        stage.engine.say(Refused(request="change", reason="Somebody else holds control."))
+        stage.engine.say(
+            Refused(request="change", why=Refusal.NO_CONTROL, reason="Somebody else holds control.")
+        )
         await stage.until_read(f"{OTHER} holds control. t takes it over")
         assert stage.app.talk.show.pattern == "walk"
         await stage.pilot.press("t", "+")

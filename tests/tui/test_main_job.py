@@ -13,6 +13,7 @@ from streamer.engine.messages import (
     Loosen,
     Pause,
     Play,
+    Refusal,
     Refused,
     Step,
     Stop,
@@ -206,7 +207,11 @@ async def test_a_refusal_stays_readable(opened: Open):
     """A refused request is told with its reason, and is still there after more reports."""
     async with opened() as stage:
         await stage.start()
-        stage.engine.say(Refused(request="change", reason="Somebody else holds control. Take it first."))
+        stage.engine.say(
+            Refused(
+                request="change", why=Refusal.NO_CONTROL, reason="Somebody else holds control. Take it first."
+            )
+        )
         stage.engine.tell(step=5)
         await stage.until(lambda: "! Somebody else holds control. Take it first." in stage.text)
         await stage.pilot.press("e")

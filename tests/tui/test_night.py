@@ -1,5 +1,6 @@
 """The night run on its sheet: begun with what was written, seen as the journal has it, ended by a key."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -17,28 +18,39 @@ from tui.screens.night import NightSheet
 HOUR_S = 3600.0
 
 
+@dataclass
+class Said:
+    """A command that was begun: what it said last, and whether another run was in its way."""
+
+    last_words: str
+    is_beside_another: bool = False
+
+
 class Nights:
     """What the sheet asks for; keeps it."""
 
     def __init__(self) -> None:
+        self.said = Said("")
         self.begun: list[tuple[str, str]] = []
         self.ended = self.gone_on = 0
         self.beside: list[bool] = []
         self.refusal = ""
 
-    def begin(self, until: str, programme: str, anyway: bool) -> None:  # noqa: FBT001  as the sheet says it
+    def begin(self, until: str, programme: str, anyway: bool) -> Said:  # noqa: FBT001  as the sheet says it
         """Keep it, or refuse."""
         if self.refusal:
             raise LinkError(self.refusal)
         self.begun.append((until, programme))
         self.beside.append(anyway)
+        return self.said
 
-    def go_on(self, anyway: bool) -> None:  # noqa: FBT001  the same
+    def go_on(self, anyway: bool) -> Said:  # noqa: FBT001  the same
         """Count it, or refuse."""
         if self.refusal:
             raise LinkError(self.refusal)
         self.gone_on += 1
         self.beside.append(anyway)
+        return self.said
 
     def end(self) -> None:
         """Count it."""
@@ -62,9 +74,8 @@ def _file(tmp_path: Path) -> Path:
 
 async def show(stage: Stage, file: Path, nights: Nights, clocks: Clocks, said: str = "") -> None:
     """Open the sheet."""
-    sheet = NightSheet(
-        file, nights.begin, nights.go_on, nights.end, lambda: said, now_unix_s=lambda: clocks.unix_s
-    )
+    nights.said.last_words = said
+    sheet = NightSheet(file, nights.begin, nights.go_on, nights.end, now_unix_s=lambda: clocks.unix_s)
     stage.app.push_screen(sheet)
     await stage.until(lambda: "Night run" in stage.text)
 
@@ -249,14 +260,32 @@ async def test_another_run_in_the_way_is_told_with_what_can_be_done_on_the_sheet
     opened: Open, file: Path, nights: Nights, clocks: Clocks, size: tuple[int, int]
 ):
     """No option of a command line; the key for it does nothing where no other run is in the way."""
+    nights.said.is_beside_another = True
     async with opened(size=size) as stage:
         await show(stage, file, nights, clocks, f"{RIVAL}. Or say --anyway.")
         await stage.pilot.press("f6")
         assert nights.begun == []
         assert "F6" not in stage.text
         await stage.pilot.press("enter")
-        await stage.until_read("F6 begins beside it all the same")
+        await stage.until_read("F6 begins beside it all the same: what the lights show then, no answer can")
         assert "--anyway" not in stage.text
         await stage.pilot.press("f6")
         await stage.until(lambda: nights.beside == [False, True])
         assert nights.begun[0] == nights.begun[1]
+
+
+async def test_it_is_not_the_words_that_tell_of_another_run(
+    opened: Open, file: Path, nights: Nights, clocks: Clocks
+):
+    """A file may be called anything; how the command ended is what counts."""
+    async with opened(size=(80, 24)) as stage:
+        await show(stage, file, nights, clocks, "odd.toml: no such file. Or say --anyway.")
+        await stage.pilot.press("enter")
+        await stage.until_read("no such file")
+        await stage.pilot.press("f6")
+        assert nights.beside == [False]
+        nights.said = Said("Somebody is in the way.", is_beside_another=True)
+        await stage.pilot.press("enter")
+        await stage.until_read("Somebody is in the way. End it in another terminal")
+        await stage.pilot.press("f6")
+        assert nights.beside == [False, False, True]

@@ -7,12 +7,19 @@ from pathlib import Path
 import psutil
 import pytest
 
+from streamer.cli.soak import BESIDE_ANOTHER
+from streamer.display.file import load
 from streamer.display.sample import sample_display
-from streamer.engine.messages import Setup
+from streamer.engine import messages
+from streamer.engine.client import STOPPER, client_name, start
+from streamer.engine.messages import Plan, Play, Setup, Show, Stop
+from streamer.engine.waiting import wait_for
 from streamer.errors import LinkError, PlanError
 from streamer.soak.journal import Journal, journal_path
 from streamer.soak.records import Ended, EndReason
+from tests.rig.files import e131_string
 from tests.soak.conftest import facts
+from tests.soak.fakes import Engine
 from tui import nights
 
 NOW_S = 1_764_540_000.0
@@ -75,6 +82,20 @@ def test_one_whose_engine_is_not_there_yet_is_ended_all_the_same(
             nights.end(file)
 
 
+def test_who_ends_it_calls_itself_one_who_does_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Else the report would tell a person's taking control as a remark of its own."""
+    names, engine = [], Engine()
+
+    def attach(_run: str, name: str, *, control: bool) -> Engine:
+        names.append((name, control))
+        return engine
+
+    monkeypatch.setattr(nights, "attach", attach)
+    nights.end(tmp_path / "display.toml")
+    assert names == [(client_name(STOPPER), False)]
+    assert engine.asked == [messages.TakeControl(), Stop()]
+
+
 TWO_MISTAKES = """
 name = "Jetty"
 [[controllers]]
@@ -92,19 +113,40 @@ nodes = 5
 
 @pytest.mark.rig
 def test_why_one_cannot_begin_is_told_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    """Each reason names its controller and the line; how the run goes is told until there is one."""
+    """Each reason names its controller and the line."""
     monkeypatch.setenv("ROPEWALK_RUNTIME_DIR", str(tmp_path))
-    nights.log_path().write_text("Caution: real lights change\n")
-    assert nights.last_words() == "Caution: real lights change"
     file = tmp_path / "display.toml"
     file.write_text(TWO_MISTAKES)
-    begun, popen = [], subprocess.Popen
-    monkeypatch.setattr(subprocess, "Popen", lambda *words, **more: begun.append(popen(*words, **more)))
-    nights.begin(file, Setup(display=sample_display()), 30, "10m", "")
-    assert [each.wait(LIMIT_S) for each in begun] == [1]
-    first, second = nights.last_words().splitlines()
+    begun = nights.begin(file, Setup(display=sample_display()), 30, "10m", "")
+    assert begun.process.wait(LIMIT_S) == 1
+    assert not begun.is_beside_another
+    first, second = begun.last_words.splitlines()
     assert "display.toml:7: controllers.jetty.slots" in first
     assert "display.toml:8: controllers.jetty.priority" in second
+
+
+@pytest.mark.rig
+@pytest.mark.usefixtures("own_folders")
+def test_another_run_in_the_way_is_known_by_how_the_command_ends(tmp_path: Path):
+    """And `anyway` begins beside it; E1.31-2018 6.2.3 leaves to receivers what they make of the two."""
+    file = tmp_path / "display.toml"
+    file.write_text('name = "Jetty"' + e131_string("jetty", "127.0.0.1", 1))
+    setup = Setup(display=load(file))
+    other = start("other", "other")
+    try:
+        other.send(Play(setup=setup, show=Show(pattern="level")))
+        wait_for(other, Plan)
+        begun = nights.begin(file, setup, 30, "1s", "data")
+        assert begun.process.wait(LIMIT_S) == BESIDE_ANOTHER
+        assert begun.is_beside_another
+        assert "ropewalk stop other" in begun.last_words
+        begun = nights.begin(file, setup, 30, "1s", "data", anyway=True)
+        assert begun.process.wait(LIMIT_S) != BESIDE_ANOTHER
+        assert not begun.is_beside_another
+    finally:
+        other.send(Stop())
+        wait_for(other, messages.Ended)
+        other.close()
 
 
 @pytest.mark.parametrize(("until", "programme"), [("25:00", ""), ("8x", ""), ("m", ""), ("06:00", "waltz")])

@@ -6,6 +6,7 @@ import pytest
 from textual.widgets import Input
 
 from streamer.display.model import MULTICAST, Protocol
+from streamer.display.sample import sample_display
 from streamer.errors import PlanError
 from tests.tui.sizes import SIZES
 from tests.tui.stage import PIER, Open, Stage
@@ -198,3 +199,36 @@ async def test_a_display_from_no_file_says_so(opened: Open):
         await open_sheet(stage)
         await stage.until_read("Open now: boathouse, from no file")
         assert dial(stage, "found").value == "none"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 24)])
+async def test_the_sample_says_what_it_is_and_how_to_begin_a_file(opened: Open, size: tuple[int, int]):
+    """Nobody has changed a file: there is none."""
+    async with opened(size=size, display=sample_display()) as stage:
+        await open_sheet(stage)
+        await stage.until_read(
+            "the sample, which needs no file; ropewalk new display.toml begins one of your own."
+        )
+        assert "changed" not in stage.text
+
+
+async def test_universes_say_that_they_are_from_no_file(opened: Open):
+    """They are below, to be changed."""
+    async with opened() as stage:
+        await open_sheet(stage)
+        turn_to(stage, "source", "universes")
+        await write(stage, "universes", "5")
+        await stage.pilot.press("enter")
+        await stage.until(lambda: len(stage.app.screen_stack) == 1)
+        await open_sheet(stage)
+        await stage.until_read("made of the universes below, from no file")
+
+
+async def test_a_file_that_was_changed_since_it_was_opened_says_so(opened: Open, tmp_path: Path):
+    """What is played is not what stands in it."""
+    async with opened() as stage:
+        (tmp_path / "pier.toml").write_text(PIER)
+        await open_file(stage, Path("pier.toml"))
+        (tmp_path / "pier.toml").write_text(PIER.replace("50", "49"))
+        await open_sheet(stage)
+        await stage.until_read("Open now: pier, from no file, or one changed since")

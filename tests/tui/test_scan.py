@@ -113,11 +113,12 @@ async def test_why_nobody_can_be_asked_is_told(opened: Open):
 
 
 async def test_the_key_asks_with_the_display_in_hand(opened: Open, monkeypatch: pytest.MonkeyPatch):
-    """It opens by k, with or without a display."""
-    asked = []
+    """It opens by k, with or without a display, and knows which source is the screen's own."""
+    asked, cids = [], []
 
-    def scanned(setup: object, is_over: Callable[[], bool]) -> Iterator[Lines]:
+    def scanned(setup: object, own_cid: str, is_over: Callable[[], bool]) -> Iterator[Lines]:
         asked.append(setup)
+        cids.append(own_cid)
         return Network(FIRST).scan(is_over)
 
     monkeypatch.setattr("tui.scanning.scanned", scanned)
@@ -128,3 +129,12 @@ async def test_the_key_asks_with_the_display_in_hand(opened: Open, monkeypatch: 
             assert asked[-1] is stage.app.talk.setup
             await stage.pilot.press("k")
             await stage.app.workers.wait_for_complete()
+            if has_display:
+                await stage.until(lambda: len(stage.app.screen_stack) == 1)
+                stage.engine.cid = "own"
+                await stage.start()
+                await stage.until(lambda: stage.app.talk.plan is not None)
+                await stage.pilot.press("k")
+                await stage.until(lambda: cids == ["", "own"])
+                await stage.pilot.press("k")
+                await stage.app.workers.wait_for_complete()

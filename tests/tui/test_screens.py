@@ -2,7 +2,7 @@
 
 import pytest
 
-from streamer.engine.messages import Dimmed, Refused
+from streamer.engine.messages import Dimmed, Refusal, Refused
 from tests.tui import fakes
 from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
@@ -162,7 +162,9 @@ async def test_no_size_breaks_it(opened: Open):
     """From 1x1 to 200x60, on the lane and on every sheet, with lights and words to show."""
     async with opened(has_yard=True) as stage:
         await in_hand(stage)
-        stage.engine.say(Refused(request="x", reason="a reason that is long enough to be cut " * 5))
+        stage.engine.say(
+            Refused(request="x", why=Refusal.CANNOT_BE, reason="a reason that is long enough to be cut " * 5)
+        )
         for key in ("", "p", "d", "a", "question_mark", "f", "e", "f2"):
             if key:
                 await stage.pilot.press(key)

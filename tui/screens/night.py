@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import ClassVar
+from typing import ClassVar, Protocol
 
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -27,14 +27,26 @@ MARGIN = 4
 GOES_ON = "screen.go_on"
 BESIDE = "screen.begin_beside"
 TO_BE_DONE = (
-    ", in another terminal, and begin again. Or F6 begins beside it all the same: what the lights show then, "
-    "no answer can rest on."
+    "End it in another terminal, then begin again. Or F6 begins beside it all the same: what the lights show "
+    "then, no answer can rest on."
 )
 GO_ON = "F5 goes on in the same run, with the gap told. Enter begins another."
 HOW = (
     "Plays white, changing loads, fast data and dark in turn, watches everything, writes it down, and goes "
     "on when this screen closes. In the morning: j, or ropewalk report."
 )
+
+
+class Begun(Protocol):
+    """A night run that was begun from here, as its command tells of it."""
+
+    @property
+    def last_words(self) -> str:
+        """Why it cannot begin, or what it told last."""
+
+    @property
+    def is_beside_another(self) -> bool:
+        """Whether it did not begin, since another run sends to the same place."""
 
 
 class NightSheet(Sheet[None]):
@@ -58,22 +70,22 @@ class NightSheet(Sheet[None]):
     def __init__(  # noqa: PLR0913, PLR0917  what the sheet does and tells
         self,
         file: Path,
-        begin: Callable[[str, str, bool], None],
-        go_on: Callable[[bool], None],
+        begin: Callable[[str, str, bool], Begun | None],
+        go_on: Callable[[bool], Begun],
         end: Callable[[], None],
-        last_words: Callable[[], str],
         level_percent: float = LEVEL_DEFAULT_PERCENT,
         now_unix_s: Callable[[], float] = time.time,
     ) -> None:
         super().__init__()
         self._level_percent = level_percent
         self._file, self._begin, self._go_on, self._end = file, begin, go_on, end
-        self._last_words, self._now_unix_s = last_words, now_unix_s
-        self._is_begun = False
+        self._now_unix_s = now_unix_s
+        self._begun: Begun | None = None
+        """What was begun here, until its journal tells of it."""
         self._number = self._number_before = 0
         """Of the last run in the journal: now, and when one was begun here."""
         self._refused = ""
-        self._tried: Callable[[bool], None] | None = None
+        self._tried: Callable[[bool], Begun | None] | None = None
         """How it was begun last, or gone on with: to be told whether beside another run."""
 
     def body(self) -> Iterable[Widget]:
@@ -115,15 +127,17 @@ class NightSheet(Sheet[None]):
         if self._tried is not None and self._is_rival_told:
             self._try(self._tried, anyway=True)
 
-    def _try(self, how: Callable[[bool], None], *, anyway: bool) -> None:
-        self._tried, self._number_before = how, self._number
-        self._do(lambda: how(anyway))
-        self._is_begun = not self._refused
-        self._look()
+    def _try(self, how: Callable[[bool], Begun | None], *, anyway: bool) -> None:
+        self._tried, self._number_before, self._begun = how, self._number, None
+
+        def begin() -> None:
+            self._begun = how(anyway)
+
+        self._do(begin)
 
     @property
     def _is_rival_told(self) -> bool:
-        return self._is_begun and self._last_words().endswith(ANYWAY)
+        return self._begun is not None and self._begun.is_beside_another
 
     def action_end(self) -> None:
         """End it: dark, streams ended."""
@@ -146,8 +160,11 @@ class NightSheet(Sheet[None]):
         self._number = night.run.number if night else 0
         # One that has ended since says itself why.
         has_ended = night is not None and night.run.ended and self._number > self._number_before
-        self._is_begun = self._is_begun and not has_ended and not (night and night.is_running)
-        self.query_one("#night-how").display = night is None or not (night.is_running or night.may_go_on)
+        if has_ended or (night and night.is_running):
+            self._begun = None
+        # Once it was tried, what came of that has the room: at 40 columns there is not enough for both.
+        is_new = self._tried is None and (night is None or not (night.is_running or night.may_go_on))
+        self.query_one("#night-how").display = is_new
         may = {GOES_ON: night is not None and night.may_go_on, BESIDE: self._is_rival_told}
         for cap in self.query(Keycap):
             cap.display = may.get(cap.does, True)
@@ -157,11 +174,10 @@ class NightSheet(Sheet[None]):
     def _lines(self, night: Seen | None) -> list[str]:
         width = max(NARROWEST, self.size.width - MARGIN)
         lines = [] if night is None else [f"Run {night.run.number}:", *night.lines(width)]
-        if night is not None and night.may_go_on and not self._is_begun:
+        if night is not None and night.may_go_on and self._begun is None:
             lines.append(GO_ON)
-        if self._is_begun and (night is None or not night.is_running):
-            words = self._last_words()
-            told = words.removesuffix(ANYWAY) + TO_BE_DONE if self._is_rival_told else words
-            lines += told.splitlines() or ["Beginning..."]
+        if self._begun is not None:
+            lines += self._begun.last_words.removesuffix(ANYWAY).splitlines() or ["Beginning..."]
+            lines += [TO_BE_DONE] if self._is_rival_told else []
         lines += [self._refused] if self._refused else []
         return lines or ["No night run of this display so far."]

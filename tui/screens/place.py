@@ -100,7 +100,7 @@ class PlaceSheet(Sheet[tuple[Setup, Memory]]):
         interface = memory.interface if memory.interface in interfaces else SYSTEM_CHOOSES
         protocols = tuple(map(str, Protocol))
         with VerticalScroll(classes="sheet-body", can_focus=False):
-            yield Static(Content(shown(open_words(self._setup, self._opened))), id="open-now")
+            yield Static(Content(shown(open_words(self._setup, self._opened, memory))), id="open-now")
             yield choice("source", memory.source or FILE, SOURCES)
             yield Labelled("display file", "display_file", memory.display_file, "such as: display.toml", FILE)
             yield choice("found", here, (NONE_CHOSEN, *found), FILE)
@@ -118,6 +118,8 @@ class PlaceSheet(Sheet[tuple[Setup, Memory]]):
         self._show_fields()
         if self._value("source") == FILE:
             self.query_one("#display_file", Input).focus()
+        # The focus scrolls while all fields are still shown: what is open would be out of sight.
+        self.call_after_refresh(self.query_one(VerticalScroll).scroll_home, animate=False)
 
     def _value(self, field: str) -> str:
         return str(next(each.value for each in self.query(Dial) if each.field == field))

@@ -20,15 +20,15 @@ DARKENED = "all lights are dark until a person lights them again, so nothing is 
 class Hands:
     """Who has control, and what was done with it. The programme waits for them; their dark outlasts them."""
 
-    def __init__(self) -> None:
+    def __init__(self, darkened_by: str = "") -> None:
         self.is_theirs = False
         """Whether they have put up something else altogether."""
-        self.objection = ""
-        """Why something was refused, until it is known whether that is for want of control."""
+        self.are_refused = False
+        """Whether something was refused for want of control, until it is known who has it."""
         self._taken_by = ""
-        self._darkened_by = ""
+        self._darkened_by = darkened_by
         """Who has made it dark; kept after they have left."""
-        self._is_dark = self._is_held = False
+        self._is_dark, self._is_held = bool(darkened_by), False
         self._is_dark_again = False
         """Whether an engine was asked to begin in the dark, and has not said yet that it is."""
 
@@ -40,7 +40,9 @@ class Hands:
     def heed(self, status: Status) -> None:
         """Take in who has control, and how the lights are."""
         if status.control and not status.yours:
-            self._taken_by, self.objection, self._is_dark_again = status.control, "", False
+            self._taken_by, self._is_dark_again = status.control, False
+        if status.control:
+            self.are_refused = False
         is_dark = status.state is State.DARK
         if is_dark and not self._is_dark:
             self._darkened_by = self._taken_by or SOMEBODY
@@ -50,12 +52,12 @@ class Hands:
 
     def let_go(self) -> None:
         """Nobody else has control any more: they have left, or their engine has gone."""
-        self._taken_by = self.objection = ""
-        self.is_theirs = self._is_held = False
+        self._taken_by = ""
+        self.are_refused = self.is_theirs = self._is_held = False
 
     def have_left(self, status: Status) -> bool:
         """Return whether nobody has control: it is to be taken back."""
-        return not status.control and bool(self._taken_by or self.objection)
+        return not status.control and bool(self._taken_by or self.are_refused)
 
     def begin(self, setup: Setup, show: Show) -> Iterator[BaseModel]:
         """Yield what to ask of an engine to play this, and dark as long as nobody has lit it again."""

@@ -13,6 +13,7 @@ from streamer.engine.messages import (
     Ended,
     Lateness,
     Plan,
+    Refusal,
     Refused,
     Report,
     Setup,
@@ -46,12 +47,12 @@ class Stream(Quiet):
     """Keeps an engine playing what is asked, and counts what it says.
 
     NetworkError, PlanError or LinkError out of `begin` when it cannot be had at all; after that it is tried
-    again for as long as it takes.
+    again for as long as it takes. `darkened_by`: who had made it dark by hand before; it begins in the dark.
     """
 
     name = "the stream"
 
-    def __init__(self, setup: Setup, start: StartEngine) -> None:
+    def __init__(self, setup: Setup, start: StartEngine, darkened_by: str = "") -> None:
         self._setup = setup
         self._start = start
         self._link: EngineLink | None = None
@@ -65,7 +66,7 @@ class Stream(Quiet):
         self._gaps = Gaps()
         self._sent = Sent()
         self._refusals = Refusals()
-        self._hands = Hands()
+        self._hands = Hands(darkened_by)
         self._dimmed = Dimmed()
         self._news: list[Finding] = []
         self.stopped_by = ""
@@ -223,8 +224,10 @@ class Stream(Quiet):
                 self._count(report.counts, report.lateness)
                 self._news += self._dimmed.take(report)
                 self._heed_control(report)
-            case Refused(request=request) if request in WHILE_ON:
-                self._hands.objection = report.reason
+            case Refused(why=Refusal.NO_CONTROL) if report.request in WHILE_ON:
+                self._hands.are_refused = True
+            case Refused(why=Refusal.NOTHING_PLAYS):
+                pass  # what ended it is told by itself
             case Refused():
                 self._lose(report.reason)
             case Ended():
@@ -240,9 +243,6 @@ class Stream(Quiet):
         if self._show is not None and self._hands.have_left(status):
             self._ask(self._hands.go_on(self._setup, self._show))
             self._hands.let_go()
-        elif self._hands.objection:
-            # Not for want of control: what stands against a change stands against all.
-            self._lose(self._hands.objection)
 
     def _count(self, counts: Counts, lateness: Lateness) -> None:
         before = self.frames
