@@ -4,6 +4,7 @@ import pytest
 from textual.widgets._toast import Toast
 
 from streamer.engine.messages import Dark, Pause, Refusal, Refused, State, TakeControl
+from tests.tui.sizes import PHONE, USUAL, large
 from tests.tui.stage import Open, Stage
 from tui.control import NIGHT_WAITS, darkened_words
 
