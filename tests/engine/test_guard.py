@@ -162,11 +162,12 @@ def test_a_few_lights_among_many_are_watched_as_closely(
         max_size=60,
     ),
     st.sampled_from([1, 3, 26]),
+    st.sampled_from([1, 2]),
 )
 def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
-    frames: list[tuple[float, list[int], set[int]]], swing: int
+    frames: list[tuple[float, list[int], set[int]]], swing: int, block: int
 ):
-    """Rows picked out, in place, and in plain numbers: one answer to what is allowed, at every frame."""
+    """Rows picked out, in blocks, and in plain numbers: one answer to what is allowed, at every frame."""
     octets, picked, plain = FlashWatch(2, 4), FlashWatch(2, 4), [TotalWatch(4), TotalWatch(4)]
     now_s, values = 50.0, np.zeros((2, 4), np.uint8)
     for pause_s, levels, lights in frames:
@@ -179,7 +180,8 @@ def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
             all(each.allows(light, swing, now_s) for each, light in zip(plain, values.tolist(), strict=True)),
         }
         assert len(answers) == 1
-        octets.follow(EVERY, values, swing, now_s)
+        with patch("streamer.engine.flashes.BLOCK_LIGHTS", block):
+            octets.follow(EVERY, values, swing, now_s)
         picked.follow(rows, values[rows], swing, now_s)
         for each, light in zip(plain, values.tolist(), strict=True):
             each.follow(light, swing, now_s)
