@@ -63,11 +63,12 @@ def differing_nodes(nodes: Bytes, others: Bytes) -> Chosen:
 
 
 def either(some: Indices, others: Indices, marks: NDArray[np.bool_]) -> Chosen:
-    """Return the rows that are among some or among others, each once, or `EVERY` if not a few.
+    """Return the rows that are among some or among others, each once, or `EVERY`: as `differing_nodes` does.
 
     `marks` has one for each row there is, unset, and is left so.
     """
-    few = FEW_SHARE * len(marks)
+    # Frames made ahead are followed so: of few nodes, those that stay as they are as well.
+    few = FEW_SHARE * len(marks) if len(marks) >= MANY_NODES else 0
     if max(len(some), len(others)) > few:
         return EVERY
     marks[some] = True

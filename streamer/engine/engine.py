@@ -55,9 +55,14 @@ class Run:
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look at the frames from now on, or nobody: for 1,000 universes each is 680 kB."""
-        if on and not self._is_watched and self._sent:
-            self._ahead.window.write(self.stage.seen(self._sent))
+        if on:
+            self._catch_up()
         self._is_watched = on
+
+    def _catch_up(self) -> None:
+        """Show the frame that was sent last, if nobody has looked at it."""
+        if self._sent and not self._is_watched:
+            self._ahead.window.write(self.stage.seen(self._sent))
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -90,6 +95,9 @@ class Run:
         """Go over to streams with or without the neighbouring universes."""
         before, stage = self.stage, Stage(self.setup, show, self._source.cid, now_s)
         self._outbound.flush()
+        # Of the frames of one stage, the other could not tell which nodes are planned.
+        self._catch_up()
+        self._sent = None
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)

@@ -14,12 +14,17 @@ from streamer.display.model import Controller, Display, Fixture, Port, Protocol,
 from streamer.display.patch import StreamKey
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, Shown, play
+from tests.engine.flashing import flashes, most_in_a_second
 
 PATTERNS = [pattern.name for pattern in all_patterns()]
 AT_HOME = [name for name in PATTERNS if name != "probe"]
 """Those that light nothing beside the plan."""
 RATES_HZ = [1.0, 1.15, 2.0, 3.0, 4.0, 5.0, 7.3, 10.0, 25.0, 40.0, 44.0]
 PERCENT, FULL, RGB = 100, 255, 3
+TENTH = FULL / 10
+"""WCAG's definition of a general flash: 10 % of the maximum."""
+SHED = Supply(name="shed", volts=5, amps=1000)
+MADE = NodeKind(name="made", volts=5, volts_min=4.5, full_ma=(18.5,) * 3, idle_ma=1.0)
 
 Move = tuple[str, object]
 
@@ -71,7 +76,7 @@ def displays(draw: st.DrawFn) -> Display:
         ports = []
         for number, nodes in enumerate(lengths, 1):
             fuse_a = draw(st.sampled_from([None, None, nodes * 0.02]))
-            ports.append(_port(f"{letter}/{number}", number, universe, nodes, fuse_a))
+            ports.append(port_of(f"{letter}/{number}", number, universe, nodes, fuse_a))
             universe += 1
         flood = Fixture(name=f"flood {letter}", universe=universe, channels=(Role.DIMMER, Role.RED, Role.PAN))
         controllers.append(
@@ -89,19 +94,20 @@ def displays(draw: st.DrawFn) -> Display:
     return Display(
         name="drawn",
         controllers=tuple(controllers),
-        supplies=(Supply(name="shed", volts=5, amps=1000),),
-        node_kinds=(NodeKind(name="made", volts=5, volts_min=4.5, full_ma=(18.5,) * 3, idle_ma=1.0),),
+        supplies=(SHED,),
+        node_kinds=(MADE,),
     )
 
 
-def _port(name: str, number: int, universe: int, nodes: int, fuse_a: float | None) -> Port:
+def port_of(name: str, number: int, universe: int, nodes: int, fuse_a: float | None) -> Port:
+    """Return a port of `SHED` with one segment of `MADE` nodes."""
     return Port(
         name=name,
         number=number,
         universe=universe,
         segments=(Segment(nodes=nodes),),
-        supply="shed",
-        node_kind="made",
+        supply=SHED.name,
+        node_kind=MADE.name,
         fuse_a=fuse_a,
     )
 
@@ -172,6 +178,18 @@ def assert_in_order(packets: Sequence[Sent]) -> None:
             wanted = {0, 1} if before is None else {before and before % 255 + 1}
         assert None in wanted or packet.sequence in wanted, f"{packet.key}: {packet.sequence} after {before}"
         last[packet.key] = packet.sequence
+
+
+def assert_calm(packets: Sequence[Sent], most: int) -> None:
+    """WCAG 2.x success criterion 2.3.1, slot by slot, at the moments at which packets went."""
+    slots_of: dict[StreamKey, list[Sent]] = {}
+    for packet in packets:
+        slots_of.setdefault(packet.key, []).append(packet)
+    for of_stream in slots_of.values():
+        values = np.array([list(packet.slots) for packet in of_stream])
+        moments_s = [packet.at_s for packet in of_stream]
+        for column in np.unique(values, axis=1).T:
+            assert most_in_a_second(flashes(zip(moments_s, column.tolist(), strict=True), TENTH)) <= most
 
 
 class Evening(NamedTuple):

@@ -20,14 +20,13 @@ from tests.engine.drawn import (
     RATES_HZ,
     Evening,
     Late,
+    assert_calm,
     assert_in_order,
     do,
     evenings,
     levels_of,
 )
-from tests.engine.flashing import flashes, most_in_a_second
 
-TENTH = 25.5
 LATENESS = [0.0, 0.0, 0.001, 0.05, 0.099, 0.101, 0.4, 2.2]
 """In parts of a frame; from a tenth on it counts as late."""
 SILENT_MOST_S = 1.0
@@ -85,7 +84,7 @@ def test_however_late_what_is_sent_is_what_is_shown_and_remembered(
     late.pass_time(1.2)
     assert_in_order(late.bench.packets)
     _assert_shown(late)
-    _assert_calm(late, setup["flashes_per_s"])
+    assert_calm(late.bench.packets, setup["flashes_per_s"])
     _assert_alive(late, max(lateness))
     _assert_remembered(late)
 
@@ -98,18 +97,6 @@ def _assert_shown(late: Late) -> None:
         first += port.nodes
         assert levels is not None
         assert np.array_equal(levels, shown)
-
-
-def _assert_calm(late: Late, most: int) -> None:
-    """WCAG 2.x success criterion 2.3.1, slot by slot, at the moments at which packets went."""
-    slots_of: dict[StreamKey, list[Sent]] = {}
-    for packet in late.bench.packets:
-        slots_of.setdefault(packet.key, []).append(packet)
-    for packets in slots_of.values():
-        values = np.array([list(packet.slots) for packet in packets])
-        moments_s = [packet.at_s for packet in packets]
-        for column in np.unique(values, axis=1).T:
-            assert most_in_a_second(flashes(zip(moments_s, column.tolist(), strict=True), TENTH)) <= most
 
 
 def _assert_alive(late: Late, latest: float) -> None:

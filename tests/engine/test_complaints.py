@@ -96,3 +96,14 @@ def test_an_interface_that_goes_away_is_told(lawn: Lawn):
     lawn.cable(None)
     (gone,) = lawn.after(1)
     assert gone == "shed0: it is gone or switched off. Plug the adapter in, or switch it on"
+
+
+def test_a_run_looks_five_times_a_second(lawn: Lawn):
+    """As often as it is told."""
+    lawn.complaints.tick(lawn.now_s)
+    lawn.data.failures[JETTY] = errno.EHOSTUNREACH
+    lawn.data.send_one(b"levels", JETTY)
+    lawn.complaints.tick(lawn.now_s + 0.19)
+    early = lawn.complaints.now
+    lawn.complaints.tick(lawn.now_s + 0.2)
+    assert (early, lawn.complaints.now) == ((), (SILENT,))

@@ -66,6 +66,24 @@ def test_frames_that_nobody_looks_at_are_not_shown(office: Office):
     assert np.flatnonzero(reader.look()[1].nodes.any(axis=1)).tolist() == (lit + 2).tolist()
 
 
+@pytest.mark.parametrize(("first", "then"), [("walk", "probe"), ("probe", "walk")])
+def test_who_comes_back_between_two_lay_outs_sees_the_last_frame_of_the_first(
+    office: Office, first: str, then: str
+):
+    """The probe plays more lights than are planned; its first frame is due half a second later."""
+    client = office.come()
+    office.ask(client, play(first, rate_hz=2, setup={"leash": Leash.FREE}))
+    reader = NewestFrame.open(Path(client.last(Plan).frame_path))
+    office.pass_time(0.1)
+    seen = reader.look()[1].nodes
+    office.desk.serve(client, Change(show=Show(pattern=then, rate_hz=2)), office.now_s)
+    office.go(client)
+    office.come()
+    assert np.array_equal(reader.look()[1].nodes, seen)
+    office.pass_time(0.5)
+    assert not np.array_equal(reader.look()[1].nodes, seen)
+
+
 def test_a_status_that_is_nearly_due_is_told_with_the_frame_at_hand(office: Office):
     """So the process is woken once, not twice; where nobody listens, nothing is to be told."""
     client = office.come()

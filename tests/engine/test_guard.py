@@ -134,16 +134,20 @@ def test_any_limit_is_kept_also_by_a_guard_that_goes_on_from_one_with_another(
         st.tuples(PAUSES_S, st.lists(LEVELS, min_size=8, max_size=8), st.sampled_from([0, 0, 0, 30, 255])),
         min_size=1,
         max_size=40,
-    )
+    ),
+    st.sampled_from([1, 4096]),
 )
-def test_a_few_lights_among_many_are_watched_as_closely(frames: list[tuple[float, list[int], int]]):
+def test_a_few_lights_among_many_are_watched_as_closely(
+    frames: list[tuple[float, list[int], int]], many: int
+):
     """Two nodes of a hundred change, followed light by light, or all do, followed at once."""
     guard, now_s, shown = FlashGuard(100, 0), 50.0, []
     for pause_s, values, others in frames:
         now_s += pause_s
         nodes = np.full((100, 4), others, np.uint8)
         nodes[[3, 97]] = np.array(values, np.uint8).reshape(2, 4)
-        frame = guard.admit(Frame(nodes, NO_CHANNELS), now_s)
+        with patch("streamer.engine.difference.MANY_NODES", many):
+            frame = guard.admit(Frame(nodes, NO_CHANNELS), now_s)
         shown.append((now_s, Frame(frame.nodes[[3, 50, 97]], frame.channels)))
     columns = np.stack([frame.nodes for _, frame in shown]).astype(float).reshape(len(shown), -1).T
     for column in columns:
@@ -158,11 +162,12 @@ def test_a_few_lights_among_many_are_watched_as_closely(frames: list[tuple[float
         max_size=60,
     ),
     st.sampled_from([1, 3, 26]),
+    st.sampled_from([1, 2]),
 )
 def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
-    frames: list[tuple[float, list[int], set[int]]], swing: int
+    frames: list[tuple[float, list[int], set[int]]], swing: int, block: int
 ):
-    """Rows picked out, in place, and in plain numbers: one answer to what is allowed, at every frame."""
+    """Rows picked out, in blocks, and in plain numbers: one answer to what is allowed, at every frame."""
     octets, picked, plain = FlashWatch(2, 4), FlashWatch(2, 4), [TotalWatch(4), TotalWatch(4)]
     now_s, values = 50.0, np.zeros((2, 4), np.uint8)
     for pause_s, levels, lights in frames:
@@ -175,7 +180,8 @@ def test_a_watch_follows_lights_one_by_one_as_it_follows_all(
             all(each.allows(light, swing, now_s) for each, light in zip(plain, values.tolist(), strict=True)),
         }
         assert len(answers) == 1
-        octets.follow(EVERY, values, swing, now_s)
+        with patch("streamer.engine.flashes.BLOCK_LIGHTS", block):
+            octets.follow(EVERY, values, swing, now_s)
         picked.follow(rows, values[rows], swing, now_s)
         for each, light in zip(plain, values.tolist(), strict=True):
             each.follow(light, swing, now_s)

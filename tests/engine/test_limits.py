@@ -1,5 +1,7 @@
 """The level, and the ports that are chosen."""
 
+from unittest.mock import patch
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,6 +10,8 @@ from hypothesis import strategies as st
 from patterns.plain import Frame, Lit
 from streamer.display.layout import layout_of
 from streamer.display.model import Controller, Display, Fixture, Protocol, Role
+from streamer.engine.difference import EVERY, Change
+from streamer.engine.guard import FlashGuard
 from streamer.engine.limits import Limits
 from streamer.errors import PlanError
 from tests.engine.bench import boathouse
@@ -53,10 +57,11 @@ def test_a_picture_in_short_is_shown_as_in_full(data: st.DataObject):
     """Whatever came before it, on ports that are chosen or not; and what has changed is told."""
     level, ports = data.draw(st.integers(0, 100)), data.draw(st.sampled_from([None, (), ("jetty/2",)]))
     limits, in_full = Limits(LAYOUT, level, ports), Limits(LAYOUT, level, ports)
-    before = None
+    before, many = None, data.draw(st.sampled_from([1, 4096]))
     for _ in range(data.draw(st.integers(1, 6))):
         lit = data.draw(PICTURES)
-        shown = limits.apply(lit if data.draw(st.integers(0, 3)) else LAYOUT.draw(lit))
+        with patch("streamer.engine.difference.MANY_NODES", many):
+            shown = limits.apply(lit if data.draw(st.integers(0, 3)) else LAYOUT.draw(lit))
         assert shown.nodes.tolist() == in_full.applied(LAYOUT.draw(lit)).nodes.tolist()
         if limits.totals:
             assert limits.totals.sums.tolist() == shown.nodes.sum(axis=0).tolist()
@@ -69,11 +74,36 @@ def test_a_picture_in_short_is_shown_as_in_full(data: st.DataObject):
         before = shown.nodes.copy()
 
 
+@given(st.lists(PICTURES, min_size=1, max_size=20), st.sampled_from([None, (), ("jetty/2",)]))
+def test_a_picture_in_short_is_guarded_as_one_in_full(pictures: list[Lit], ports: tuple[str, ...] | None):
+    """What the guard is told of it leads where looking for it does, also for nodes that stay as they are."""
+    limits, told, looks, before = Limits(LAYOUT, 100, ports), FlashGuard(100, 2), FlashGuard(100, 2), None
+    for number, lit in enumerate(pictures):
+        frame = limits.apply(lit)
+        change, before = Change(before, frame, limits.altered, limits.totals), frame
+        in_full = Frame(frame.nodes.copy(), frame.channels.copy())
+        assert told.admit(frame, number * 0.1, change).nodes.tolist() == (
+            looks.admit(in_full, number * 0.1).nodes.tolist()
+        )
+        assert told.held == looks.held
+        assert _known(told) == _known(looks)
+
+
+def _known(guard: FlashGuard) -> tuple[object, ...]:
+    """Return all that a guard knows of what it has let through."""
+    nodes, whole = guard._nodes, guard._whole
+    of_nodes = (nodes._mirror.tolist(), nodes._lowest.tolist(), np.array(nodes._flashes_s).tolist())
+    return *of_nodes, guard._sums.tolist(), whole._is_up, whole._lowest, whole._flashes_s
+
+
 def test_few_changes_of_many_nodes_are_told_apart():
-    """One node goes on by one: that is two nodes, and no more."""
+    """One node goes on by one: that is two nodes, and no more; of few nodes, all are looked at."""
     limits = Limits(LAYOUT, 30, None)
+    limits.apply(in_short(9, [3], 255))
     limits.apply(in_short(9, [4], 255))
-    limits.apply(in_short(9, [5], 255))
+    assert limits.altered == EVERY
+    with patch("streamer.engine.difference.MANY_NODES", 100):
+        limits.apply(in_short(9, [5], 255))
     assert sorted(np.arange(100)[limits.altered].tolist()) == [4, 5]
 
 
