@@ -23,8 +23,9 @@ from streamer.engine.clock import FrameClock
 from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
 from streamer.engine.packing import Packing
 from streamer.engine.player import Player, Reached
+from streamer.engine.showing import Showing
 from streamer.engine.stage import Foreseen, Stage
-from streamer.engine.window import Shows, Window
+from streamer.engine.window import Shows
 from streamer.net.prepared import Departure
 from streamer.net.sender import Sender
 
@@ -78,7 +79,7 @@ class Ahead:
 
     stage: Stage
     sender: Sender
-    window: Window
+    showing: Showing
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
     _sent: list[Sent] = field(default_factory=list)
@@ -160,7 +161,7 @@ class Ahead:
         self._packing = self._packing or Packing(self.stage.streams, self.sender, self.most_frames)
         before = self.stage.streams.written
         departures = self._packing.pack(moments_s, foreseen)
-        shows = self.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
+        shows = self.showing.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
         for number, acts in enumerate(departures):
             frame = foreseen.frames[number]
             if frame is not before:

@@ -1,6 +1,5 @@
 """The engine's heart: on each tick, what is due goes out. No process, no clock, no clients."""
 
-from patterns.plain import Frame
 from patterns.registry import get
 from streamer.display.patch import StreamKey
 from streamer.engine.ahead import Ahead
@@ -13,10 +12,11 @@ from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
 from streamer.engine.pacing import NEVER_S, SPREAD_S, Wait
 from streamer.engine.player import Player
+from streamer.engine.showing import Showing
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
 from streamer.engine.tally import Tally
-from streamer.engine.window import Closed, Window
+from streamer.engine.window import Window
 
 MS_PER_S = 1000
 AT_ONCE_S = 0.0
@@ -34,8 +34,6 @@ class Run:
         self.show = play.show
         self.began_s = now_s
         self.ending_reason = ""
-        self._sent: Frame | None = None
-        self._is_watched = True
         self._source = source
         self._clock = FrameClock(play.show.rate_hz, now_s)
         self.tally = Tally()
@@ -43,7 +41,8 @@ class Run:
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self.outlet = open_outlet(play.setup)
         self.complaints = Complaints(self.outlet)
-        self._ahead = Ahead(self.stage, self.outlet.data, Closed())
+        self._showing = Showing(self.stage)
+        self._ahead = Ahead(self.stage, self.outlet.data, self._showing)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
         self._farewells = Farewells(source, self._outbound)
@@ -51,18 +50,11 @@ class Run:
 
     def show_in(self, window: Window) -> None:
         """Let frames be looked at there, from the first on; it has room for what is planned."""
-        self._ahead.window = window
+        self._showing.window = window
 
     def be_watched(self, *, on: bool) -> None:
-        """Let somebody look at the frames from now on, or nobody: for 1,000 universes each is 680 kB."""
-        if on:
-            self._catch_up()
-        self._is_watched = on
-
-    def _catch_up(self) -> None:
-        """Show the frame that was sent last, if nobody has looked at it."""
-        if self._sent and not self._is_watched:
-            self._ahead.window.write(self.stage.seen(self._sent))
+        """Let somebody look at the frames from now on, or nobody."""
+        self._showing.be_watched(on=on)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
@@ -95,13 +87,11 @@ class Run:
         """Go over to streams with or without the neighbouring universes."""
         before, stage = self.stage, Stage(self.setup, show, self._source.cid, now_s)
         self._outbound.flush()
-        # Of the frames of one stage, the other could not tell which nodes are planned.
-        self._catch_up()
-        self._sent = None
+        self._showing.go_over_to(stage)
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
-        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data, self._ahead.window)
+        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data, self._showing)
         self._take_up()
 
     def _take_up(self) -> None:
@@ -188,7 +178,7 @@ class Run:
         """Take note of the frames made ahead that have gone."""
         for ready, sent_s in self._ahead.news():
             self.tally.add(self._clock.arrive(sent_s), is_dimmed=False)
-            self._sent = ready.frame
+            self._showing.note(ready.frame)
 
     def _make_ahead(self, now_s: float) -> None:
         if (
@@ -206,13 +196,7 @@ class Run:
         frame, due = self.stage.compose(arrival.moment_s, now_s)
         self.tally.add(arrival, is_dimmed=self.stage.limiter.is_dimming)
         self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
-        self._note_sent(frame)
-
-    def _note_sent(self, frame: Frame) -> None:
-        if frame is not self._sent:
-            self._sent = frame
-            if self._is_watched:
-                self._ahead.window.write(self.stage.seen(frame), self.stage.altered)
+        self._showing.show(frame)
 
     @property
     def _spread_most_s(self) -> float:

@@ -1,0 +1,42 @@
+"""What of a run can be looked at: the frame sent last, written only while somebody looks."""
+
+from patterns.plain import Frame
+from streamer.engine.stage import Stage
+from streamer.engine.window import Closed, Window
+
+
+class Showing:
+    """The window of a run, for the frames of one stage at a time."""
+
+    def __init__(self, stage: Stage) -> None:
+        self.window: Window = Closed()
+        self._stage = stage
+        self._sent: Frame | None = None
+        self._is_watched = True
+
+    def be_watched(self, *, on: bool) -> None:
+        """Let somebody look from now on, or nobody: for 1,000 universes each frame is 680 kB."""
+        if on:
+            self._catch_up()
+        self._is_watched = on
+
+    def _catch_up(self) -> None:
+        if self._sent and not self._is_watched:
+            self.window.write(self._stage.seen(self._sent))
+
+    def go_over_to(self, stage: Stage) -> None:
+        """Show the frames of another stage."""
+        # Of the frames of one stage, the other could not tell which nodes are planned.
+        self._catch_up()
+        self._stage, self._sent = stage, None
+
+    def note(self, frame: Frame) -> None:
+        """Take note of a frame that has been sent, and shown by what had been laid by."""
+        self._sent = frame
+
+    def show(self, frame: Frame) -> None:
+        """Show the frame that is being sent, which the stage admitted last."""
+        if frame is not self._sent:
+            self._sent = frame
+            if self._is_watched:
+                self.window.write(self._stage.seen(frame), self._stage.altered)
