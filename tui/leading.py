@@ -1,7 +1,7 @@
 """Leads a session in a thread of its own: the screen stays awake while it thinks."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -32,13 +32,16 @@ class Leader:
         self._session: Session | None = None
         self._pool = ThreadPoolExecutor(max_workers=1)
 
-    async def begin(self) -> Moment:
+    def begin(self) -> Awaitable[Moment]:
         """Make the session, and return its first moment."""
-        return await self.take(lambda _session: None)
+        return self.take(lambda _session: None)
 
-    async def take(self, step: Callable[[Session], object]) -> Moment:
-        """Do something with the session, and return the moment after it."""
-        return await asyncio.wrap_future(self._pool.submit(self._taken, step))
+    def take(self, step: Callable[[Session], object]) -> Awaitable[Moment]:
+        """Do something with the session, and return the moment after it.
+
+        It is done also where nobody waits for that any more: an answer counts, though the screen was left.
+        """
+        return asyncio.shield(asyncio.wrap_future(self._pool.submit(self._taken, step)))
 
     def _taken(self, step: Callable[[Session], object]) -> Moment:
         if self._session is None:

@@ -77,7 +77,7 @@ class Asking(Sheet[None]):
     async def _go_on(self, coming: Awaitable[Moment]) -> None:
         """Wait for what is asked next, and put it up."""
         before, was_closed = self._moment, self._is_closed
-        self._is_thinking, self._told = True, ""
+        self._is_thinking = True
         self._close_answers()
         try:
             self._moment = moment = await coming
@@ -220,7 +220,7 @@ class Asking(Sheet[None]):
             if step(session) is False:
                 self._told = unless
 
-        self._is_thinking = True
+        self._is_thinking, self._told = True, ""
         self.run_worker(self._go_on(self._leader.take(taken)))
 
     def on_unmount(self) -> None:
