@@ -7,7 +7,7 @@ from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from patterns.plain import Param, Pattern, Value
@@ -106,8 +106,24 @@ def _play(evening: Evening) -> None:
         assert_calm(watched.bench.packets, FLASHES_PER_S)
 
 
+WALK = Show(pattern="walk", params={"rest": "dim"}, rate_hz=SLOWEST_HZ)
+PROBE = Show(pattern="probe", rate_hz=SLOWEST_HZ)
+IN_PIECES = {"spread": 0.5}
+STEPPED_IN_THE_DARK = Evening(
+    MANY, False, IN_PIECES, WALK, [([("dark", True)], 0.2), ([("step", 3), ("dark", False)], 0.2)]
+)
+LAID_OUT_ANEW, AND_BACK = (
+    Evening(FEW, False, IN_PIECES, first, [([("look", False)], 0.7), ([("show", then), ("look", True)], 0.2)])
+    for first, then in ((WALK, PROBE), (PROBE, WALK))
+)
+"""Unseen, and seen again before its first frame."""
+
+
 @settings(max_examples=20, deadline=None)
 @given(EVENINGS)
+@example(STEPPED_IN_THE_DARK)
+@example(LAID_OUT_ANEW)
+@example(AND_BACK)
 def test_what_is_sent_is_what_was_asked_and_who_looks_sees_it(evening: Evening):
     """Made from nothing and held against packets and shared frame: at every pause, and at every move."""
     _play(evening)
