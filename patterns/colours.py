@@ -1,4 +1,4 @@
-"""The named colours, chosen to be told apart at a distance, and the two ways to paint nodes with them.
+"""The named colours, chosen to be told apart at a distance, and the ways to paint nodes with them.
 
 Seven colours, at full or no light in each component. Orange and violet are left out: from afar orange is
 taken for red or yellow, and violet for blue or magenta (common practice, no source).

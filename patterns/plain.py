@@ -77,7 +77,7 @@ class Layout:
     string_lengths: Ints
     """(P,): nodes of each string."""
     string_of_node: Ints
-    """(N,)"""
+    """(N,): rising."""
     place: Ints
     """(N,): place of a node on its string, from 0."""
     universe_of_node: Ints

@@ -3,6 +3,7 @@
 Senders count refusals and never forget; here a complaint is over when packets go and it has not come again.
 """
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -10,11 +11,8 @@ from streamer.engine.outlet import Outlet
 
 OVER_S = 5.0
 """Longer than a silent host takes to be reported again: Linux asks for it three times, a second apart."""
-
-
 LOOK_EACH_S = 0.2
 """As often as it is told; a look costs as much as sending to two universes."""
-NEVER_S = float("-inf")
 
 
 class _Heard(NamedTuple):
@@ -31,7 +29,7 @@ class Complaints:
 
     def __init__(self, outlet: Outlet) -> None:
         self._carriers, self._senders = outlet.carriers, outlet.senders
-        self._looked_s = NEVER_S
+        self._looked_s = -math.inf
         self._heard: dict[tuple[int, str], _Heard] = {}
         self._ever: dict[str, None] = {}
         self.now: tuple[str, ...] = ()

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patterns.plain import Frame
-from streamer.engine.difference import EVERY
+from streamer.engine.difference import EVERY, Change
 from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.guard import FlashGuard, _sums
 from tests.engine.flashing import flashes, most_in_a_second
@@ -262,6 +262,16 @@ def test_no_node_differs_from_the_frame_before_but_those_told(frames: list[tuple
         expected[guard.altered] = shown[guard.altered]
         assert np.array_equal(shown, expected)
         before = shown.copy()
+
+
+def test_what_is_known_of_a_change_from_another_frame_is_not_relied_on():
+    """Between the two there was the dark: all nodes are other than they are shown, not only the one told."""
+    guard, first, then = FlashGuard(10, 0), alike(10, 200), alike(10, 200)
+    then.nodes[3] = 100
+    change = Change(first, then, np.array([3]), None)
+    guard.admit(first, 0.0)
+    guard.admit(alike(10, 0), 0.4)
+    assert guard.admit(then, 0.8, change).nodes.tolist() == then.nodes.tolist()
 
 
 def test_the_fourth_flash_in_a_second_is_held_and_counted():

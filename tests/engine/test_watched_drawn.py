@@ -1,12 +1,13 @@
 """Whatever is asked of runs, few nodes or many: what is sent is what was asked, and who looks sees it."""
 
 from collections.abc import Sequence
+from operator import not_
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from patterns.plain import Param, Pattern, Value
@@ -17,9 +18,9 @@ from tests.engine.bench import is_dark
 from tests.engine.drawn import Move, assert_calm, assert_in_order
 from tests.engine.watching import FEW, MANY, SLOWEST_HZ, Watched
 
-LAID_OUT_ANEW = 4
-"""So many times as often as others, the one pattern is asked for that plays other streams."""
-OFTEN = [*all_patterns(), *[get("probe")] * LAID_OUT_ANEW, *map(get, ("walk", "walk", "sweep"))]
+OFTEN = ("probe", "walk", "sweep", "ramp")
+"""One that plays other streams than the rest, and those that are known in short."""
+PATTERNS = [*all_patterns(), *map(get, OFTEN * 5)]
 PORTS = ("a/1", "b/1", "b/2")
 
 
@@ -38,24 +39,25 @@ def _shows(pattern: Pattern) -> st.SearchStrategy[Show]:
         Show,
         pattern=st.just(pattern.name),
         params=st.fixed_dictionaries({}, optional=params),
-        pace=st.sampled_from([None, 0.0, 3.0, 20.0]),
-        ports=st.sampled_from([None, None, (), PORTS]),
-        level_percent=st.sampled_from([0.0, 3.0, 30.0, 100.0]),
+        pace=st.sampled_from([None, 0.0, 5.0, 20.0]),
+        ports=st.sampled_from([None, None, PORTS]),
+        level_percent=st.sampled_from([3.0, 30.0, 100.0]),
         rate_hz=st.sampled_from([SLOWEST_HZ, 25.0, 40.0]),
     )
 
 
-SHOWS = st.one_of([_shows(pattern) for pattern in OFTEN])
+SHOWS = st.one_of([_shows(pattern) for pattern in PATTERNS])
+MOSTLY_NOT = st.sampled_from([False, False, False, True])
+"""For what lasts until it is taken back."""
 MOVES: st.SearchStrategy[Move] = st.one_of(
     st.tuples(st.just("show"), SHOWS),
     st.tuples(st.just("show"), SHOWS),
     st.tuples(st.just("again"), SHOWS),
-    st.tuples(st.just("step"), st.integers(-3, 3)),
-    st.tuples(st.just("jump"), st.integers(0, 2000)),
-    st.tuples(st.just("hold"), st.booleans()),
-    st.tuples(st.just("dark"), st.booleans()),
+    st.tuples(st.just("step"), st.integers(-3, 3)) | st.tuples(st.just("jump"), st.integers(0, 2000)),
+    st.tuples(st.just("hold"), MOSTLY_NOT),
+    st.tuples(st.just("dark"), MOSTLY_NOT),
     st.tuples(st.just("calm"), st.integers(1, FLASHES_PER_S)),
-    st.tuples(st.just("look"), st.booleans()),
+    st.tuples(st.just("look"), MOSTLY_NOT.map(not_)),
 )
 
 
@@ -72,12 +74,12 @@ class Evening(NamedTuple):
 
 EVENINGS = st.builds(
     Evening,
-    st.sampled_from([FEW, MANY]),
+    st.sampled_from([FEW, MANY, MANY]),
     st.booleans(),
-    st.fixed_dictionaries({"spread": st.sampled_from([None, 0.0, 0.5]), "every_frame": st.booleans()}),
+    st.fixed_dictionaries({"spread": st.sampled_from([None, 0.5, 0.5]), "every_frame": st.booleans()}),
     SHOWS,
     st.lists(
-        st.tuples(st.lists(MOVES, min_size=1, max_size=3), st.sampled_from([0.0, 0.3, 0.9])),
+        st.tuples(st.lists(MOVES, min_size=1, max_size=3), st.sampled_from([0.0, 0.2, 0.7])),
         min_size=3,
         max_size=10,
     ),
@@ -104,8 +106,24 @@ def _play(evening: Evening) -> None:
         assert_calm(watched.bench.packets, FLASHES_PER_S)
 
 
+WALK = Show(pattern="walk", params={"rest": "dim"}, rate_hz=SLOWEST_HZ)
+PROBE = Show(pattern="probe", rate_hz=SLOWEST_HZ)
+IN_PIECES = {"spread": 0.5}
+STEPPED_IN_THE_DARK = Evening(
+    MANY, False, IN_PIECES, WALK, [([("dark", True)], 0.2), ([("step", 3), ("dark", False)], 0.2)]
+)
+LAID_OUT_ANEW, AND_BACK = (
+    Evening(FEW, False, IN_PIECES, first, [([("look", False)], 0.7), ([("show", then), ("look", True)], 0.2)])
+    for first, then in ((WALK, PROBE), (PROBE, WALK))
+)
+"""Unseen, and seen again before its first frame."""
+
+
 @settings(max_examples=20, deadline=None)
 @given(EVENINGS)
+@example(STEPPED_IN_THE_DARK)
+@example(LAID_OUT_ANEW)
+@example(AND_BACK)
 def test_what_is_sent_is_what_was_asked_and_who_looks_sees_it(evening: Evening):
     """Made from nothing and held against packets and shared frame: at every pause, and at every move."""
     _play(evening)

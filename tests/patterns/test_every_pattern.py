@@ -101,6 +101,23 @@ def test_steps_wrap_both_ways(pattern: Pattern, layouts: Layouts):
                 assert pattern.describe(layout, here, params) == pattern.describe(layout, far, params)
 
 
+@pytest.mark.parametrize("pattern", [each for each in all_patterns() if each.lit], ids=lambda each: each.name)
+def test_a_picture_in_short_is_the_picture(pattern: Pattern, layouts: Layouts):
+    """No node comes twice, and drawn in full it is what is rendered: with no channel lit."""
+    assert pattern.lit
+    for layout in layouts:
+        for given in _variants(pattern):
+            for step in STEPS:
+                of = layout, Moment(step, 1.5), settle(pattern, given)
+                lit, frame = pattern.lit(*of), pattern.render(*of)
+                assert len(set(lit.nodes.tolist())) == len(lit.nodes)
+                assert lit.values.shape in {(1, 4), (len(lit.nodes), 4)}
+                in_full = np.tile(lit.rest, (len(layout.place), 1))
+                in_full[lit.nodes] = lit.values
+                assert frame.nodes.tolist() == in_full.tolist()
+                assert not frame.channels.any()
+
+
 @each_pattern
 def test_the_words_are_one_short_line(pattern: Pattern, layouts: Layouts):
     """What is lit right now fits on a line, for every display, parameter and step."""
