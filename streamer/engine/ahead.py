@@ -20,6 +20,7 @@ import numpy as np
 from patterns.plain import Frame
 from streamer.engine.cadence import Cadence
 from streamer.engine.clock import FrameClock
+from streamer.engine.messages import Show
 from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
 from streamer.engine.packing import Packing
 from streamer.engine.player import Player, Reached
@@ -90,6 +91,8 @@ class Ahead:
     _has_gone_on: bool = False
     """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
+    _show: Show | None = None
+    """What was shown when frames were made last."""
     _frames: int = FIRST_FRAMES
     """How many are to be made at a time."""
     _made: tuple[int, float] | None = None
@@ -129,6 +132,9 @@ class Ahead:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
         stage, streams = self.stage, self.stage.streams
+        if stage.player.show is not self._show:
+            # At another level, fuses may have to be reckoned.
+            self._show, self._frames = stage.player.show, min(self._frames, FIRST_FRAMES)
         last_s = min(until_s, clock.deadline_s + SPAN_S)
         moments_s = list(
             takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, self.most_frames))))

@@ -135,6 +135,18 @@ def test_as_many_are_made_at_a_time_as_are_quickly_made(bench: Bench, of_one_s: 
     assert len(bench.window.laid_by) == ahead.FRAMES
 
 
+def test_of_another_show_few_are_made_at_first(bench: Bench):
+    """At another level fuses may have to be reckoned: 80 frames would take as long as one lasts."""
+    run = bench.start(play("walk", pace=40.0))
+    bench.pass_time(10)
+    assert len(bench.window.laid_by) == ahead.FRAMES
+    run.change(run.show.model_copy(update={"level_percent": 50.0}), bench.now_s)
+    bench.pass_time(0.05)
+    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+    bench.pass_time(10)
+    assert len(bench.window.laid_by) == ahead.FRAMES
+
+
 def test_how_long_making_took_is_not_learnt_from_when_somebody_called(bench: Bench):
     """By the next look at the time the caller has been served, and frames have gone by."""
     run = bench.start(play("walk", pace=40.0))
