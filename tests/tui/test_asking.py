@@ -142,6 +142,22 @@ async def test_what_was_idle_is_idle_again(opened: Open):
         assert stage.setup.display == stage.display
 
 
+async def test_what_comes_after_it_was_left_finds_nothing_to_do(opened: Open):
+    """News, the time to see a verdict, the yard's lights: each may come while the parts of the sheet go."""
+    async with opened() as stage:
+        await open_find(stage)
+        sheet = stage.app.screen
+        assert isinstance(sheet, Asking)
+        await stage.pilot.press("escape")
+        await stage.until(lambda: not sheet.is_attached)
+        asked = len(stage.engine.asked)
+        sheet._follow()
+        sheet._open_answers()
+        sheet._see_arrivals()
+        await stage.pilot.pause()
+        assert len(stage.engine.asked) == asked
+
+
 async def test_space_is_dark_while_it_asks_and_stays_dark_afterwards(opened: Open):
     """The largest key means darkness on this sheet too, and leaving it lights nothing again."""
     async with opened() as stage:

@@ -80,8 +80,10 @@ class Asking(Sheet[None]):
         self._is_thinking = True
         self._close_answers()
         try:
-            self._moment = moment = await coming
+            moment = await coming
         except RopewalkError as error:
+            if not self._is_there:
+                return
             self._talk.note(str(error))
             if before is None:
                 self._asked.tell(str(error))
@@ -91,7 +93,9 @@ class Asking(Sheet[None]):
                 # The look is still up: nothing has changed.
                 self._open_answers()
             return
-        self._is_thinking = False
+        if not self._is_there:
+            return
+        self._moment, self._is_thinking = moment, False
         if moment.look is not None:
             self._talk.put_up(moment.look.setup, moment.look.show, moment.look.step)
         else:
@@ -99,8 +103,15 @@ class Asking(Sheet[None]):
         self._show(moment)
         self._tell_alarm()
 
+    @property
+    def _is_there(self) -> bool:
+        """Whether it has not been left. Its parts go one by one then, and the lights are given back."""
+        return self in self.app.screen_stack
+
     def _follow(self) -> None:
         """Take in the news: the look may be up by now."""
+        if not self._is_there:
+            return
         moment = self._moment
         if self._is_closed and not self._is_thinking and moment and moment.look and self._talk.is_look_up:
             self._open_answers()
@@ -112,7 +123,7 @@ class Asking(Sheet[None]):
 
     def _open_answers(self) -> None:
         moment = self._moment
-        if moment is None or self._is_thinking:
+        if moment is None or self._is_thinking or not self._is_there:
             return
         self._is_closed = False
         self._asked.set_closed(False)
@@ -134,7 +145,7 @@ class Asking(Sheet[None]):
         While the look is on its way, the yard shows the one before, which may belong to another port.
         """
         talk, moment = self._talk, self._moment
-        if talk.arrivals is None or talk.setup is None or moment is None:
+        if talk.arrivals is None or talk.setup is None or moment is None or not self._is_there:
             return
         strings = self._arriving.look(talk.arrivals, talk.setup.display, moment.page.watched)
         level = talk.show_on.level_percent
