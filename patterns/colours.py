@@ -69,11 +69,6 @@ def paint(palette: Bytes, choice: NDArray[np.integer]) -> Bytes:
     return np.take(words, choice).view(np.uint8).reshape(-1, COMPONENTS)
 
 
-def fill(count: int, colour: Bytes) -> Bytes:
-    """Return `count` nodes of one colour, (count, 4)."""
-    return np.full(count, colour.copy().view(np.uint32)[0]).view(np.uint8).reshape(-1, COMPONENTS)
-
-
 def even(colour: Bytes) -> Lit:
     """Return the picture in which every node shows one colour, (4,)."""
     return Lit(colour, np.zeros(0, np.intp), colour[None])

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from patterns.colours import BLUE, DARK, GREEN, RED, WHITE_LIGHT, fill, paint
+from patterns.colours import BLUE, DARK, GREEN, RED, WHITE_LIGHT, even, paint
 from patterns.plain import Bytes, Frame, Layout, Moment, Params, Pattern
 
 PRIMARIES = (RED, GREEN, BLUE, WHITE_LIGHT)
@@ -29,7 +29,7 @@ def _steps(layout: Layout, _params: Params) -> int:
 def _render(layout: Layout, moment: Moment, params: Params) -> Frame:
     step = moment.step % _steps(layout, params)
     if step:
-        return layout.show(fill(len(layout.place), PRIMARIES[step - 1].value))
+        return layout.draw(even(PRIMARIES[step - 1].value))
     choice = _blocks(RGB, layout.longest)[layout.place]
     if layout.has_white.any():
         choice = np.where(layout.has_white, _blocks(RGBW, layout.longest)[layout.place], choice)

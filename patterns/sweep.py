@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from patterns.colours import CYAN, DARK, FULL, colour_param, named, paint
-from patterns.plain import Layout, Lit, Moment, Param, Params, Pattern, drawn
+from patterns.plain import Layout, Line, Lit, Moment, Param, Params, Pattern, drawn
 
 AXES = ("x", "y", "z")
 PORT = "port"
@@ -30,19 +30,23 @@ def _steps(layout: Layout, params: Params) -> int:
     return max(FEWEST_STEPS, ports)
 
 
+def _line(layout: Layout, params: Params) -> Line:
+    """Return the nodes in the order in which the plane meets them; from port to port they hang in it."""
+    if params["axis"] == PORT:
+        return Line(np.arange(len(layout.place)), layout.string_of_node.astype(np.float32))
+    return layout.line(AXES.index(str(params["axis"])))
+
+
 def _ends(layout: Layout, params: Params) -> tuple[float, float]:
     """Return the two ends between which the plane moves."""
     if params["axis"] == PORT:
         return -0.5, len(layout.string_names) - 0.5
-    along = layout.line(AXES.index(str(params["axis"]))).places
+    along = _line(layout, params).places
     return (float(along[0]), float(along[-1])) if len(along) else (0.0, 0.0)
 
 
 def _near(layout: Layout, params: Params, plane: np.float32, reach: np.float32) -> _Near:
-    if params["axis"] == PORT:
-        nodes, along = np.arange(len(layout.place)), layout.string_of_node.astype(np.float32)
-    else:
-        nodes, along = layout.line(AXES.index(str(params["axis"])))
+    nodes, along = _line(layout, params)
     first, last = along.searchsorted([plane - reach - SLACK, plane + reach + SLACK])
     away = np.abs(along[first:last] - plane)
     near = away <= reach

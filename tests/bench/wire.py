@@ -1,9 +1,9 @@
 """What sending costs: processor time a packet, ours by each way beside a C program's and two libraries'.
 
 Not a test: `python -m tests.bench.wire [--quick] [--json]`. Loopback only, and it ends by itself: after about
-four minutes, or half of one. A reader in a process of its own drains and counts every packet. Times move from
-run to run and ratios of one run move less, so rounds are interleaved and medians are shown. Needs Linux;
-without a C compiler the C rows are left out and the reader is Python's.
+four and a half minutes, or half of one. A reader in a process of its own drains and counts every packet.
+Times move from run to run and ratios of one run move less, so rounds are interleaved and medians are shown.
+Needs Linux; without a C compiler the C rows are left out and the reader is Python's.
 """
 
 import subprocess

@@ -1,6 +1,9 @@
+from collections.abc import Callable
+
 import numpy as np
 
-from patterns.colours import COLOURS, DIM, WHITE_LIGHT, dimmed, fill, named, paint
+from patterns.colours import COLOURS, DIM, WHITE_LIGHT, dimmed, even, named, paint
+from patterns.plain import Layout
 
 
 def test_the_colours_are_those_of_additive_light():
@@ -31,7 +34,7 @@ def test_dim_is_no_lit_node():
     assert DIM.max() * 0.3 >= 1
 
 
-def test_painting_and_filling_give_each_node_its_row():
+def test_painting_and_drawing_give_each_node_its_row(make_layout: Callable[..., Layout]):
     """Every node gets the four octets of the colour it chose, in their order."""
     palette = np.array([[1, 2, 3, 4], [5, 6, 7, 8]], np.uint8)
     assert paint(palette, np.array([1, 0, 1], np.uint8)).tolist() == [
@@ -39,8 +42,9 @@ def test_painting_and_filling_give_each_node_its_row():
         [1, 2, 3, 4],
         [5, 6, 7, 8],
     ]
-    assert fill(2, palette[0]).tolist() == [[1, 2, 3, 4]] * 2
-    assert paint(palette, np.zeros(0, np.uint8)).shape == fill(0, palette[0]).shape == (0, 4)
+    assert make_layout(2).draw(even(palette[0])).nodes.tolist() == [[1, 2, 3, 4]] * 2
+    nothing = make_layout().draw(even(palette[0])).nodes
+    assert paint(palette, np.zeros(0, np.uint8)).shape == nothing.shape == (0, 4)
 
 
 def test_the_table_cannot_be_painted_over():
