@@ -125,6 +125,9 @@ class Night:
         """Put the first look up; NetworkError, PlanError or LinkError when it cannot be had."""
         self._see(unix_s, now_s)
         self._next_sample_s = now_s + SAMPLE_S
+        # What goes while the stream begins (a slow disk makes that seconds) is told from what there was.
+        for watch in self._watches[1:]:
+            self._look(watch, now_s)
         self._stream.begin(self._show(self.standing), now_s)
         self._note(happened(Finding(EventKind.STARTED, "", self._leaves_by(), Severity.NOTICE), self.at))
 

@@ -129,7 +129,7 @@ def test_an_address_that_changed_is_told_from_which_to_which(rig: NightRig):
     have(rig, faults.address_changed, SECONDS)
     rig.finish()
     words = [event.words for event in rig.events(EventKind.ADDRESS_CHANGED)]
-    assert words == ["it has lost its address 10.61.0.1", "10.61.0.1 is now 10.61.0.77"]
+    assert words == ["it has lost its address 10.61.0.1", "10.61.0.1 is now 10.61.0.77"], rig.told()
 
 
 def test_another_source_is_told_with_who_it_is_also_after_the_interface_was_made_anew(rig: NightRig):

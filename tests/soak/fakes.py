@@ -86,9 +86,11 @@ class Told(Quiet):
         self.found: list[Finding] = []
         self.happened: list[Finding] = []
         self.error: Exception | None = None
+        self.looks = 0
 
     def look(self, now_s: float) -> None:  # noqa: ARG002  a watch's signature
         """Fail if that is asked."""
+        self.looks += 1
         if self.error:
             raise self.error
 

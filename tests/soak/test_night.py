@@ -46,6 +46,7 @@ class Rig:
     ) -> None:
         self.path, self.clocks = path, clocks
         self.engines: list[Engine] = []
+        self.looks_before_engine = 0
         self.refusing: list[Exception] = []
         self.watch, self.told = Told(), Listening()
         self.journal = Journal(path)
@@ -70,6 +71,8 @@ class Rig:
     def _start(self) -> Engine:
         if self.refusing:
             raise self.refusing.pop(0)
+        if not self.engines:
+            self.looks_before_engine = self.watch.looks
         self.engines.append(Engine())
         return self.engines[-1]
 
@@ -113,6 +116,11 @@ def test_the_programme_is_shown_and_a_look_is_sent_once(rig: Rig):
     rig.go(100)
     assert [show.params["value"] for show in rig.engines[0].shows] == [255, 0, 255]
     assert {each.step for each in rig.samples()} == {0, 1}
+
+
+def test_what_goes_while_the_stream_begins_is_told_from_what_there_was(rig: Rig):
+    """Every watch has looked once when the first frame leaves: an address lost right then is told as lost."""
+    assert rig.looks_before_engine == 1
 
 
 def test_what_lasts_is_one_event_from_when_to_when(rig: Rig):
