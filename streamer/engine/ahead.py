@@ -10,25 +10,20 @@ moment. Where all of them went, the guard keeps what it foresaw: that each was s
 Until that is settled, neither the batches nor the guard know of what was sent last. Time is an argument.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
-from typing import NamedTuple
 
-import numpy as np
-
-from patterns.plain import Frame
-from streamer.engine.cadence import Cadence
+from streamer.engine.ahead_in_short import FramesInShort
+from streamer.engine.ahead_whole import WholeFrames
 from streamer.engine.clock import FrameClock
+from streamer.engine.difference import MANY_NODES
 from streamer.engine.messages import Show
+from streamer.engine.outbound import Outbound
 from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
-from streamer.engine.packing import Packing
-from streamer.engine.player import Player, Reached
+from streamer.engine.player import Player
+from streamer.engine.ready import Made, Ready, Rest, Sent
 from streamer.engine.showing import Showing
-from streamer.engine.stage import Foreseen, Stage
-from streamer.engine.window import Shows
-from streamer.net.prepared import Departure
-from streamer.net.sender import Sender
+from streamer.engine.stage import Stage
 
 FRAMES = 80
 """At 40 a second: 2 s. What is asked for meanwhile costs making them again. For ten universes, 32 would take
@@ -36,11 +31,12 @@ twice as long each: most of it is code that is not in the cache."""
 SPAN_S = 2.0
 """At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
-"""In all of them."""
+"""In all of them, where they are made whole."""
 FIRST_FRAMES = 8
 MAKING_S = 0.008
-"""How long making them may take, of the 25 ms until the next is due: next time, fewer are made or more. With
-fuses to be reckoned, a frame takes ten times as long; and the first time, twice as long."""
+"""How long making them may take, of the 25 ms until the next is due, or of the 15 ms since the last piece has
+gone: next time, fewer are made or more. With fuses to be reckoned, a frame takes ten times as long; and the
+first time, twice as long."""
 GROWTH_MOST = 4
 """By so many times at once: of a few frames, most of the time is what any number would take."""
 BATCHES_MOST = 4
@@ -50,71 +46,62 @@ PAUSE_S = 1.0
 NEVER_S = float("inf")
 
 
-class Ready(NamedTuple):
-    """A frame that only waits for its moment."""
-
-    number: int
-    moment_s: float
-    acts: list[Departure | Shows]
-    """What sends it and, where that is another picture than before, shows what there is to be seen of it."""
-    frame: Frame
-    reached: Reached
-    """Where the player is with this frame."""
-
-
-Sent = tuple[Ready, float]
-"""A frame, and when it went."""
-
-
-@dataclass(slots=True)
-class _Before:
-    """How all was when frames began to be made ahead."""
-
-    cadences: list[Cadence]
-    written: Frame | None
-
-
 @dataclass(slots=True)
 class Ahead:
     """The frames made ahead of a stage, which is not asked for any others while there are some."""
 
     stage: Stage
-    sender: Sender
+    outbound: Outbound
     showing: Showing
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
+    _rest: tuple[Rest, ...] = ()
+    """What follows the first piece of the frame that has begun last."""
+    _gone: int = 0
+    """How many of these have gone."""
+    _began_s: float = 0.0
+    """The moment of that frame."""
     _sent: list[Sent] = field(default_factory=list)
     _noted: int = 0
     """How many of the sent ones have been told of."""
-    _before: _Before | None = None
+    _made: Made | None = None
     _wished: tuple[object, ...] = ()
-    _has_gone_on: bool = False
-    """Whether guard and cadences have followed more than is ready."""
     _not_before_s: float = -NEVER_S
     _show: Show | None = None
     """What was shown when frames were made last."""
     _frames: int = FIRST_FRAMES
     """How many are to be made at a time."""
-    _made: tuple[int, float] | None = None
+    _making: tuple[int, float] | None = None
     """How many have been, and since when, if nobody has looked at the time yet."""
-    _packing: Packing | None = None
+    _whole: WholeFrames | None = None
+    _in_short: FramesInShort | None = None
 
     @property
     def next_s(self) -> float:
-        """The moment of the next frame that is ready."""
+        """The moment of the next frame that is ready, or of the next piece."""
+        if self._gone < len(self._rest):
+            return self._began_s + self._rest[self._gone].after_s
         return self._ready[-1].moment_s if self._ready else NEVER_S
 
     @property
+    def has_begun_the_last(self) -> bool:
+        """Whether no frame is ready of which nothing has gone."""
+        return not self._ready
+
+    @property
     def most_frames(self) -> int:
-        """How many frames may be ready at a time."""
+        """How many frames may be ready whole at a time."""
         streams = len(self.stage.streams.keys)
         # More than that go in pieces.
         return min(FRAMES, PACKETS_MOST // max(streams, 1)) if streams <= SPREAD_ABOVE_PACKETS else 0
 
     @property
     def last_s(self) -> float:
-        """The moment of the last frame that is ready: then more can be made."""
-        return self._ready[0].moment_s if self._ready else NEVER_S
+        """The moment of the last piece of the last frame that is ready: then more can be made."""
+        if self._ready:
+            last = self._ready[0]
+            return last.moment_s + last.rest[-1].after_s if last.rest else last.moment_s
+        return self._began_s + self._rest[-1].after_s if self._gone < len(self._rest) else NEVER_S
 
     def can_be(self, now_s: float) -> bool:
         """Whether frames of this stage, as it is at `now_s`, may be made ahead."""
@@ -124,82 +111,102 @@ class Ahead:
             and not stage.player.bursts
             and not stage.limiter.is_dimming
             and 0 < len(batches) <= BATCHES_MOST
-            and self.most_frames > 0
+            and (self.most_frames > 0 or self._is_in_short)
             and not any(batch.is_held for batch in batches)
         )
+
+    @property
+    def _is_in_short(self) -> bool:
+        return self.stage.nodes_in_all >= MANY_NODES and self.stage.is_in_short
 
     def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
-        stage, streams = self.stage, self.stage.streams
+        stage, most = self.stage, FRAMES if self._is_in_short else self.most_frames
         if stage.player.show is not self._show:
             # At another level, fuses may have to be reckoned.
             self._show, self._frames = stage.player.show, min(self._frames, FIRST_FRAMES)
         last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = list(
-            takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, self.most_frames))))
-        )
-        if not moments_s or streams.wake_s < moments_s[0]:
+        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, most)))))
+        if not moments_s or stage.streams.wake_s < moments_s[0]:
             return
-        cadences = [cadence.copy() for cadence in streams.cadences]
-        self._before = _Before(cadences, streams.written)
-        foreseen = stage.foresee(moments_s, clock.latest_s)
-        if len(foreseen.frames) < len(moments_s):
-            self._has_gone_on, self._not_before_s = True, moments_s[len(foreseen.frames)] + PAUSE_S
-        if foreseen.frames:
-            self._lay_out(moments_s[: len(foreseen.frames)], foreseen)
-        self._wished, self._made = _wish(stage.player), (len(foreseen.frames), now_s)
+        self._made = made = self._make(moments_s, clock)
+        frames = len(made.ready) if made else 0
+        if frames < len(moments_s):
+            self._not_before_s = moments_s[frames] + PAUSE_S
+        self._ready = made.ready[::-1] if made else []
+        self._wished, self._making = _wish(stage.player), (frames, now_s)
+
+    def _make(self, moments_s: list[float], clock: FrameClock) -> Made | None:
+        stage, outbound = self.stage, self.outbound
+        if self._is_in_short:
+            self._in_short = self._in_short or FramesInShort(
+                stage, outbound.sender, self.showing, outbound.cut
+            )
+            return self._in_short.make(moments_s, clock.latest_s, clock.period_s)
+        self._whole = self._whole or WholeFrames(stage, outbound.sender, self.showing, self.most_frames)
+        return self._whole.make(moments_s, clock.latest_s)
 
     def _learn(self, now_s: float | None) -> bool:
         """Take note of how long making frames has taken, if nobody has called meanwhile; return whether so.
 
         `now_s` is what waiting for the moment when it began has returned: that it is now.
         """
-        (frames, began_s), self._made = self._made or (0, 0.0), None
+        (frames, began_s), self._making = self._making or (0, 0.0), None
         if now_s is not None and frames:
             of_one_s = max(now_s - began_s, 0.0) / frames
             more = int(MAKING_S / of_one_s) if of_one_s else FRAMES
             self._frames = max(1, min(more, GROWTH_MOST * self._frames, FRAMES))
         return now_s is not None
 
-    def _lay_out(self, moments_s: Sequence[float], foreseen: Foreseen) -> None:
-        """Make these frames ready; none that a keep-alive comes before."""
-        self._packing = self._packing or Packing(self.stage.streams, self.sender, self.most_frames)
-        before = self.stage.streams.written
-        departures = self._packing.pack(moments_s, foreseen)
-        shows = self.showing.window.lay_by(*self.stage.seen(Frame(foreseen.nodes, foreseen.channels)))
-        for number, acts in enumerate(departures):
-            frame = foreseen.frames[number]
-            if frame is not before:
-                acts.append(shows[number])
-            before, reached = frame, foreseen.reached[number]
-            self._ready.append(Ready(number, moments_s[number], acts, frame, reached))
-        self._ready.reverse()
-        self._has_gone_on |= len(departures) < len(foreseen.frames)
-
     def depart(self, clock: FrameClock, wait: Wait, until_s: float) -> bool:
         """Send and show what is ready, each at its moment, as long as `wait` lets it, and before `until_s`.
 
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
-        ready, sent, latest_s = self._ready, self._sent, clock.latest_s
-        if self._made and not self._learn(wait(self._made[1])):
+        ready, latest_s = self._ready, clock.latest_s
+        if self._making and not self._learn(wait(self._making[1])):
             return False
         if not self._is_wanted:
             return False
-        while ready and (moment_s := ready[-1].moment_s) < until_s:
+        while self._go_on(wait, until_s):
+            if not ready or (moment_s := ready[-1].moment_s) >= until_s:
+                return True
             now_s = wait(moment_s)
             if now_s is None or now_s - moment_s > latest_s:
                 return False
-            frame = ready.pop()
-            sent.append((frame, now_s))
-            for act in frame.acts:
-                act()
+            self._begin(ready.pop(), now_s)
+        return False
+
+    def _begin(self, frame: Ready, now_s: float) -> None:
+        """Send and show the first piece of a frame."""
+        self._sent.append((frame, now_s))
+        self._rest, self._gone, self._began_s = frame.rest, 0, frame.moment_s
+        for act in frame.acts:
+            act()
+
+    def _go_on(self, wait: Wait, until_s: float) -> bool:
+        """Send the other pieces of the frame that has begun, before `until_s`; return whether all went."""
+        for piece in self._rest[self._gone :]:
+            moment_s = self._began_s + piece.after_s
+            if moment_s >= until_s or wait(moment_s) is None:
+                return False
+            piece.depart()
+            self._gone += 1
         return True
+
+    def tick(self, now_s: float) -> None:
+        """Send the pieces that are due of the frame that has begun."""
+        for piece in self._rest[self._gone :]:
+            if self._began_s + piece.after_s > now_s:
+                return
+            piece.depart()
+            self._gone += 1
 
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
-        ready, self._made = self._ready[-1] if self._ready else None, None
+        self.tick(NEVER_S)
+        ready, self._making = self._ready[-1] if self._ready else None, None
         if (
             ready is None
             or ready.moment_s != clock.deadline_s
@@ -208,9 +215,7 @@ class Ahead:
         ):
             self.settle()
             return None
-        self._sent.append((self._ready.pop(), now_s))
-        for act in ready.acts:
-            act()
+        self._begin(self._ready.pop(), now_s)
         return ready
 
     def news(self) -> list[Sent]:
@@ -228,29 +233,16 @@ class Ahead:
         return all(map(_is, self._wished, _wish(self.stage.player)))
 
     def settle(self) -> None:
-        """Forget what has not been sent."""
-        if self._packing and self._sent:
-            self._packing.stand_at(self._sent[-1][0].number)
-        if self._before and (self._ready or self._has_gone_on):
-            self._go_back_to(self._before)
-        elif self._before:
-            self.stage.guard.keep()
-        self._before, self._ready, self._sent, self._noted = None, [], [], 0
-        self._has_gone_on = False
-
-    def _go_back_to(self, before: _Before) -> None:
-        """Let guard and cadences follow what has been sent, and nothing else."""
-        stage, streams = self.stage, self.stage.streams
-        streams.go_back_to(before.cadences, before.written)
-        if self._packing and self._sent:
-            nodes, channels = (
-                np.stack(each) for each in zip(*(ready.frame for ready, _ in self._sent), strict=True)
-            )
-            sent_s = [at_s for _, at_s in self._sent]
-            # They were judged when they were made, and have gone: none is held now, whenever that was.
-            shown = stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent_s), sent_s)
-            for number, (frame, at_s) in enumerate(zip(shown, sent_s, strict=True)):
-                streams.at_written_frame(frame, self._packing.changes(number), at_s)
+        """Forget what has not been sent; of a frame that has begun, the other pieces go all the same."""
+        if self._made and (self._ready or self._made.has_gone_on):
+            self._made.go_back_to(self._sent)
+        elif self._made:
+            self._made.keep()
+        if self._sent:
+            self.showing.note(self.stage.guard.shown)
+        left = self._rest[self._gone :]
+        self.outbound.take_over([(self._began_s + piece.after_s, piece.due) for piece in left])
+        self._made, self._ready, self._sent, self._noted, self._rest = None, [], [], 0, ()
 
 
 def _is(one: object, other: object) -> bool:

@@ -11,8 +11,9 @@ from patterns.plain import Bytes, Frame
 from streamer.display.model import MULTICAST, MULTICAST_IPV6, Controller, Protocol
 from streamer.display.patch import Patch, Stream, StreamKey
 from streamer.display.slots import Indices
+from streamer.engine.changes import Changes
 from streamer.engine.difference import Chosen
-from streamer.engine.scatter import Scatter
+from streamer.engine.scatter import Patches, Scatter
 from streamer.engine.signals import Signal, signal_of
 from streamer.wire import artnet, e131, lay_out
 from streamer.wire.sequence import (
@@ -35,12 +36,13 @@ class Batch:
         self.protocol = self.keys[0].protocol
         self.destinations = tuple(_destination(key) for key in self.keys)
         length = len(packets[0])
-        flat = np.zeros(len(packets) * length + 1, np.uint8)
+        flat = self._flat = np.zeros(len(packets) * length + 1, np.uint8)
         self.packets: Bytes = flat[:-1].reshape(-1, length)
         self.packets[:] = [np.frombuffer(packet, np.uint8) for packet in packets]
         wire = e131 if self.protocol is Protocol.E131 else artnet
         self.sequence_octet, self.slots_octet = wire.SEQUENCE_OCTET, wire.SLOTS_OCTET
-        self._sequence = self.packets[:, wire.SEQUENCE_OCTET]
+        self.numbers: Bytes = self.packets[:, wire.SEQUENCE_OCTET]
+        """The sequence number that each packet was sent with last, (packets,)."""
         self._is_numbered = np.array([stream.controller.sequence for stream in chosen], np.bool_)
         self._slots = self.packets[:, wire.SLOTS_OCTET :]
         self._signals = [signal_of(stream.controller) for stream in chosen]
@@ -67,9 +69,12 @@ class Batch:
             return set()
         return {signal for row in rows.tolist() if (signal := self._signals[row])}
 
-    def number(self, rows: Indices, packets: Bytes | None = None) -> None:
-        """Give the packets of these rows, all different, their next sequence numbers; or those of a copy."""
-        sequence = self._sequence if packets is None else packets[:, self.sequence_octet]
+    def number(self, rows: Indices, numbers: Bytes | None = None) -> None:
+        """Give the packets of these rows, all different, their next sequence numbers; or count so in others.
+
+        `numbers` are those of all packets, (packets,).
+        """
+        sequence = self.numbers if numbers is None else numbers
         if self.protocol is Protocol.E131:
             if len(rows) == len(self.keys):
                 sequence[:] = e131_next(sequence)
@@ -79,31 +84,40 @@ class Batch:
         following = artnet_next(sequence[rows])
         sequence[rows] = np.where(self._is_numbered[rows], following, ARTNET_UNORDERED)
 
-    def number_all(self, packets: Bytes) -> None:
-        """Give numbers to copies of all packets for frames to come, (F, packets, octets), sent with each."""
-        steps, numbers = np.arange(1, len(packets) + 1)[:, None], packets[:, :, self.sequence_octet]
+    def number_all(self, numbers: Bytes) -> None:
+        """Count all packets on for frames to come, sent with each of them: (F, packets)."""
+        steps = np.arange(1, len(numbers) + 1)[:, None]
         if self.protocol is Protocol.E131:
-            numbers[:] = e131_after(self._sequence, steps)
+            numbers[:] = e131_after(self.numbers, steps)
             return
-        following = artnet_after(self._sequence, steps)
+        following = artnet_after(self.numbers, steps)
         numbers[:] = np.where(self._is_numbered, following, ARTNET_UNORDERED)
+
+    def patches(self, changes: Changes, frames: int) -> Patches:
+        """Return what frames to come change in the packets: see `Scatter.patches`."""
+        return self._scatter.patches(changes, frames)
+
+    def patch(self, octets: Indices, values: Bytes, numbers: Bytes) -> None:
+        """Write what a frame changes, and the numbers of all packets."""
+        self._flat[octets] = values
+        self.numbers[:] = numbers
 
     def take_back(self, rows: Indices) -> None:
         """Let these rows have the sequence numbers of before: numbered, they have not been sent."""
         if self.protocol is Protocol.E131:
-            self._sequence[rows] = e131_before(self._sequence[rows])
+            self.numbers[rows] = e131_before(self.numbers[rows])
             return
         numbered = rows[self._is_numbered[rows]]
-        self._sequence[numbered] = artnet_before(self._sequence[numbered])
+        self.numbers[numbered] = artnet_before(self.numbers[numbered])
 
     def sequences(self, rows: Indices) -> dict[StreamKey, int]:
         """Return the last sequence number of the streams in these rows."""
-        return {self.keys[row]: int(self._sequence[row]) for row in rows.tolist()}
+        return {self.keys[row]: int(self.numbers[row]) for row in rows.tolist()}
 
     def resume(self, sequences: Mapping[StreamKey, int]) -> None:
         """Go on counting where earlier packets of the same streams stopped."""
         for row, key in enumerate(self.keys):
-            self._sequence[row] = sequences.get(key, int(self._sequence[row]))
+            self.numbers[row] = sequences.get(key, int(self.numbers[row]))
 
     def take_slots(self, before: "Batch", there: Indices, here: Indices) -> None:
         """Start in rows `here` with what rows `there` of a batch of equal packets sent last."""

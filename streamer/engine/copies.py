@@ -33,12 +33,15 @@ class Copies:
 
     def number_all(self, frames: int) -> None:
         """Give numbers to so many frames, each of which sends all packets."""
-        self.batch.number_all(self._packets[:frames])
+        self.batch.number_all(self._packets[:frames, :, self.batch.sequence_octet])
 
     def number(self, frame: int, rows: Indices) -> None:
         """Give the packets of a frame the numbers of the frame before, and those of these rows the next."""
-        octet, before = self.batch.sequence_octet, self.of_frame[frame - 1] if frame else self.batch.packets
-        packets = self.of_frame[frame]
-        packets[:, octet] = before[:, octet]
+        before = self._numbers_of(self.of_frame[frame - 1]) if frame else self.batch.numbers
+        numbers = self._numbers_of(self.of_frame[frame])
+        numbers[:] = before
         if len(rows):
-            self.batch.number(rows, packets)
+            self.batch.number(rows, numbers)
+
+    def _numbers_of(self, packets: Bytes) -> Bytes:
+        return packets[:, self.batch.sequence_octet]

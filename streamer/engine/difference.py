@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from patterns.plain import Bytes, Frame
 from streamer.display.slots import Indices
+from streamer.engine.totals import Totals
 
 EVERY = slice(None)
 Chosen = Indices | slice
@@ -21,15 +22,6 @@ FEW_SHARE = 0.15
 """Up to this share of the nodes it is quicker to pick out those that changed than to look at all of them."""
 MANY_NODES = 4096
 """Of fewer than this, all are looked at, unless none has changed."""
-
-
-class Totals(NamedTuple):
-    """What all nodes of a frame come to."""
-
-    sums: NDArray[np.int64]
-    """(4,): of each component over all nodes."""
-    highest: int
-    """The highest octet."""
 
 
 class Change(NamedTuple):

@@ -42,9 +42,11 @@ class Run:
         self.outlet = open_outlet(play.setup)
         self.complaints = Complaints(self.outlet)
         self._showing = Showing(self.stage)
-        self._ahead = Ahead(self.stage, self.outlet.data, self._showing)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
+        self._ahead = Ahead(self.stage, self._outbound, self._showing)
+        self._is_to_make = False
+        """Whether frames are to be made ahead once the last piece of the present one has gone."""
         self._farewells = Farewells(source, self._outbound)
         source.recalls.append(self._farewells.recall)
 
@@ -54,6 +56,8 @@ class Run:
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look at the frames from now on, or nobody."""
+        # What is ready may show nothing, since nobody looked.
+        self._ahead.settle()
         self._showing.be_watched(on=on)
 
     def begin(self, before: "Run | None" = None) -> None:
@@ -91,7 +95,7 @@ class Run:
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
-        self.stage, self._ahead = stage, Ahead(stage, self.outlet.data, self._showing)
+        self.stage, self._ahead = stage, Ahead(stage, self._outbound, self._showing)
         self._take_up()
 
     def _take_up(self) -> None:
@@ -141,11 +145,15 @@ class Run:
         if now_s >= self._clock.deadline_s:
             if not self._send_ready(now_s):
                 self._send_frame(now_s)
-            self._make_ahead(now_s)
+            self._is_to_make = self._may_make(now_s)
+        elif now_s >= self._ahead.next_s:
+            self._ahead.tick(now_s)
+            self._is_to_make = self._may_make(now_s)
         elif now_s >= self.stage.streams.wake_s:
             self._ahead.settle()
             keep_alives = self.stage.streams.between_frames(now_s)
             self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
+        self._make_ahead(now_s)
         self._source.discovery.tick(
             self.stage.streams.e131_universes,
             self._source.cid,
@@ -176,18 +184,21 @@ class Run:
 
     def _take_note(self) -> None:
         """Take note of the frames made ahead that have gone."""
-        for ready, sent_s in self._ahead.news():
+        for _, sent_s in self._ahead.news():
             self.tally.add(self._clock.arrive(sent_s), is_dimmed=False)
-            self._showing.note(ready.frame)
+
+    def _may_make(self, now_s: float) -> bool:
+        return self._ahead.has_begun_the_last and self._outbound.is_at_once and self._ahead.can_be(now_s)
 
     def _make_ahead(self, now_s: float) -> None:
+        """Make frames ahead, if they are to be made and nothing else waits to go."""
         if (
-            self._ahead.next_s == NEVER_S
-            and self._farewells.are_over
+            self._is_to_make
+            and self._ahead.next_s == NEVER_S
             and not self._outbound.is_waiting
-            and self._outbound.is_at_once
-            and self._ahead.can_be(now_s)
+            and self._farewells.are_over
         ):
+            self._is_to_make = False
             self._ahead.make(self._clock, self._end_s, now_s)
 
     def _send_frame(self, now_s: float) -> None:
@@ -231,6 +242,7 @@ class Run:
         if not self.ending_reason:
             moments += [
                 self._ahead.last_s if self._ahead.next_s < NEVER_S else self._clock.deadline_s,
+                self._outbound.last_s if self._is_to_make else NEVER_S,
                 self.stage.streams.wake_s,
                 self._source.discovery.wake_s,
                 self._end_s,

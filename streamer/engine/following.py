@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import Bytes, Frame
-from streamer.engine.difference import EVERY, Chosen, picked
+from streamer.engine.changes import Turn
+from streamer.engine.difference import EVERY, Chosen
 from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
-from streamer.engine.sequel import Sequel, Turn
 
 OCTETS = 256
 
@@ -26,13 +26,49 @@ class Watches(NamedTuple):
 class Step(NamedTuple):
     """A frame that lights are to go on to."""
 
-    frame: Frame
+    lights: int
+    """How many it has."""
+    channels: Bytes
     totals: Sequence[int]
     """Of each component over all lights of the frame."""
     peak: int
     """The highest octet of the frame."""
     now_s: float
     seen_s: float
+
+
+class Course(Protocol):
+    """Frames to come after the one that is shown."""
+
+    lights_in_all: int
+    has_changed: list[bool]
+    """Whether each frame differs from the one before it."""
+    peaks: list[int]
+    """The highest octet of each."""
+    channels: list[Bytes]
+    """Of each."""
+
+    def lights(self, watch: FlashWatch) -> Chosen:
+        """Return the lights to be followed, of those that a watch of all follows."""
+
+    def at(self, number: int, lights: Chosen) -> tuple[Chosen, Bytes]:
+        """Return which of these lights are followed to a frame, and what they show in it."""
+
+    def lead(self, number: int, shown: Frame, *, is_own: bool) -> Frame:
+        """Return the frame of that number, whose nodes nobody else writes into.
+
+        It may be made of what is shown, and in its place if that `is_own`.
+        """
+
+    @property
+    def steady_peak(self) -> int:
+        """The highest octet of every frame that changes anything, if that is one and the same, else 0."""
+
+    def turns(self, lights: Chosen) -> list[Turn] | None:
+        """Return the first change of each of these lights, then the second, and so on, if that is quicker."""
+
+    def sums(self, shown: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the sum of each component in each frame, (F, 4), given what is shown now comes to."""
 
 
 def follow(watches: Watches, step: Step, lights: Chosen, values: Bytes) -> bool:
@@ -51,9 +87,9 @@ def follow(watches: Watches, step: Step, lights: Chosen, values: Bytes) -> bool:
 
 def _follow_the_rest(watches: Watches, step: Step) -> bool:
     """Follow channels and whole to a frame, unless they may not go there; say whether they may."""
-    frame, totals, peak, now_s, seen_s = step
-    swing, total_swing = _swings(peak, len(frame.nodes))
-    channels = frame.channels[:, None] if frame.channels.size else None
+    lights, octets, totals, peak, now_s, seen_s = step
+    swing, total_swing = _swings(peak, lights)
+    channels = octets[:, None] if octets.size else None
     if peak and not (
         (channels is None or watches.channels.allows(EVERY, channels, swing, now_s))
         and watches.whole.allows(totals, total_swing, now_s)
@@ -71,60 +107,54 @@ def _swings(peak: int, lights: int) -> tuple[int, int]:
     return swing_of(peak), max(lights, swing_of(peak * lights))
 
 
-def follow_by_frame(  # noqa: PLR0913, PLR0917  each is another side of the same frames
-    watches: Watches,
-    sequel: Sequel,
-    lights: Chosen,
-    sums: NDArray[np.int64],
-    now_s: Sequence[float],
-    seen_s: Sequence[float],
+def follow_by_frame(
+    watches: Watches, course: Course, lights: Chosen, steps: Sequence[tuple[int, Step]]
 ) -> int:
     """Follow these lights from frame to frame; return how many frames may be shown."""
-    values = sequel.values(lights)
-    for number, step in _steps(sequel, sums, now_s, seen_s):
-        chosen = sequel.chosen(number, lights)
-        if not follow(watches, step, chosen, picked(values[number], chosen)):
+    for number, step in steps:
+        if not follow(watches, step, *course.at(number, lights)):
             return number
-    return len(sequel.frames)
+    return len(course.peaks)
 
 
-def follow_by_turn(  # noqa: PLR0913, PLR0917  each is another side of the same frames
+def follow_by_turn(
     watches: Watches,
-    sequel: Sequel,
     turns: Sequence[Turn],
-    sums: NDArray[np.int64],
+    steps: Sequence[tuple[int, Step]],
     now_s: Sequence[float],
     seen_s: Sequence[float],
 ) -> bool:
     """Follow all lights from change to change, many frames at once; say whether all may be shown.
 
-    Where each light changes in few frames that is a few calls in all; a light depends on no other. If not
-    all may be shown, the watches are of no use any more.
+    Where each light changes in few frames that is a few calls in all; a light depends on no other. The peak
+    is the same in all steps. If not all may be shown, the watches are of no use any more.
     """
-    moments_s, late_s, swing = np.array(now_s), np.array(seen_s), swing_of(sequel.steady_peak)
+    if not steps:
+        return True
+    moments_s, late_s, swing = np.array(now_s), np.array(seen_s), swing_of(steps[0][1].peak)
     for rows, values, frames in turns:
         if not watches.nodes.allows(rows, values, swing, moments_s[frames]):
             return False
         watches.nodes.follow(rows, values, swing, late_s[frames])
-    return all(_follow_the_rest(watches, step) for step in _others(sequel, sums, now_s, seen_s))
+    return all(_follow_the_rest(watches, step) for step in _others(steps))
 
 
-def _steps(
-    sequel: Sequel, sums: NDArray[np.int64], now_s: Sequence[float], seen_s: Sequence[float]
-) -> Iterator[tuple[int, Step]]:
-    """Yield the number of each frame that is another than the one before, and the step to it."""
-    of_each = zip(sequel.frames, sums.tolist(), sequel.peaks, now_s, seen_s, strict=True)
-    for number, each in enumerate(of_each):
-        if sequel.has_changed[number]:
-            yield number, Step(*each)
+def steps_of(
+    course: Course, sums: NDArray[np.int64], now_s: Sequence[float], seen_s: Sequence[float]
+) -> list[tuple[int, Step]]:
+    """Return the number of each frame that is another than the one before, and the step to it."""
+    of_each = zip(course.channels, sums.tolist(), course.peaks, now_s, seen_s, strict=True)
+    return [
+        (number, Step(course.lights_in_all, *each))
+        for number, each in enumerate(of_each)
+        if course.has_changed[number]
+    ]
 
 
-def _others(
-    sequel: Sequel, sums: NDArray[np.int64], now_s: Sequence[float], seen_s: Sequence[float]
-) -> Iterator[Step]:
+def _others(steps: Sequence[tuple[int, Step]]) -> Iterator[Step]:
     """Yield the steps that channels or the whole can tell from the one before, where the peak is steady."""
     totals: Sequence[int] = ()
-    for _, step in _steps(sequel, sums, now_s, seen_s):
-        if step.frame.channels.size or step.totals != totals:
+    for _, step in steps:
+        if step.channels.size or step.totals != totals:
             totals = step.totals
             yield step

@@ -20,22 +20,26 @@ from streamer.engine.difference import (
     NONE,
     Change,
     Chosen,
-    Totals,
     differing_nodes,
     picked,
     put_back,
 )
 from streamer.engine.flashes import FlashWatch, TotalWatch
-from streamer.engine.following import Step, Watches, follow, follow_by_frame, follow_by_turn
+from streamer.engine.following import (
+    Course,
+    Step,
+    Watches,
+    follow,
+    follow_by_frame,
+    follow_by_turn,
+    steps_of,
+)
 from streamer.engine.sequel import Sequel
+from streamer.engine.totals import Totals, highest_of, sums_of
 from streamer.flash_rule import FLASHES_PER_S
 
 NONE_YET = -1
 HIGHEST = 255
-FEW_NODES = 2**14
-"""So many octets add up to less than 2 ** 24, which a float32 holds; of more, blocks are as quick."""
-BLOCK = 256
-"""So many octets add up to less than 2 ** 16."""
 
 
 class _Foreseen(NamedTuple):
@@ -45,8 +49,11 @@ class _Foreseen(NamedTuple):
     """Those that any of them concerns."""
     watches: Watches
     """Of these lights, the channels and the whole, as they will be."""
-    shown: Frame
+    course: Course
+    changed: int
+    """The last frame that is another than the one before; `NONE_YET` if none is."""
     sums: NDArray[np.int64]
+    """Of that."""
 
 
 class FlashGuard:
@@ -67,6 +74,7 @@ class FlashGuard:
         self._highest = HIGHEST
         """No node that is shown has a higher octet."""
         self._foreseen: _Foreseen | None = None
+        """What was followed last, until it is kept."""
         self.held = 0
         self.altered: Chosen = EVERY
         """The only nodes in which the frame returned last may differ from the one before."""
@@ -97,9 +105,10 @@ class FlashGuard:
             return self._shown
         values = picked(frame.nodes, lights)
         sums, highest = change.totals or self._totals_of(frame, lights, values)
-        peak = max(highest, _highest(frame.channels))
+        peak = max(highest, highest_of(frame.channels))
         watches = Watches(self._nodes, self._channels, self._whole)
-        if not follow(watches, Step(frame, sums.tolist(), peak, now_s, now_s), lights, values):
+        step = Step(len(frame.nodes), frame.channels, sums.tolist(), peak, now_s, now_s)
+        if not follow(watches, step, lights, values):
             self.held += 1
             self._asked = None
             return self._shown
@@ -132,40 +141,53 @@ class FlashGuard:
         """Return the totals of a frame that differs from what is shown in these values of lights alone."""
         return Totals(self._sums_of(frame, lights, values), self._highest_of(frame, lights, values))
 
+    @property
+    def shown(self) -> Frame:
+        """What was let through last."""
+        return self._shown
+
     def foresee(
         self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
     ) -> list[Frame]:
         """Return what `admit_each` would, as if nothing had been asked; until `keep`, if it comes to that."""
-        self._foreseen = None
         if not len(nodes):
+            self._foreseen = None
             return []
         sequel = Sequel(self._shown, nodes, channels)
-        lights = sequel.lights(self._nodes)
-        sums, turns = self._sums + sequel.more(), sequel.turns(lights)
+        frames, shown = [], self._shown
+        for number in range(self.follow(sequel, now_s, seen_s)):
+            shown = sequel.frames[number] if sequel.has_changed[number] else shown
+            frames.append(shown)
+        return frames
+
+    def follow(self, course: Course, now_s: Sequence[float], seen_s: Sequence[float]) -> int:
+        """Return how many of these frames may be shown, as if nothing had been asked; until `keep`."""
+        lights = course.lights(self._nodes)
+        sums, turns = course.sums(self._sums), course.turns(lights)
+        steps = steps_of(course, sums, now_s, seen_s)
         fork = self._fork(lights)
-        if turns is not None and follow_by_turn(fork, sequel, turns, sums, now_s, seen_s):
-            admitted = len(sequel.frames)
+        if turns is not None and follow_by_turn(fork, turns, steps, now_s, seen_s):
+            admitted = len(course.peaks)
         else:
             fork = fork if turns is None else self._fork(lights)
-            admitted = follow_by_frame(fork, sequel, lights, sums, now_s, seen_s)
-        frames, changed = [], NONE_YET
-        for number in range(admitted):
-            if sequel.has_changed[number]:
-                changed = number
-            frames.append(self._shown if changed == NONE_YET else sequel.frames[changed])
-        newest = (self._shown, self._sums) if changed == NONE_YET else (frames[-1], sums[changed])
-        self._foreseen = _Foreseen(lights, fork, *newest)
-        return frames
+            admitted = follow_by_frame(fork, course, lights, steps)
+        changed = max((number for number, _ in steps if number < admitted), default=NONE_YET)
+        sum_of_all = self._sums if changed == NONE_YET else sums[changed]
+        self._foreseen = _Foreseen(lights, fork, course, changed, sum_of_all)
+        return admitted
 
     def keep(self) -> None:
         """Take it that all frames foreseen last have been shown."""
-        if self._foreseen:
-            lights, watches, shown, self._sums = self._foreseen
-            self._nodes.go_on_from(watches.nodes, EVERY, lights)
-            self._channels, self._whole = watches.channels, watches.whole
-            if shown is not self._shown:
-                self._shown, self._asked, self._highest = shown, None, HIGHEST
-            self._foreseen = None
+        if self._foreseen is None:
+            return
+        lights, watches, course, changed, self._sums = self._foreseen
+        self._nodes.go_on_from(watches.nodes, EVERY, lights)
+        self._channels, self._whole = watches.channels, watches.whole
+        if changed != NONE_YET:
+            is_own = self._shown.nodes is self._own
+            self._shown = course.lead(changed, self._shown, is_own=is_own)
+            self._own, self._asked, self._highest = self._shown.nodes, None, HIGHEST
+        self._foreseen = None
 
     def _fork(self, lights: Chosen) -> Watches:
         """Return watches that go on from here by themselves: of these lights, the channels and the whole."""
@@ -173,12 +195,12 @@ class FlashGuard:
 
     def _sums_of(self, frame: Frame, lights: Chosen, values: Bytes) -> NDArray[np.int64]:
         if isinstance(lights, slice):
-            return _sums(frame.nodes)
-        return self._sums + _sums(values) - _sums(picked(self._shown.nodes, lights))
+            return sums_of(frame.nodes)
+        return self._sums + sums_of(values) - sums_of(picked(self._shown.nodes, lights))
 
     def _highest_of(self, frame: Frame, lights: Chosen, values: Bytes) -> int:
-        highest = _highest(values)
-        return highest if highest >= self._highest or isinstance(lights, slice) else _highest(frame.nodes)
+        highest = highest_of(values)
+        return highest if highest >= self._highest or isinstance(lights, slice) else highest_of(frame.nodes)
 
     def go_on_from(
         self, before: "FlashGuard", ours_before: NDArray[np.bool_], ours: NDArray[np.bool_]
@@ -190,7 +212,7 @@ class FlashGuard:
         self.go_on_as_a_whole_from(before)
         self._shown.nodes[here] = before._shown.nodes[there]  # noqa: SLF001
         self._shown.channels[:] = before._shown.channels  # noqa: SLF001
-        self._sums, self._highest = _sums(self._shown.nodes), HIGHEST
+        self._sums, self._highest = sums_of(self._shown.nodes), HIGHEST
 
     def recall(self, earlier: "FlashGuard", ours: NDArray[np.bool_]) -> None:
         """Remember what an earlier guard of the same patch saw of these nodes, which are dark since."""
@@ -207,18 +229,3 @@ class FlashGuard:
 def _is_alike(frame: Frame, shown: Frame) -> bool:
     """Say whether the fixtures' channels are as they are shown."""
     return not len(frame.channels) or np.array_equal(frame.channels, shown.channels)
-
-
-def _highest(values: Bytes) -> int:
-    return int(np.maximum.reduce(values, axis=None)) if values.size else 0
-
-
-def _sums(nodes: Bytes) -> NDArray[np.int64]:
-    """Return the sum of each component, (4,): most of it in short numbers, many at a time."""
-    if len(nodes) <= FEW_NODES:
-        # As a product of matrices it takes a fifth of the time.
-        return np.asarray((np.ones(len(nodes), np.float32) @ nodes.astype(np.float32)).astype(np.int64))
-    in_blocks = len(nodes) // BLOCK * BLOCK
-    blocks = nodes[:in_blocks].reshape(BLOCK, -1).sum(axis=0, dtype=np.uint16)
-    sums = blocks.reshape(-1, COMPONENTS).sum(axis=0, dtype=np.int64)
-    return np.asarray(sums + nodes[in_blocks:].sum(axis=0, dtype=np.int64))

@@ -1,5 +1,7 @@
 """What every frame passes before it is sent: the level, and the ports that are chosen."""
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,17 +10,24 @@ from streamer.display.places import plain
 from streamer.engine.difference import (
     EVERY,
     Chosen,
-    Totals,
     differing_nodes,
     either,
     picked,
     put_back,
     words_of,
 )
+from streamer.engine.totals import Totals, highest_of, sums_of
 from streamer.errors import PlanError, Problem
 
 FULL = 255
 COLOURS = frozenset({"red", "green", "blue", "white", "amber", "uv"})
+
+
+class Brief(NamedTuple):
+    """A picture in short, as it may be sent."""
+
+    lit: Lit
+    totals: Totals
 
 
 class Limits:
@@ -68,22 +77,24 @@ class Limits:
             words[lit.nodes] = words_of(lit.values)
             self.altered = either(lit.nodes, before.nodes, self._marks)
         else:
-            self._limited = self._layout.draw(lit).nodes
-            self._limited[self._unlit] = 0
+            self._limited = self.draw(lit)
             self.altered = EVERY
         self._given, self._lit, self.totals = None, lit, self._totals_of(lit)
         return Frame(self._limited, self._no_channels)
 
-    def _totals_of(self, lit: Lit) -> Totals | None:
-        """Return what a picture comes to, as it is shown, if all that are other than the rest are alike."""
-        if len(lit.values) != 1:
-            return None
+    def draw(self, lit: Lit) -> Bytes:
+        """Return all nodes, (N, 4), of a picture that is as it is shown."""
+        nodes = self._layout.draw(lit).nodes
+        nodes[self._unlit] = 0
+        return nodes
+
+    def _totals_of(self, lit: Lit) -> Totals:
+        """Return what a picture comes to that is as it is shown."""
         few = len(lit.nodes)
         others = len(self._marks) - len(self._unlit) - few
-        rest, value = lit.rest.tolist(), lit.values[0].tolist()
-        sums = [one * others + other * few for one, other in zip(rest, value, strict=True)]
-        highest = max(max(rest) if others else 0, max(value) if few else 0)
-        return Totals(np.array(sums, np.int64), highest)
+        of_few = lit.values[0].astype(np.int64) * few if len(lit.values) == 1 else sums_of(lit.values)
+        highest = max(highest_of(lit.rest) if others else 0, highest_of(lit.values) if few else 0)
+        return Totals(lit.rest * np.int64(others) + of_few, highest)
 
     def _as_shown(self, lit: Lit) -> Lit:
         rest, values = self._scale(lit.rest).reshape(-1), self._scale(lit.values)
@@ -91,6 +102,11 @@ class Limits:
             return Lit(rest, lit.nodes, values)
         is_lit = ~self._is_unlit[lit.nodes]
         return Lit(rest, lit.nodes[is_lit], values if len(values) == 1 else values[is_lit])
+
+    def brief(self, lit: Lit) -> Brief:
+        """Return a picture in short as it may be sent, made anew."""
+        shown = self._as_shown(lit)
+        return Brief(shown, self._totals_of(shown))
 
     def applied(self, frame: Frame) -> Frame:
         """Return the frame as it may be sent, made anew."""

@@ -19,6 +19,7 @@ from streamer.engine.pacing import NEVER_S, Due, Pacing, Wait
 from streamer.engine.signals import Signal
 from streamer.engine.source import Source
 from streamer.net.prepared import Piece
+from streamer.net.sender import Sender
 from streamer.wire import artnet, e131
 from streamer.wire.sequence import e131_next
 
@@ -40,6 +41,11 @@ class Outbound:
         """How many synchronization packets have gone out."""
 
     @property
+    def sender(self) -> Sender:
+        """What sends them."""
+        return self._outlet.data
+
+    @property
     def is_at_once(self) -> bool:
         """Whether small frames go whole, in one piece."""
         return self._pacing.is_at_once
@@ -48,6 +54,11 @@ class Outbound:
     def is_waiting(self) -> bool:
         """Whether anything has still to go."""
         return self._pacing.is_waiting or bool(self._held)
+
+    @property
+    def last_s(self) -> float:
+        """The moment of the last piece that waits."""
+        return self._pacing.last_s
 
     @property
     def wake_s(self) -> float:
@@ -63,6 +74,14 @@ class Outbound:
                 batch.number(rows)
         self._pacing.put(due, now_s, period_s, most_s)
         self.tick(now_s)
+
+    def cut(self, due: Sequence[Due], period_s: float) -> list[tuple[float, Due]]:
+        """Return packets in pieces, as `put` does, and how long after the first each is to go."""
+        return self._pacing.cut(due, period_s)
+
+    def take_over(self, pieces: Iterable[tuple[float, Due]]) -> None:
+        """Let pieces with numbers of their own wait, each for its moment."""
+        self._pacing.take_over(pieces)
 
     def _holds_any_of(self, due: Sequence[Due]) -> bool:
         """Whether some of these packets still wait with a number of their own, which would be lost."""

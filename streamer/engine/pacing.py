@@ -4,7 +4,7 @@ It keeps what waits and when that is due; time is an argument.
 """
 
 from bisect import insort
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from math import ceil
 
 from streamer.display.slots import Indices
@@ -59,15 +59,27 @@ class Pacing:
         """The moment at which the next piece is due."""
         return self.waiting[0][0] if self.waiting else NEVER_S
 
+    @property
+    def last_s(self) -> float:
+        """The moment of the last piece that waits."""
+        return self.waiting[-1][0] if self.waiting else NEVER_S
+
     def put(self, due: Sequence[Due], now_s: float, period_s: float, most_s: float = NEVER_S) -> None:
         """Let packets go from `now_s` on, over the share of `period_s`, but no longer than `most_s`."""
+        self.take_over([(now_s + after_s, piece) for after_s, piece in self.cut(due, period_s, most_s)])
+
+    def cut(self, due: Sequence[Due], period_s: float, most_s: float = NEVER_S) -> list[tuple[float, Due]]:
+        """Return packets in pieces, and how long after the first each is to go."""
         packets = sum(len(rows) for _, rows in due)
         over_s = min(self._over_s(packets, period_s), most_s)
         size = _piece_packets(packets) if over_s else max(1, packets)
         pieces = self._in_pieces(due, size)
-        for number, piece in enumerate(pieces):
-            # After those of that moment that wait already.
-            insort(self.waiting, (now_s + number * over_s / len(pieces), piece), key=lambda each: each[0])
+        return [(number * over_s / len(pieces), piece) for number, piece in enumerate(pieces)]
+
+    def take_over(self, pieces: Iterable[tuple[float, Due]]) -> None:
+        """Let pieces wait, each for its moment: after those of that moment that wait already."""
+        for piece in pieces:
+            insort(self.waiting, piece, key=lambda each: each[0])
 
     def _in_pieces(self, due: Sequence[Due], size: int) -> list[Due]:
         """Return these packets by so many; of the very rows that were cut last, the very same pieces."""

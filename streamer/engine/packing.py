@@ -40,7 +40,8 @@ class Packing:
         """
         frames = foreseen.frames
         self._changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
-        if self._streams.every_one_goes(frames, self._changed, moments_s):
+        if self._streams.every_one_goes(self._changed, moments_s):
+            self._streams.written = frames[-1]
             return self._packed_whole(len(frames))
         rows_of_frames = self._numbered_in_turn(moments_s, frames)
         departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
@@ -77,7 +78,8 @@ class Packing:
             if streams.wake_s < moment_s:
                 break
             self._is_new.append(frame is not streams.written)
-            rows_of_frames.append(streams.at_written_frame(frame, self.changes(number), moment_s))
+            streams.written = frame
+            rows_of_frames.append(streams.at_written_frame(self.changes(number), moment_s))
             for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
                 copies.number(number, rows)
         return rows_of_frames

@@ -4,15 +4,15 @@ It knows no packets. Time is an argument.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from patterns.plain import COMPONENTS, Bytes, Frame, Layout, Moment, Pattern, PatternError
+from patterns.plain import COMPONENTS, Bytes, Frame, Layout, Lit, Moment, Params, Pattern, PatternError
 from patterns.registry import get, settle
 from streamer.engine.difference import ANYTHING, Change
-from streamer.engine.limits import Limits
+from streamer.engine.limits import Brief, Limits
 from streamer.engine.messages import RATE_HIGH_HZ, Show, State
 from streamer.flash_rule import FLASHES_PER_S
 
@@ -59,6 +59,7 @@ class Player:
         self.change_of_picture = ANYTHING
         """What has changed with the last other `picture` that was not the dark."""
         self._kept: dict[int, Frame] = {}
+        self._kept_briefs: dict[int, Brief] = {}
 
     def limit(self, flashes_per_s: int) -> None:
         """Go on as fast as so many flashes a second allow."""
@@ -157,6 +158,39 @@ class Player:
                 del self._kept[next(iter(self._kept))]
             self._kept[step] = frame
         return frame
+
+    @property
+    def is_in_short(self) -> bool:
+        """Whether its pictures are known in short."""
+        return self._pattern.lit is not None and not self.dark
+
+    def briefs(self, moments_s: Sequence[float]) -> tuple[list[Brief], list[Reached]] | None:
+        """Return in short what `pictures` would, the same object for the same picture; None if it cannot."""
+        lit = self._pattern.lit
+        if lit is None or self.dark:
+            return None
+        before, reached, briefs = self.reached, [], []
+        for moment_s in moments_s:
+            self._reach(moment_s)
+            reached.append(self.reached)
+            briefs.append(self._kept_brief(lit))
+        self.reached = before
+        return briefs, reached
+
+    def _kept_brief(self, lit: Callable[[Layout, Moment, Params], Lit]) -> Brief:
+        step = self.step % self.steps
+        brief = self._kept_briefs.get(step)
+        if brief is None:
+            brief = self._limits.brief(lit(self._layout, self._moment, self._params))
+            octets = brief.lit.nodes.nbytes + brief.lit.values.nbytes
+            if len(self._kept_briefs) * octets > KEPT_OCTETS:
+                del self._kept_briefs[next(iter(self._kept_briefs))]
+            self._kept_briefs[step] = brief
+        return brief
+
+    def draw(self, lit: Lit) -> Bytes:
+        """Return all nodes, (N, 4), of a picture that is as it may be sent."""
+        return self._limits.draw(lit)
 
     @property
     def _moment(self) -> Moment:

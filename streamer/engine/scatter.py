@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.patch import Patch
 from streamer.display.slots import Indices
+from streamer.engine.changes import Changes, octets_of
 from streamer.engine.difference import Chosen, picked
 
 SINGLY_SHARE = 0.05
@@ -62,6 +63,19 @@ class Scatter:
         differs: NDArray[np.bool_] = np.logical_or.reduce(self._slots != before, axis=1)
         return differs
 
+    def patches(self, changes: Changes, frames: int) -> "Patches":
+        """Return what writes each of so many frames over the one before, and which rows that changes."""
+        octets = self._octets_of_node.take(changes.lights, axis=0)
+        after = octets_of(changes.after)
+        (at,) = ((octets_of(changes.before) != after) & (octets != self._scrap)).reshape(-1).nonzero()
+        octets, values = octets.reshape(-1).take(at), after.reshape(-1).take(at)
+        of_frame = changes.frames.take(at // COMPONENTS)
+        changed = np.zeros((frames, len(self._slots)), np.bool_)
+        changed[of_frame, octets // self._length] = True
+        ends = of_frame.searchsorted(np.arange(frames), side="right").tolist()
+        parts = [slice(first, end) for first, end in pairwise([0, *ends])]
+        return Patches(changed, [(octets[part], values[part]) for part in parts])
+
     def write_each(self, nodes: Bytes, channels: Bytes, flats: Bytes) -> None:
         """Write frames into as many flat arrays, each (F, ...) in C order."""
         for block in self._blocks:
@@ -76,6 +90,15 @@ class Scatter:
         changing = octets[differs]
         self._flat[changing] = values[differs]
         changed[changing // self._length] = True
+
+
+class Patches(NamedTuple):
+    """What some frames that follow one another change in packets."""
+
+    changed: NDArray[np.bool_]
+    """Which packets each frame changes, (F, packets)."""
+    writes: list[tuple[Indices, Bytes]]
+    """For each frame, where in the flat array and what is to be written."""
 
 
 class Run(NamedTuple):

@@ -1,12 +1,11 @@
 """Some frames that follow one another: which lights change in which of them, found out for all at once."""
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
 from streamer.display.slots import Indices
+from streamer.engine.changes import Changes, Turn, steady
 from streamer.engine.difference import EVERY, FEW_SHARE, MANY_NODES, NONE, Chosen, picked, words_of
 from streamer.engine.flashes import FlashWatch, swing_of
 
@@ -14,31 +13,6 @@ FEW_TURNS = 0.3
 """Of the frames: each turn takes somewhat longer than a frame."""
 MOST_SHARE = 0.5
 """Of more lights than this, all are taken: picking them out would take longer."""
-
-
-class Turn(NamedTuple):
-    """One change each of some lights, K of them."""
-
-    rows: Chosen
-    """The lights, among those that were asked about."""
-    values: Bytes
-    """What they change to, (K, 4)."""
-    frames: Indices
-    """In which frames, (K,)."""
-
-
-class _Changes(NamedTuple):
-    """All changes of single lights, frame after frame."""
-
-    lights: Indices
-    frames: Indices
-    before: NDArray[np.uint32]
-    after: NDArray[np.uint32]
-
-    def by_light(self) -> tuple[Indices, Indices, NDArray[np.uint32]]:
-        """Return lights, frames and what they change to, light after light, and those of each in turn."""
-        order = self.lights.argsort(kind="stable")
-        return self.lights.take(order), self.frames.take(order), self.after.take(order)
 
 
 class Sequel:
@@ -63,7 +37,11 @@ class Sequel:
         """The highest octet of each."""
         if channels.size:
             self._take_in(channels)
+        self.channels: list[Bytes] = [frame.channels for frame in self.frames]
+        self.lights_in_all = self._differs.shape[1]
         self._turns_unchanged = False
+        self._values: tuple[Chosen, Bytes] | None = None
+        """What some lights show in each frame, asked for frame after frame."""
 
     def _take_in(self, channels: Bytes) -> None:
         """Let changes and peaks be those of channels as well."""
@@ -71,13 +49,13 @@ class Sequel:
         self.has_changed = [has or alter for has, alter in zip(self.has_changed, alters, strict=True)]
         self.peaks = list(map(max, self.peaks, channels.max(axis=1).tolist()))
 
-    def _listed(self) -> _Changes:
+    def _listed(self) -> Changes:
         lights, words = self._differs.shape[1], self._words.reshape(-1)
         (at,) = self._differs.reshape(-1).nonzero()
         frames = at // lights
         in_first = frames.searchsorted(1)
         before = words_of(self._shown.nodes).take(at[:in_first]), words.take(at[in_first:] - lights)
-        return _Changes(at - frames * lights, frames, np.concatenate(before), words.take(at))
+        return Changes(at - frames * lights, frames, np.concatenate(before), words.take(at))
 
     def _counted(self) -> Indices:
         if self._changes:
@@ -102,16 +80,33 @@ class Sequel:
         if self._changes is None:
             changed: NDArray[np.bool_] = np.logical_or.reduce(self._differs, axis=0)
             return changed
-        changed = np.zeros(self._differs.shape[1], np.bool_)
+        changed = np.zeros(self.lights_in_all, np.bool_)
         changed[self._changes.lights] = True
         return changed
 
-    def chosen(self, number: int, lights: Chosen) -> Chosen:
-        """Return which of these lights are followed to a frame: see `difference.differing_nodes`."""
-        changes, count = self._counts[number], self._differs.shape[1]
+    def at(self, number: int, lights: Chosen) -> tuple[Chosen, Bytes]:
+        """Return which of these lights are followed to a frame, and what they show: see `differing_nodes`."""
+        if self._values is None or self._values[0] is not lights:
+            self._values = lights, self._shown_by(lights)
+        chosen = self._chosen(number, lights)
+        return chosen, picked(self._values[1][number], chosen)
+
+    def _chosen(self, number: int, lights: Chosen) -> Chosen:
+        changes, count = self._counts[number], self.lights_in_all
         if changes and (count < MANY_NODES or changes > FEW_SHARE * count):
             return EVERY
         return np.flatnonzero(picked(self._differs[number], lights)) if changes else NONE
+
+    def _shown_by(self, lights: Chosen) -> Bytes:
+        """Return what these lights show in each frame, (F, lights, 4)."""
+        if isinstance(lights, slice):
+            return self._nodes
+        words = self._words.take(lights, axis=1)
+        return words.view(np.uint8).reshape(len(self.frames), -1, COMPONENTS)
+
+    def lead(self, number: int, shown: Frame, *, is_own: bool) -> Frame:  # noqa: ARG002  of every course
+        """Return the frame of that number."""
+        return self.frames[number]
 
     @property
     def steady_peak(self) -> int:
@@ -119,8 +114,7 @@ class Sequel:
 
         0 as well where a light that stays as it is would turn.
         """
-        peaks = {peak for peak, has in zip(self.peaks, self.has_changed, strict=True) if has}
-        return peaks.pop() if len(peaks) == 1 and not self._turns_unchanged else 0
+        return 0 if self._turns_unchanged else steady(self.peaks, self.has_changed)
 
     def turns(self, lights: Chosen) -> list[Turn] | None:
         """Return the first change of each of these lights, then the second, and so on.
@@ -129,55 +123,17 @@ class Sequel:
         """
         if self._changes is None or not self.steady_peak:
             return None
-        of_light, frames, words = self._changes.by_light()
-        firsts = _firsts(of_light)
-        counts = np.append(firsts[1:], len(of_light)) - firsts
-        most = int(counts.max(initial=0))
-        if most > FEW_TURNS * len(self.frames):
-            return None
-        rows = of_light.take(firsts) if isinstance(lights, slice) else np.arange(len(firsts))
-        turns = []
-        for number in range(most):
-            (has,) = (counts > number).nonzero()
-            at = firsts.take(has) + number
-            chosen = EVERY if len(has) == self._among(lights) else rows.take(has)
-            turns.append(Turn(chosen, _octets(words.take(at)), frames.take(at)))
-        return turns
+        among = self.lights_in_all if isinstance(lights, slice) else len(lights)
+        return self._changes.by_light().turns(lights, among, FEW_TURNS * len(self.frames))
 
-    def _among(self, lights: Chosen) -> int:
-        """Return how many these lights are."""
-        return self._differs.shape[1] if isinstance(lights, slice) else len(lights)
-
-    def values(self, lights: Chosen) -> Bytes:
-        """Return what these lights show in each frame, (F, lights, 4)."""
-        if isinstance(lights, slice):
-            return self._nodes
-        words = self._words.take(lights, axis=1)
-        return words.view(np.uint8).reshape(len(self.frames), -1, COMPONENTS)
-
-    def more(self) -> NDArray[np.int64]:
-        """Return by how much the sum of each component is more than that of what is shown, (F, 4)."""
-        if self._changes is None:
-            values = np.concatenate([self._shown.nodes[None], self._nodes])
-            # As a product of matrices: a thirtieth of the time, and whole numbers of 24 bits are exact.
-            sums = (np.ones(values.shape[1], np.float32) @ values.astype(np.float32)).astype(np.int64)
-            return np.asarray(sums[1:] - sums[0])
-        mores = np.zeros((1 + len(self._changes.lights), COMPONENTS), np.int64)
-        before, after = _octets(self._changes.before), _octets(self._changes.after)
-        np.subtract(after, before, out=mores[1:], dtype=np.int64)
-        return mores.cumsum(axis=0).take(self._counts.cumsum(), axis=0)
-
-
-def _octets(words: NDArray[np.uint32]) -> Bytes:
-    """View each number as the four octets of a light, (K, 4)."""
-    return words.view(np.uint8).reshape(-1, COMPONENTS)
-
-
-def _firsts(of_light: Indices) -> Indices:
-    """Return where each light comes first, of sorted ones."""
-    is_first = np.ones(len(of_light), np.bool_)
-    np.not_equal(of_light[1:], of_light[:-1], out=is_first[1:])
-    return is_first.nonzero()[0]
+    def sums(self, shown: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the sum of each component in each frame, (F, 4), given what is shown now comes to."""
+        if self._changes is not None:
+            return shown + self._changes.more(self._counts)
+        values = np.concatenate([self._shown.nodes[None], self._nodes])
+        # As a product of matrices: a thirtieth of the time, and whole numbers of 24 bits are exact.
+        sums = (np.ones(values.shape[1], np.float32) @ values.astype(np.float32)).astype(np.int64)
+        return np.asarray(shown + (sums[1:] - sums[0]))
 
 
 def _differs(values: NDArray[np.generic], first: NDArray[np.generic]) -> NDArray[np.bool_]:

@@ -1,8 +1,12 @@
 """What of a run can be looked at: the frame sent last, written only while somebody looks."""
 
+from functools import partial
+
 from patterns.plain import Frame
+from streamer.display.slots import Indices
+from streamer.engine.changes import Words
 from streamer.engine.stage import Stage
-from streamer.engine.window import Closed, Window
+from streamer.engine.window import Closed, Shows, Window
 
 
 class Showing:
@@ -30,8 +34,12 @@ class Showing:
         self._catch_up()
         self._stage, self._sent = stage, None
 
+    def alterations(self, lights: Indices, words: Words) -> list[Shows]:
+        """Return what shows the next frame, which changes these lights so; nothing for nobody."""
+        return [partial(self.window.alter, lights, words)] if self._is_watched else []
+
     def note(self, frame: Frame) -> None:
-        """Take note of a frame that has been sent, and shown by what had been laid by."""
+        """Take note of a frame that has been sent, and shown if anybody looks."""
         self._sent = frame
 
     def show(self, frame: Frame) -> None:

@@ -14,12 +14,14 @@ from streamer.display.neighbours import neighbours
 from streamer.display.patch import compile_patch
 from streamer.display.places import KeyPath, Place
 from streamer.display.slots import Indices
+from streamer.engine.course_in_short import CourseInShort
 from streamer.engine.flash_limit import flash_limit
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Setup, Show
 from streamer.engine.pacing import Due
 from streamer.engine.player import Player, Reached
 from streamer.engine.streams import Streams
+from streamer.engine.strides import Strides
 from streamer.errors import PlanError
 from streamer.power.limiter import CurrentLimiter
 
@@ -50,6 +52,8 @@ class Stage:
         display = neighbours(setup.display) if self.has_neighbours else setup.display
         patch = compile_patch(display)
         layout = self._layout = patch.layout
+        self.nodes_in_all = len(layout.place)
+        """With those beside the plan."""
         self.planned = ~layout.is_neighbour[layout.string_of_node]
         self.channels = len(layout.channel_roles)
         flashes_per_s = flash_limit(setup)
@@ -57,6 +61,7 @@ class Stage:
         self.limiter = CurrentLimiter(display)
         self.guard = FlashGuard(len(layout.place), self.channels, flashes_per_s)
         self.streams = Streams(patch, cid, setup)
+        self._strides = Strides(len(layout.place))
         self.beside: FlashGuard | None = None
         """The last guard of this display's lights beside the plan too, where this stage has none of them."""
         self._asked: Frame | None = None
@@ -107,6 +112,39 @@ class Stage:
         seen_s = [moment_s + late_s for moment_s in moments_s[:most]]
         frames = self.guard.foresee(nodes[:most], channels[:most], moments_s[:most], seen_s)
         return Foreseen(frames, nodes[: len(frames)], channels[: len(frames)], reached)
+
+    @property
+    def is_in_short(self) -> bool:
+        """Whether what is played is known in short, and no light but its own is on."""
+        return self.player.is_in_short and not self.has_neighbours and not self.guard.shown.channels.any()
+
+    def foresee_in_short(
+        self, moments_s: Sequence[float], late_s: float
+    ) -> tuple[CourseInShort, list[Reached]] | None:
+        """Return the same known by changes alone; None where it cannot be, or where nothing may be seen.
+
+        Once all of it has been seen, `keep_in_short` is told.
+        """
+        told = self.player.briefs(moments_s) if self.is_in_short else None
+        if told is None:
+            return None
+        briefs, reached = told
+        self._asked = None
+        safe = self.limiter.safe_octet
+        most = next((at for at, each in enumerate(briefs) if each.totals.highest > safe), len(briefs))
+        shown, lits = self.guard.shown, [brief.lit for brief in briefs[:most]]
+        strides = self._strides.of(shown, lits, self.player.draw) if lits else []
+        if not strides:
+            return None
+        course = CourseInShort(shown, strides, [brief.totals for brief in briefs[: len(strides)]])
+        seen_s = [moment_s + late_s for moment_s in moments_s[: len(strides)]]
+        admitted = self.guard.follow(course, moments_s[: len(strides)], seen_s)
+        return (course.until(admitted), reached) if admitted else None
+
+    def keep_in_short(self) -> None:
+        """Take it that all frames foreseen last, in short, have been shown."""
+        self.guard.keep()
+        self._strides.stand_at(self.guard.shown)
 
     def _within_limits(self, nodes: Bytes) -> int:
         """Return how many of these frames, (F, N, 4), come before the first that fuses or supplies dim."""

@@ -70,18 +70,13 @@ class Streams:
             for (batch, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
-    def at_written_frame(
-        self, frame: Frame, changed: Sequence[NDArray[np.bool_] | None], now_s: float
-    ) -> list[Indices]:
+    def at_written_frame(self, changed: Sequence[NDArray[np.bool_] | None], now_s: float) -> list[Indices]:
         """Return which packets of each batch go with a frame that changes these, and is written already."""
-        self.written = frame
         return [
             cadence.at_frame(rows, now_s) for (_, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
-    def every_one_goes(
-        self, frames: Sequence[Frame], changed: Sequence[NDArray[np.bool_]], moments_s: Sequence[float]
-    ) -> bool:
+    def every_one_goes(self, changed: Sequence[NDArray[np.bool_]], moments_s: Sequence[float]) -> bool:
         """Whether every packet goes with each of some frames; if so, it is as if all of them had been sent.
 
         `changed` are (F, packets) for each batch.
@@ -89,7 +84,6 @@ class Streams:
         is_kept_alive = all(later_s - at_s < KEEP_ALIVE_S for at_s, later_s in pairwise(moments_s))
         if self.wake_s < moments_s[0] or not is_kept_alive or not all(each.all() for each in changed):
             return False
-        self.written = frames[-1]
         for _, cadence in self._batches:
             cadence.all_change(moments_s[-1])
         return True

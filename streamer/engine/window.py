@@ -5,6 +5,7 @@ from typing import Protocol
 
 from patterns.plain import Bytes, Frame
 from streamer.display.slots import Indices
+from streamer.engine.changes import Words
 
 Shows = Callable[[], None]
 """Shows one frame that was laid by."""
@@ -16,6 +17,9 @@ class Window(Protocol):
     def write(self, frame: Frame, altered: Indices | None = None) -> None:
         """Show a frame; `altered` nodes, where they are given, alone differ from the one written last."""
 
+    def alter(self, lights: Indices, words: Words) -> None:
+        """Show the frame that is shown with these lights at these octets, each as one number: (K,)."""
+
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Shows]:
         """Return what shows each of these frames, (F, N, 4) and (F, C); those of an earlier call are void."""
 
@@ -24,6 +28,9 @@ class Closed:
     """Nobody looks."""
 
     def write(self, _frame: Frame, _altered: Indices | None = None) -> None:
+        """Show nothing."""
+
+    def alter(self, _lights: Indices, _words: Words) -> None:
         """Show nothing."""
 
     def lay_by(self, nodes: Bytes, _channels: Bytes) -> list[Shows]:

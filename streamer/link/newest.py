@@ -122,11 +122,29 @@ class NewestFrame:
             self._nodes[place] = frame.nodes.reshape(-1)
         else:
             rows = np.concatenate([self._behind, altered])
-            self._nodes[place].view(np.uint32)[rows] = frame.nodes.view(np.uint32)[:, 0].take(rows)
+            self._words(place)[rows] = frame.nodes.view(np.uint32)[:, 0].take(rows)
         self._behind = altered
         self._channels[place] = frame.channels
         self._show(place)
         self._written = self._number
+
+    def alter(self, rows: Rows, words: NDArray[np.uint32]) -> None:
+        """Show the frame that is shown with other octets in these nodes, four as one number: (K,) each."""
+        place = 1 if self._place == 0 else 0
+        if self._behind is None or self._number != self._written:
+            self._nodes[place] = self._nodes[self._place]
+        else:
+            there, behind = self._words(self._place), self._behind
+            self._words(place)[behind] = there.take(behind)
+        self._words(place)[rows] = words
+        self._behind = rows
+        self._channels[place] = self._channels[self._place]
+        self._show(place)
+        self._written = self._number
+
+    def _words(self, place: int) -> NDArray[np.uint32]:
+        words: NDArray[np.uint32] = self._nodes[place].view(np.uint32)
+        return words
 
     def lay_by(self, nodes: Bytes, channels: Bytes) -> list[Callable[[], None]]:
         """Return for each of these frames, (F, N, 4) and (F, C), what shows it, as `write` does.

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 import numpy as np
+from numpy.typing import NDArray
 
 from patterns.plain import Bytes, Frame
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
@@ -88,6 +89,13 @@ class Shown:
             nodes[altered] = frame.nodes[altered]
         self._written = Frame(nodes.copy(), frame.channels.copy())
         self._keep(self._written)
+
+    def alter(self, lights: Indices, words: NDArray[np.uint32]) -> None:
+        """Keep the newest frame with other octets in these lights."""
+        assert len(lights)
+        nodes = self.frames[-1].nodes.copy()
+        nodes.view(np.uint32)[lights, 0] = words
+        self.write(Frame(nodes, self.frames[-1].channels))
 
     def _keep(self, frame: Frame) -> None:
         self.frames.append(Frame(frame.nodes.copy(), frame.channels.copy()))

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from patterns.plain import Frame
 from streamer.engine.difference import EVERY, Change
 from streamer.engine.flashes import FlashWatch, TotalWatch
-from streamer.engine.guard import FlashGuard, _sums
+from streamer.engine.guard import FlashGuard
+from streamer.engine.totals import sums_of
 from tests.engine.flashing import flashes, most_in_a_second
 
 NO_CHANNELS = np.zeros(0, np.uint8)
@@ -192,7 +193,7 @@ def test_sums_of_components_are_exact(nodes: int):
     """Oracle: NumPy's own sum in wide numbers; also all at full, where short numbers are fullest."""
     picture = np.random.default_rng(nodes).integers(0, 256, (nodes, 4), np.uint8)
     for each in (picture, np.full((nodes, 4), 255, np.uint8)):
-        assert _sums(each).tolist() == each.astype(np.int64).sum(axis=0).tolist()
+        assert sums_of(each).tolist() == each.astype(np.int64).sum(axis=0).tolist()
 
 
 @settings(max_examples=100)
