@@ -65,6 +65,8 @@ class Ahead:
     _noted: int = 0
     """How many of the sent ones have been told of."""
     _made: Made | None = None
+    _has_gone_on: bool = False
+    """Whether guard and cadences have followed more than was ready."""
     _wished: tuple[object, ...] = ()
     _not_before_s: float = -NEVER_S
     _show: Show | None = None
@@ -131,10 +133,11 @@ class Ahead:
         if not moments_s or stage.streams.wake_s < moments_s[0]:
             return
         self._made = made = self._make(moments_s, clock)
-        frames = len(made.ready) if made else 0
+        frames = made.foreseen if made else 0
         if frames < len(moments_s):
             self._not_before_s = moments_s[frames] + PAUSE_S
         self._ready = made.ready[::-1] if made else []
+        self._has_gone_on = len(self._ready) < len(moments_s)
         self._wished, self._making = _wish(stage.player), (frames, now_s)
 
     def _make(self, moments_s: list[float], clock: FrameClock) -> Made | None:
@@ -234,7 +237,7 @@ class Ahead:
 
     def settle(self) -> None:
         """Forget what has not been sent; of a frame that has begun, the other pieces go all the same."""
-        if self._made and (self._ready or self._made.has_gone_on):
+        if self._made and (self._ready or self._has_gone_on):
             self._made.go_back_to(self._sent)
         elif self._made:
             self._made.keep()

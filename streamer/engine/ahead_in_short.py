@@ -34,8 +34,7 @@ class FramesInShort:
         for number, (acts, rest) in enumerate(packed):
             shows = self._showing.alterations(*course.altered(number)) if course.has_changed[number] else []
             ready.append(Ready(number, moments_s[number], acts + shows, rest, reached[number]))
-        has_gone_on = len(ready) < len(moments_s)
-        return MadeInShort(ready, has_gone_on, self._stage, self._patching, course, cadences, written)
+        return MadeInShort(ready, len(course.peaks), self._stage, self._patching, course, cadences, written)
 
 
 @dataclass(slots=True)
@@ -43,7 +42,7 @@ class MadeInShort:
     """Some frames, and how all was before."""
 
     ready: list[Ready]
-    has_gone_on: bool
+    foreseen: int
     _stage: Stage
     _patching: Patching
     _course: CourseInShort
@@ -59,6 +58,7 @@ class MadeInShort:
         """Let guard and cadences follow these, the first of them, and nothing else; the packets do."""
         guard, streams = self._stage.guard, self._stage.streams
         streams.go_back_to(self._cadences, self._written)
+        guard.take_back()
         if not sent:
             return
         sent_s = [at_s for _, at_s in sent]
@@ -67,4 +67,4 @@ class MadeInShort:
         guard.keep()
         streams.written = guard.shown
         for number, at_s in enumerate(sent_s):
-            streams.at_written_frame(self._patching.changes(number), at_s)
+            self._patching.have_gone(number, at_s)

@@ -36,8 +36,7 @@ class WholeFrames:
                 acts.append(shows[number])
             before = foreseen.frames[number]
             ready.append(Ready(number, moments_s[number], acts, (), foreseen.reached[number]))
-        has_gone_on = len(ready) < len(moments_s)
-        return MadeWhole(ready, has_gone_on, self._stage, self._packing, foreseen, cadences, written)
+        return MadeWhole(ready, len(foreseen.frames), self._stage, self._packing, foreseen, cadences, written)
 
 
 @dataclass(slots=True)
@@ -45,10 +44,10 @@ class MadeWhole:
     """Some frames, and how all was before."""
 
     ready: list[Ready]
-    has_gone_on: bool
+    foreseen: int
     _stage: Stage
     _packing: Packing
-    _foreseen: Foreseen
+    _frames: Foreseen
     _cadences: list[Cadence]
     _written: Frame | None
 
@@ -64,10 +63,10 @@ class MadeWhole:
         if not sent:
             return
         self._packing.stand_at(sent[-1][0].number)
-        nodes, channels = self._foreseen.nodes[: len(sent)], self._foreseen.channels[: len(sent)]
+        nodes, channels = self._frames.nodes[: len(sent)], self._frames.channels[: len(sent)]
         sent_s = [at_s for _, at_s in sent]
         # They were judged when they were made, and have gone: none is held now, whenever that was.
         shown = self._stage.guard.admit_each(nodes, channels, [NEVER_S] * len(sent), sent_s)
         for number, (frame, at_s) in enumerate(zip(shown, sent_s, strict=True)):
             streams.written = frame
-            streams.at_written_frame(self._packing.changes(number), at_s)
+            self._packing.have_gone(number, at_s)

@@ -48,6 +48,19 @@ class Cadence:
             return NO_ROWS
         return self._sent(np.flatnonzero((self._to_send > 0) | self._is_stale(now_s)), now_s)
 
+    def has_sent(self, changed: NDArray[np.bool_] | None, rows: Indices, now_s: float) -> None:
+        """Take it that these streams have sent with a frame at `now_s`, whatever would be due then.
+
+        It was decided for the moment of the frame, and it went a little later.
+        """
+        if changed is not None:
+            self._to_send[changed] = PACKETS_OF_A_CHANGE
+            self._is_quiet = False
+        if len(rows) == len(self._every):
+            self._all_sent(now_s)
+        else:
+            self._sent(rows, now_s)
+
     def all_change(self, last_s: float) -> None:
         """Take it that some frames change every stream, the last of them at `last_s`."""
         self._to_send[:] = PACKETS_OF_A_CHANGE

@@ -79,11 +79,14 @@ def picked(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:
     return array[rows] if isinstance(rows, slice) else array.take(rows, axis=0)
 
 
-def put_back(array: NDArray[Any], rows: Chosen, values: NDArray[Any]) -> None:
+def put_back(array: NDArray[Any], rows: Chosen, values: NDArray[Any] | float) -> None:
     """Write values into these rows of a C-contiguous array."""
-    if isinstance(rows, slice):
-        array[rows] = values
-    elif array.strides[0] == np.uint32().itemsize:
+    if isinstance(rows, np.ndarray) and isinstance(values, np.ndarray) and _has_words(array):
         words_of(array)[rows] = words_of(values)
     else:
         array[rows] = values
+
+
+def _has_words(array: NDArray[Any]) -> bool:
+    """Say whether its rows are of four octets."""
+    return array.ndim > 1 and array.strides[0] == np.uint32().itemsize

@@ -27,6 +27,8 @@ BLOCK_LIGHTS = 2**14
 Mask = NDArray[np.bool_]
 Moments = float | NDArray[np.float64]
 """One for all lights, or one for each."""
+_Written = tuple[NDArray[Any], Chosen, NDArray[Any]]
+"""An array, its rows that were written over, and what they were."""
 
 
 def swing_of(peak: int) -> int:
@@ -54,6 +56,23 @@ class FlashWatch:
         """When each light flashed, the last time last."""
         self._spent_s = -np.inf
         """No light has flashed as often as it may since later than this: a second after it, all may."""
+        self._log: list[_Written] | None = None
+        """What was written over since `keep_log`, if it is kept."""
+        self._spent_before_s = -np.inf
+
+    def keep_log(self) -> None:
+        """Take note from now on of what is followed, so that it can be taken back."""
+        self._log, self._spent_before_s = [], self._spent_s
+
+    def drop_log(self) -> None:
+        """Let what has been followed since `keep_log` stand."""
+        self._log = None
+
+    def take_back(self) -> None:
+        """Be as if nothing had been followed since `keep_log`."""
+        for array, rows, values in reversed(self._log or ()):
+            put_back(array, rows, values)
+        self._log, self._spent_s = None, self._spent_before_s
 
     def limit(self, most_per_s: int) -> None:
         """Allow so many from now on, no more than `FLASHES_PER_S`; what has flashed counts."""
@@ -91,12 +110,12 @@ class FlashWatch:
             # Where it turns, what it is at now is its lowest on the other side of the mirror.
             flipped = np.negative(turns.astype(np.uint8))
             lowest ^= (lowest ^ ~seen) & flipped
-            put_back(self._mirror, rows, mirror ^ flipped)
-        put_back(self._lowest, rows, lowest)
+            self._write(self._mirror, rows, mirror ^ flipped, mirror)
+        self._write(self._lowest, rows, lowest, before)
         if np.count_nonzero(climbs_on):
             climbers = _any_component(climbs_on)
             climbing_s = _of(now_s, climbers)
-            _date(self._flashes_s[-1], rows, climbers, climbing_s)
+            self._date(rows, climbers, climbing_s)
             if self._most_per_s == 1:
                 self._spent_s = max(self._spent_s, float(np.max(climbing_s)))
 
@@ -112,6 +131,7 @@ class FlashWatch:
             _mirror=_copied(self._mirror, lights),
             _lowest=_copied(self._lowest, lights),
             _flashes_s=[_copied(moments_s, lights) for moments_s in self._flashes_s],
+            _log=None,
         )
         return part
 
@@ -134,11 +154,30 @@ class FlashWatch:
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
         these = _chosen(rows, flashed)
-        for earlier, later in zip(self._flashes_s, self._flashes_s[1:], strict=False):
-            earlier[these] = later[these]
-        self._flashes_s[-1][these] = _of(now_s, flashed)
-        oldest_s = self._flashes_s[-self._most_per_s][these]
+        known = [moments_s.take(these) for moments_s in self._flashes_s]
+        newest = np.broadcast_to(_of(now_s, flashed), these.shape)
+        for moments_s, before, later in zip(self._flashes_s, known, [*known[1:], newest], strict=True):
+            self._write(moments_s, these, later, before)
+        oldest_s = self._flashes_s[-self._most_per_s].take(these)
         self._spent_s = max(self._spent_s, float(np.maximum.reduce(oldest_s, initial=-np.inf)))
+
+    def _date(self, rows: Chosen, marked: Mask, now_s: Moments) -> None:
+        """Write when it was last for those of the chosen rows that are marked."""
+        newest_s = self._flashes_s[-1]
+        if isinstance(rows, slice) and isinstance(now_s, float) and np.count_nonzero(marked) == len(marked):
+            # By their numbers it takes ten times as long.
+            self._write(newest_s, rows, now_s, newest_s[rows])
+        else:
+            these = _chosen(rows, marked)
+            self._write(newest_s, these, now_s, newest_s.take(these))
+
+    def _write(
+        self, array: NDArray[Any], rows: Chosen, values: NDArray[Any] | float, before: NDArray[Any]
+    ) -> None:
+        """Write values over those of before."""
+        if self._log is not None:
+            self._log.append((array, rows, before.copy() if isinstance(rows, slice) else before))
+        put_back(array, rows, values)
 
 
 class TotalWatch:
@@ -212,15 +251,6 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
     """Say where the values have risen by `swing` from their lowest, which is no higher than they are."""
     turns: Mask = seen - lowest >= swing
     return turns
-
-
-def _date(moments_s: NDArray[np.float64], rows: Chosen, marked: Mask, now_s: Moments) -> None:
-    """Write when it was for those of the chosen rows that are marked."""
-    if isinstance(rows, slice) and isinstance(now_s, float) and np.count_nonzero(marked) == len(marked):
-        # By their numbers it takes ten times as long.
-        moments_s[rows] = now_s
-    else:
-        moments_s[_chosen(rows, marked)] = now_s
 
 
 def _copied(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:

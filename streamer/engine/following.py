@@ -1,13 +1,13 @@
 """How lights are followed to a frame, and to some frames at once, unless one may not go there."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import Bytes, Frame
+from patterns.plain import Bytes
 from streamer.engine.changes import Turn
 from streamer.engine.difference import EVERY, Chosen
 from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
@@ -48,28 +48,6 @@ class Course(Protocol):
     channels: list[Bytes]
     """Of each."""
 
-    def lights(self, watch: FlashWatch) -> Chosen:
-        """Return the lights to be followed, of those that a watch of all follows."""
-
-    def at(self, number: int, lights: Chosen) -> tuple[Chosen, Bytes]:
-        """Return which of these lights are followed to a frame, and what they show in it."""
-
-    def lead(self, number: int, shown: Frame, *, is_own: bool) -> Frame:
-        """Return the frame of that number, whose nodes nobody else writes into.
-
-        It may be made of what is shown, and in its place if that `is_own`.
-        """
-
-    @property
-    def steady_peak(self) -> int:
-        """The highest octet of every frame that changes anything, if that is one and the same, else 0."""
-
-    def turns(self, lights: Chosen) -> list[Turn] | None:
-        """Return the first change of each of these lights, then the second, and so on, if that is quicker."""
-
-    def sums(self, shown: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Return the sum of each component in each frame, (F, 4), given what is shown now comes to."""
-
 
 def follow(watches: Watches, step: Step, lights: Chosen, values: Bytes) -> bool:
     """Follow these of the watched nodes, which take on `values`, (lights, 4), and all else to a frame.
@@ -108,13 +86,13 @@ def _swings(peak: int, lights: int) -> tuple[int, int]:
 
 
 def follow_by_frame(
-    watches: Watches, course: Course, lights: Chosen, steps: Sequence[tuple[int, Step]]
-) -> int:
-    """Follow these lights from frame to frame; return how many frames may be shown."""
-    for number, step in steps:
-        if not follow(watches, step, *course.at(number, lights)):
-            return number
-    return len(course.peaks)
+    watches: Watches, steps: Sequence[tuple[int, Step]], at: Callable[[int], tuple[Chosen, Bytes]]
+) -> int | None:
+    """Follow lights from frame to frame; return the number of the first that may not be shown, if any.
+
+    `at` tells for the number of a frame which lights are followed to it, and what they show in it.
+    """
+    return next((number for number, step in steps if not follow(watches, step, *at(number))), None)
 
 
 def follow_by_turn(

@@ -8,12 +8,14 @@ turn can flash. Time is an argument.
 """
 
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from patterns.plain import COMPONENTS, Bytes, Frame
+from streamer.engine.course_in_short import CourseInShort
 from streamer.engine.difference import (
     ANYTHING,
     EVERY,
@@ -26,7 +28,6 @@ from streamer.engine.difference import (
 )
 from streamer.engine.flashes import FlashWatch, TotalWatch
 from streamer.engine.following import (
-    Course,
     Step,
     Watches,
     follow,
@@ -49,11 +50,17 @@ class _Foreseen(NamedTuple):
     """Those that any of them concerns."""
     watches: Watches
     """Of these lights, the channels and the whole, as they will be."""
-    course: Course
-    changed: int
-    """The last frame that is another than the one before; `NONE_YET` if none is."""
+    shown: Frame
     sums: NDArray[np.int64]
-    """Of that."""
+
+
+class _Followed(NamedTuple):
+    """How far frames to come have been followed in short, and how it was before."""
+
+    course: CourseInShort
+    frames: int
+    before: Watches
+    """Those of the channels and the whole; that of the nodes keeps a log."""
 
 
 class FlashGuard:
@@ -74,7 +81,7 @@ class FlashGuard:
         self._highest = HIGHEST
         """No node that is shown has a higher octet."""
         self._foreseen: _Foreseen | None = None
-        """What was followed last, until it is kept."""
+        self._followed: _Followed | None = None
         self.held = 0
         self.altered: Chosen = EVERY
         """The only nodes in which the frame returned last may differ from the one before."""
@@ -150,44 +157,70 @@ class FlashGuard:
         self, nodes: Bytes, channels: Bytes, now_s: Sequence[float], seen_s: Sequence[float]
     ) -> list[Frame]:
         """Return what `admit_each` would, as if nothing had been asked; until `keep`, if it comes to that."""
+        self._foreseen = None
         if not len(nodes):
-            self._foreseen = None
             return []
         sequel = Sequel(self._shown, nodes, channels)
-        frames, shown = [], self._shown
-        for number in range(self.follow(sequel, now_s, seen_s)):
-            shown = sequel.frames[number] if sequel.has_changed[number] else shown
-            frames.append(shown)
-        return frames
-
-    def follow(self, course: Course, now_s: Sequence[float], seen_s: Sequence[float]) -> int:
-        """Return how many of these frames may be shown, as if nothing had been asked; until `keep`."""
-        lights = course.lights(self._nodes)
-        sums, turns = course.sums(self._sums), course.turns(lights)
-        steps = steps_of(course, sums, now_s, seen_s)
+        lights = sequel.lights(self._nodes)
+        sums, turns = sequel.sums(self._sums), sequel.turns(lights)
+        steps = steps_of(sequel, sums, now_s, seen_s)
         fork = self._fork(lights)
         if turns is not None and follow_by_turn(fork, turns, steps, now_s, seen_s):
-            admitted = len(course.peaks)
+            held = None
         else:
             fork = fork if turns is None else self._fork(lights)
-            admitted = follow_by_frame(fork, course, lights, steps)
-        changed = max((number for number, _ in steps if number < admitted), default=NONE_YET)
-        sum_of_all = self._sums if changed == NONE_YET else sums[changed]
-        self._foreseen = _Foreseen(lights, fork, course, changed, sum_of_all)
-        return admitted
+            held = follow_by_frame(fork, steps, partial(sequel.at, lights))
+        frames, newest = [], (self._shown, self._sums)
+        for number in range(len(nodes) if held is None else held):
+            if sequel.has_changed[number]:
+                newest = sequel.frames[number], sums[number]
+            frames.append(newest[0])
+        self._foreseen = _Foreseen(lights, fork, *newest)
+        return frames
+
+    def follow(self, course: CourseInShort, now_s: Sequence[float], seen_s: Sequence[float]) -> int:
+        """Follow frames to come, known in short, up to the first that may not be shown; return how many.
+
+        Until that is kept or taken back, nothing else is asked.
+        """
+        self._foreseen = None
+        before = Watches(self._nodes, self._channels.copy(), self._whole.copy())
+        self._nodes.keep_log()
+        steps = steps_of(course, course.sums, now_s, seen_s)
+        held = follow_by_frame(Watches(self._nodes, self._channels, self._whole), steps, course.at)
+        self._followed = _Followed(course, len(course.peaks) if held is None else held, before)
+        return self._followed.frames
+
+    def take_back(self) -> None:
+        """Take it that none of the frames followed last has been shown."""
+        if self._followed:
+            self._nodes.take_back()
+            _, self._channels, self._whole = self._followed.before
+            self._followed = None
 
     def keep(self) -> None:
-        """Take it that all frames foreseen last have been shown."""
-        if self._foreseen is None:
+        """Take it that all frames foreseen or followed last have been shown."""
+        if self._foreseen:
+            lights, watches, shown, self._sums = self._foreseen
+            self._nodes.go_on_from(watches.nodes, EVERY, lights)
+            self._channels, self._whole = watches.channels, watches.whole
+            if shown is not self._shown:
+                self._shown, self._asked, self._highest = shown, None, HIGHEST
+            self._foreseen = None
+        if self._followed:
+            self._nodes.drop_log()
+            self._go_on_to(self._followed.course, self._followed.frames)
+            self._followed = None
+
+    def _go_on_to(self, course: CourseInShort, frames: int) -> None:
+        """Take the last of so many frames for what is shown."""
+        if not any(course.has_changed[:frames]):
             return
-        lights, watches, course, changed, self._sums = self._foreseen
-        self._nodes.go_on_from(watches.nodes, EVERY, lights)
-        self._channels, self._whole = watches.channels, watches.whole
-        if changed != NONE_YET:
-            is_own = self._shown.nodes is self._own
-            self._shown = course.lead(changed, self._shown, is_own=is_own)
-            self._own, self._asked, self._highest = self._shown.nodes, None, HIGHEST
-        self._foreseen = None
+        if self._shown.nodes is not self._own:
+            self._own = self._shown.nodes.copy()
+        course.write(frames, self._own)
+        self._shown, self._asked = Frame(self._own, self._shown.channels), None
+        self._sums, self._highest = course.sums[frames - 1], course.peaks[frames - 1]
 
     def _fork(self, lights: Chosen) -> Watches:
         """Return watches that go on from here by themselves: of these lights, the channels and the whole."""

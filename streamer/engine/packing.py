@@ -23,8 +23,8 @@ class Packing:
     def __init__(self, streams: Streams, sender: Sender, most_frames: int) -> None:
         self._streams, self._sender = streams, sender
         self._copies = [Copies(batch, most_frames) for batch in streams.batches]
-        every = [np.arange(len(batch.keys)) for batch in streams.batches]
-        self._every = self._pieces([every] * most_frames)
+        self._all = [np.arange(len(batch.keys)) for batch in streams.batches]
+        self._every = self._pieces([self._all] * most_frames)
         """Of so many frames with all their packets."""
         self._whole = self._every
         """Of as many as were packed whole last: again the same ones, and so quick to prepare."""
@@ -32,6 +32,8 @@ class Packing:
         """Which packets of each batch differ from those of the frame before: (F, packets)."""
         self._is_new: list[bool] = []
         """Whether each frame is another than the one before it."""
+        self._rows: list[list[Indices]] = []
+        """Which rows of each batch go with each frame."""
 
     def pack(self, moments_s: Sequence[float], foreseen: Foreseen) -> list[list[Departure]]:
         """Return what sends each of these frames, due at these moments; none that a keep-alive comes before.
@@ -41,22 +43,24 @@ class Packing:
         frames = foreseen.frames
         self._changed = [copies.write(foreseen.nodes, foreseen.channels) for copies in self._copies]
         if self._streams.every_one_goes(self._changed, moments_s):
-            self._streams.written = frames[-1]
+            self._streams.written, self._rows = frames[-1], [self._all] * len(frames)
             return self._packed_whole(len(frames))
-        rows_of_frames = self._numbered_in_turn(moments_s, frames)
-        departures = iter(self._sender.prepare(self._pieces(rows_of_frames)))
-        return [
-            [next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in rows_of_frames
-        ]
+        self._rows = self._numbered_in_turn(moments_s, frames)
+        departures = iter(self._sender.prepare(self._pieces(self._rows)))
+        return [[next(departures) for rows in rows_of_batches if len(rows)] for rows_of_batches in self._rows]
 
     def stand_at(self, number: int) -> None:
         """Let the streams' own packets be as they are with that frame, which has been sent."""
         for copies in self._copies:
             copies.batch.packets[:] = copies.of_frame[number]
 
-    def changes(self, number: int) -> Changed:
+    def _changes(self, number: int) -> Changed:
         """Return which packets of each batch that frame changes."""
         return [each[number] if self._is_new[number] else None for each in self._changed]
+
+    def have_gone(self, number: int, now_s: float) -> None:
+        """Let the streams know that the packets of that frame have gone at `now_s`."""
+        self._streams.have_sent(self._changes(number), self._rows[number], now_s)
 
     def _packed_whole(self, frames: int) -> list[list[Departure]]:
         """Give numbers to so many frames, and return what sends each of them with all its packets."""
@@ -79,7 +83,7 @@ class Packing:
                 break
             self._is_new.append(frame is not streams.written)
             streams.written = frame
-            rows_of_frames.append(streams.at_written_frame(self.changes(number), moment_s))
+            rows_of_frames.append(streams.at_written_frame(self._changes(number), moment_s))
             for copies, rows in zip(self._copies, rows_of_frames[-1], strict=True):
                 copies.number(number, rows)
         return rows_of_frames

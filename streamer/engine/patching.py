@@ -31,6 +31,8 @@ class Patching:
         self._every = [np.arange(len(batch.keys)) for batch in streams.batches]
         self._patches: list[Patches] = []
         self._has_changed: Sequence[bool] = ()
+        self._rows: list[list[Indices]] = []
+        """Which rows of each batch go with each frame."""
         self._dues: list[Due] = []
         self._period_s = 0.0
         self._pieces: list[tuple[float, Due]] = []
@@ -49,15 +51,19 @@ class Patching:
         if self._streams.every_one_goes([patches.changed for patches in self._patches], moments_s):
             for batch, of_batch in zip(batches, numbers, strict=True):
                 batch.number_all(of_batch)
-            rows_of_frames = [self._every] * frames
+            self._rows = [self._every] * frames
         else:
-            rows_of_frames = self._numbered_in_turn(moments_s, numbers)
+            self._rows = self._numbered_in_turn(moments_s, numbers)
         return [
             self._packed(number, rows, numbers, self._leaving(rows, period_s))
-            for number, rows in enumerate(rows_of_frames)
+            for number, rows in enumerate(self._rows)
         ]
 
-    def changes(self, number: int) -> list[NDArray[np.bool_] | None]:
+    def have_gone(self, number: int, now_s: float) -> None:
+        """Let the streams know that the packets of that frame have gone at `now_s`, or will without fail."""
+        self._streams.have_sent(self._changes(number), self._rows[number], now_s)
+
+    def _changes(self, number: int) -> list[NDArray[np.bool_] | None]:
         """Return which packets of each batch that frame changes; None where it is the one before."""
         return [patches.changed[number] if self._has_changed[number] else None for patches in self._patches]
 
@@ -67,7 +73,7 @@ class Patching:
         for number, moment_s in enumerate(moments_s):
             if streams.wake_s < moment_s:
                 break
-            rows_of_frames.append(streams.at_written_frame(self.changes(number), moment_s))
+            rows_of_frames.append(streams.at_written_frame(self._changes(number), moment_s))
             for batch, of_batch, rows in zip(streams.batches, numbers, rows_of_frames[-1], strict=True):
                 of_batch[number] = of_batch[number - 1] if number else batch.numbers
                 if len(rows):

@@ -42,8 +42,8 @@ class Made(Protocol):
 
     ready: list[Ready]
     """All of them, the first one first; one at least."""
-    has_gone_on: bool
-    """Whether guard and cadences have followed more than is ready."""
+    foreseen: int
+    """How many frames that may be seen were made, those among them that cannot be ready."""
 
     def keep(self) -> None:
         """Take it that all of them have gone."""

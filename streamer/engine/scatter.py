@@ -65,10 +65,13 @@ class Scatter:
 
     def patches(self, changes: Changes, frames: int) -> "Patches":
         """Return what writes each of so many frames over the one before, and which rows that changes."""
-        octets = self._octets_of_node.take(changes.lights, axis=0)
         after = octets_of(changes.after)
-        (at,) = ((octets_of(changes.before) != after) & (octets != self._scrap)).reshape(-1).nonzero()
-        octets, values = octets.reshape(-1).take(at), after.reshape(-1).take(at)
+        (at,) = (octets_of(changes.before) != after).reshape(-1).nonzero()
+        components = changes.lights.take(at // COMPONENTS) * COMPONENTS + at % COMPONENTS
+        octets = self._octets_of_node.reshape(-1).take(components)
+        is_ours = octets != self._scrap
+        at, octets = at[is_ours], octets[is_ours]
+        values = after.reshape(-1).take(at)
         of_frame = changes.frames.take(at // COMPONENTS)
         changed = np.zeros((frames, len(self._slots)), np.bool_)
         changed[of_frame, octets // self._length] = True

@@ -84,7 +84,7 @@ class Sequel:
         changed[self._changes.lights] = True
         return changed
 
-    def at(self, number: int, lights: Chosen) -> tuple[Chosen, Bytes]:
+    def at(self, lights: Chosen, number: int) -> tuple[Chosen, Bytes]:
         """Return which of these lights are followed to a frame, and what they show: see `differing_nodes`."""
         if self._values is None or self._values[0] is not lights:
             self._values = lights, self._shown_by(lights)
@@ -103,10 +103,6 @@ class Sequel:
             return self._nodes
         words = self._words.take(lights, axis=1)
         return words.view(np.uint8).reshape(len(self.frames), -1, COMPONENTS)
-
-    def lead(self, number: int, shown: Frame, *, is_own: bool) -> Frame:  # noqa: ARG002  of every course
-        """Return the frame of that number."""
-        return self.frames[number]
 
     @property
     def steady_peak(self) -> int:

@@ -139,7 +139,10 @@ class Stage:
         course = CourseInShort(shown, strides, [brief.totals for brief in briefs[: len(strides)]])
         seen_s = [moment_s + late_s for moment_s in moments_s[: len(strides)]]
         admitted = self.guard.follow(course, moments_s[: len(strides)], seen_s)
-        return (course.until(admitted), reached) if admitted else None
+        if not admitted:
+            self.guard.take_back()
+            return None
+        return course.until(admitted), reached
 
     def keep_in_short(self) -> None:
         """Take it that all frames foreseen last, in short, have been shown."""

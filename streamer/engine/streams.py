@@ -76,6 +76,13 @@ class Streams:
             cadence.at_frame(rows, now_s) for (_, cadence), rows in zip(self._batches, changed, strict=True)
         ]
 
+    def have_sent(
+        self, changed: Sequence[NDArray[np.bool_] | None], rows_of_batches: Sequence[Indices], now_s: float
+    ) -> None:
+        """Take it that these packets of each batch have gone at `now_s`, with a frame that changes those."""
+        for (_, cadence), changes, rows in zip(self._batches, changed, rows_of_batches, strict=True):
+            cadence.has_sent(changes, rows, now_s)
+
     def every_one_goes(self, changed: Sequence[NDArray[np.bool_]], moments_s: Sequence[float]) -> bool:
         """Whether every packet goes with each of some frames; if so, it is as if all of them had been sent.
 

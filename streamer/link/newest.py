@@ -130,15 +130,15 @@ class NewestFrame:
 
     def alter(self, rows: Rows, words: NDArray[np.uint32]) -> None:
         """Show the frame that is shown with other octets in these nodes, four as one number: (K,) each."""
-        place = 1 if self._place == 0 else 0
+        shown, place = self._place, 1 if self._place == 0 else 0
         if self._behind is None or self._number != self._written:
-            self._nodes[place] = self._nodes[self._place]
+            self._nodes[place] = self._nodes[shown]
         else:
-            there, behind = self._words(self._place), self._behind
-            self._words(place)[behind] = there.take(behind)
+            self._words(place)[self._behind] = self._words(shown).take(self._behind)
         self._words(place)[rows] = words
-        self._behind = rows
-        self._channels[place] = self._channels[self._place]
+        self._channels[place] = self._channels[shown]
+        # Of one that was laid by, neither of the two places has anything.
+        self._behind = rows if shown < PLACES else None
         self._show(place)
         self._written = self._number
 

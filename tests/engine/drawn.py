@@ -1,8 +1,11 @@
 """Drawn displays, moves and lateness, and an engine that is played with them."""
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import repeat
 from typing import Any, NamedTuple
+from unittest.mock import patch
 
 import numpy as np
 from hypothesis import strategies as st
@@ -12,6 +15,7 @@ from patterns.registry import all_patterns
 from streamer.display.electrics import NodeKind, Supply
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
+from streamer.engine import ahead, difference, pacing, strides
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, Shown, play
 from tests.engine.flashing import flashes, most_in_a_second
@@ -25,6 +29,8 @@ TENTH = FULL / 10
 """WCAG's definition of a general flash: 10 % of the maximum."""
 SHED = Supply(name="shed", volts=5, amps=1000)
 MADE = NodeKind(name="made", volts=5, volts_min=4.5, full_ma=(18.5,) * 3, idle_ma=1.0)
+
+PIECES_MOST = 100
 
 Move = tuple[str, object]
 
@@ -61,6 +67,22 @@ def do(bench: Bench, what: str, value: object) -> None:
         run.calm(int(str(value)))
     elif what == "dark":
         run.show_dark(bench.now_s, on=bool(value))
+
+
+@contextmanager
+def as_if_large() -> Iterator[None]:
+    """Let small displays be played as large ones are: known in short, and in pieces over 10 ms."""
+    with (
+        patch.object(ahead, "MANY_NODES", 1),
+        patch.object(difference, "MANY_NODES", 1),
+        patch.object(difference, "FEW_SHARE", 0.7),
+        patch.object(strides, "FEW_SHARE", 0.7),
+        patch.object(ahead, "SPREAD_ABOVE_PACKETS", 1),
+        patch.object(pacing, "SPREAD_ABOVE_PACKETS", 1),
+        patch.object(pacing, "PIECE_PACKETS", 2),
+        patch.object(pacing, "PIECE_MOST_PACKETS", 2),
+    ):
+        yield
 
 
 @st.composite
@@ -152,6 +174,16 @@ class Late:
             bench.tick()
             self.run.depart(self._wait_unless_called, min(self.run.attention_s, until_s))
             bench.hear()
+
+    def let_the_rest_go(self) -> None:
+        """Let all pieces go, in time, of the frame that has begun."""
+        self.lateness, self.calls = repeat(0.0), repeat(False)
+        for _ in range(PIECES_MOST):
+            if self.run.pieces_s >= self.run.next_frame_s:
+                return
+            self._wait(self.run.pieces_s)
+            self.bench.tick()
+        raise AssertionError("a frame in pieces that never ends")
 
     def _wait(self, moment_s: float) -> float:
         late_s = next(self.lateness) / self.run.show.rate_hz

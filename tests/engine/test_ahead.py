@@ -97,8 +97,8 @@ def test_there_are_frames_made_ahead(bench: Bench):
     ("streams", "frames"), [(10, 80), (11, 72), pytest.param(100, 8, marks=pytest.mark.slow), (101, 0)]
 )
 def test_of_more_streams_fewer_frames_are_made_ahead(bench: Bench, streams: int, frames: int):
-    """What goes in pieces is not made ahead at all."""
-    run = bench.start(play("walk", boathouse(*range(1, streams)), pace=40.0))
+    """What goes in pieces is not made ahead whole."""
+    run = bench.start(play("tint", boathouse(*range(1, streams)), pace=40.0))
     bench.tick()
     assert run.frames_ahead == frames
     bench.pass_time(10)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from streamer.display.patch import StreamKey
-from streamer.engine import ahead
+from streamer.engine import ahead, difference
 from streamer.engine.clock import LATE_SHARE
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts
@@ -20,6 +20,7 @@ from tests.engine.drawn import (
     RATES_HZ,
     Evening,
     Late,
+    as_if_large,
     assert_calm,
     assert_in_order,
     do,
@@ -29,6 +30,8 @@ from tests.engine.drawn import (
 
 LATENESS = [0.0, 0.0, 0.001, 0.05, 0.099, 0.101, 0.4, 2.2]
 """In parts of a frame; from a tenth on it counts as late."""
+PIECES_MOST = 6
+"""Of a drawn frame, two packets each: so many waits may be late between two packets of a stream."""
 SILENT_MOST_S = 1.0
 """ANSI E1.31-2018 clause 6.6.2: a keep-alive every 800 to 1000 ms."""
 
@@ -75,6 +78,10 @@ def test_however_late_what_is_sent_is_what_is_shown_and_remembered(
     evening: Evening, lateness: list[float], calls: list[bool]
 ):
     """Numbers in order, lights calm, streams alive; the picture shown is the one in the packets."""
+    _play_late(evening, lateness, calls)
+
+
+def _play_late(evening: Evening, lateness: list[float], calls: list[bool], waits: int = 1) -> None:
     setup = {**evening.setup, "seconds": None}
     late = Late(evening.display, setup, cycle(lateness), cycle([*calls, False]))
     late.begin(evening.pattern, rate_hz=evening.rate_hz, level_percent=100)
@@ -82,11 +89,39 @@ def test_however_late_what_is_sent_is_what_is_shown_and_remembered(
         late.pass_time(wait_s)
         do(late.bench, *move)
     late.pass_time(1.2)
+    late.let_the_rest_go()
     assert_in_order(late.bench.packets)
     _assert_shown(late)
     assert_calm(late.bench.packets, setup["flashes_per_s"])
-    _assert_alive(late, max(lateness))
+    _assert_alive(late, waits * max(lateness))
     _assert_remembered(late)
+
+
+@pytest.mark.slow
+@settings(max_examples=100, deadline=None)
+@given(evenings(), st.integers(1, ahead.FRAMES))
+def test_so_do_large_displays_whose_frames_go_in_pieces(evening: Evening, frames: int):
+    """Made ahead by what they change, and what is left of a frame that has begun when somebody asks."""
+    with as_if_large():
+        plain, made = _played(evening, 0), _played(evening, frames)
+    assert_in_order(plain[0])
+    if not made[1].held:
+        assert made == plain
+
+
+@pytest.mark.slow
+@settings(max_examples=100, deadline=None)
+@given(
+    evening=evenings(AT_HOME),
+    lateness=st.lists(st.sampled_from(LATENESS), min_size=1, max_size=50),
+    calls=st.lists(st.sampled_from([False, False, False, True]), max_size=30),
+)
+def test_large_displays_too_are_shown_and_remembered_as_sent(
+    evening: Evening, lateness: list[float], calls: list[bool]
+):
+    """Whoever calls, also between two pieces of a frame."""
+    with as_if_large():
+        _play_late(evening, lateness, calls, waits=PIECES_MOST)
 
 
 def _assert_shown(late: Late) -> None:
@@ -119,6 +154,9 @@ def _assert_remembered(late: Late) -> None:
     assert np.array_equal(guard._shown.nodes, frames[-1].nodes)
     assert np.array_equal(guard._shown.channels, frames[-1].channels)
     assert guard._sums.tolist() == alone._sums.tolist()
+    if guard._nodes._mirror.shape[0] >= difference.MANY_NODES:
+        # Of so many, those that stay as they are are not followed, one way or the other: see test_in_short.
+        return
     for ours, theirs in ((guard._nodes, alone._nodes), (guard._channels, alone._channels)):
         assert np.array_equal(ours._mirror, theirs._mirror)
         assert np.array_equal(ours._lowest, theirs._lowest)

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
 import numpy as np
@@ -20,6 +21,7 @@ from streamer.link.newest import HEADER, MAGIC, SHOWN, NewestFrame
 WRITER = """
 import mmap, sys, time
 from pathlib import Path
+from tempfile import TemporaryDirectory
 import numpy as np
 from patterns.plain import Frame
 from streamer.link.newest import NewestFrame
@@ -217,3 +219,27 @@ def test_a_frame_that_cannot_be_made_is_told(tmp_path: Path):
         NewestFrame.create(tmp_path / "nowhere" / "one.frame", 1, 0)
     with pytest.raises(LinkError, match="cannot be made"):
         NewestFrame.create(Path("/dev/full/one.frame"), 1, 0)
+
+
+@given(st.lists(st.tuples(st.sampled_from(["write", "alter", "lay by"]), st.integers(0, 255)), max_size=20))
+def test_a_frame_that_is_altered_is_the_one_shown_but_for_that(acts: list[tuple[str, int]]):
+    """After whatever was shown before, and how; who looks sees each."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "altered.frame"
+        shared = NewestFrame.create(path, 5, 2, 3)
+        reader = NewestFrame.open(path)
+        nodes, channels = np.zeros((5, 4), np.uint8), np.zeros(2, np.uint8)
+        for act, value in acts:
+            if act == "alter":
+                rows = np.array([value % 5, (value + 2) % 5])
+                nodes[rows] = value
+                shared.alter(rows, nodes.view(np.uint32)[rows, 0])
+            else:
+                nodes, channels = np.full((5, 4), value, np.uint8), np.full(2, value, np.uint8)
+                if act == "write":
+                    shared.write(Frame(nodes, channels))
+                else:
+                    shared.lay_by(nodes[None], channels[None])[0]()
+            _, seen = reader.look()
+            assert np.array_equal(seen.nodes, nodes)
+            assert np.array_equal(seen.channels, channels)
