@@ -56,8 +56,9 @@ class Run:
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look at the frames from now on, or nobody."""
-        # What is ready may show nothing, since nobody looked.
-        self._ahead.settle()
+        if on and not self._showing.is_watched:
+            # What is ready shows nothing, since nobody looked.
+            self._ahead.settle()
         self._showing.be_watched(on=on)
 
     def begin(self, before: "Run | None" = None) -> None:

@@ -16,16 +16,17 @@ class Showing:
         self.window: Window = Closed()
         self._stage = stage
         self._sent: Frame | None = None
-        self._is_watched = True
+        self.is_watched = True
+        """Whether somebody looks, or may."""
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look from now on, or nobody: for 1,000 universes each frame is 680 kB."""
         if on:
             self._catch_up()
-        self._is_watched = on
+        self.is_watched = on
 
     def _catch_up(self) -> None:
-        if self._sent and not self._is_watched:
+        if self._sent and not self.is_watched:
             self.window.write(self._stage.seen(self._sent))
 
     def go_over_to(self, stage: Stage) -> None:
@@ -36,7 +37,7 @@ class Showing:
 
     def alterations(self, lights: Indices, words: Words) -> list[Shows]:
         """Return what shows the next frame, which changes these lights so; nothing for nobody."""
-        return [partial(self.window.alter, lights, words)] if self._is_watched else []
+        return [partial(self.window.alter, lights, words)] if self.is_watched else []
 
     def note(self, frame: Frame) -> None:
         """Take note of a frame that has been sent, and shown if anybody looks."""
@@ -46,5 +47,5 @@ class Showing:
         """Show the frame that is being sent, which the stage admitted last."""
         if frame is not self._sent:
             self._sent = frame
-            if self._is_watched:
+            if self.is_watched:
                 self.window.write(self._stage.seen(frame), self._stage.altered)

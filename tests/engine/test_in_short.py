@@ -218,3 +218,19 @@ def test_who_asks_between_two_pieces_gets_the_rest_of_the_frame_and_then_what_wa
     newest = {packet.key: packet for packet in after}
     assert len(newest) == UNIVERSES
     assert all(is_dark(packet.slots) for packet in newest.values())
+
+
+def test_who_goes_on_looking_leaves_what_is_ready_as_it_is(bench: Bench):
+    """The desk says in each turn who looks; only who comes anew has frames made again, that show."""
+    run = bench.start(play("walk", boathouse(*range(1, UNIVERSES + 1)), pace=40.0))
+    bench.pass_time(0.49)
+    ready_s = run.attention_s
+    run.be_watched(on=True)
+    assert run.attention_s == ready_s
+    run.be_watched(on=False)
+    assert run.attention_s == ready_s
+    run.be_watched(on=True)
+    assert run.attention_s < ready_s
+    bench.pass_time(0.2)
+    sent = b"".join(bench.of(universe)[-1].slots[:150] for universe in range(1, UNIVERSES + 1))
+    assert bench.window.frames[-1].nodes[:, :3].tobytes() == sent
