@@ -28,11 +28,11 @@ class WholeFrames:
         if not foreseen.frames:
             return None
         departures = self._packing.pack(moments_s[: len(foreseen.frames)], foreseen)
-        shows = self._showing.window.lay_by(*self._stage.seen(Frame(foreseen.nodes, foreseen.channels)))
+        shows = self._showing.lay_by(Frame(foreseen.nodes, foreseen.channels))
         ready, before = [], written
         for number, sends in enumerate(departures):
             acts: list[Act] = list(sends)
-            if foreseen.frames[number] is not before:
+            if shows and foreseen.frames[number] is not before:
                 acts.append(shows[number])
             before = foreseen.frames[number]
             ready.append(Ready(number, moments_s[number], acts, (), foreseen.reached[number]))

@@ -26,8 +26,6 @@ class Packing:
         self._all = [np.arange(len(batch.keys)) for batch in streams.batches]
         self._every = self._pieces([self._all] * most_frames)
         """Of so many frames with all their packets."""
-        self._whole = self._every
-        """Of as many as were packed whole last: again the same ones, and so quick to prepare."""
         self._changed: Sequence[NDArray[np.bool_]] = ()
         """Which packets of each batch differ from those of the frame before: (F, packets)."""
         self._is_new: list[bool] = []
@@ -68,11 +66,9 @@ class Packing:
             copies.number_all(frames)
         self._is_new = [True] * frames
         batches = len(self._copies)
-        pieces = frames * batches
-        if pieces != len(self._whole):
-            self._whole = self._every[:pieces]
-        departures = self._sender.prepare(self._whole)
-        return [departures[at : at + batches] for at in range(0, pieces, batches)]
+        # Always all there may be: the very same list is quick to prepare again.
+        departures = self._sender.prepare(self._every)
+        return [departures[at : at + batches] for at in range(0, frames * batches, batches)]
 
     def _numbered_in_turn(self, moments_s: Sequence[float], frames: list[Frame]) -> list[list[Indices]]:
         """Give the packets of each frame their numbers; return which rows of each batch go with it."""

@@ -35,6 +35,10 @@ class Showing:
         self._catch_up()
         self._stage, self._sent = stage, None
 
+    def lay_by(self, frames: Frame) -> list[Shows]:
+        """Return what shows each of some frames, (F, N, 4) and (F, C); nothing for nobody."""
+        return self.window.lay_by(*self._stage.seen(frames)) if self.is_watched else []
+
     def alterations(self, lights: Indices, words: Words) -> list[Shows]:
         """Return what shows the next frame, which changes these lights so; nothing for nobody."""
         return [partial(self.window.alter, lights, words)] if self.is_watched else []
