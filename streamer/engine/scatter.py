@@ -65,19 +65,18 @@ class Scatter:
 
     def patches(self, changes: Changes, frames: int) -> "Patches":
         """Return what writes each of so many frames over the one before, and which rows that changes."""
-        after = octets_of(changes.after)
-        (at,) = (octets_of(changes.before) != after).reshape(-1).nonzero()
-        components = changes.lights.take(at // COMPONENTS) * COMPONENTS + at % COMPONENTS
-        octets = self._octets_of_node.reshape(-1).take(components)
-        is_ours = octets != self._scrap
-        at, octets = at[is_ours], octets[is_ours]
-        values = after.reshape(-1).take(at)
-        of_frame = changes.frames.take(at // COMPONENTS)
-        changed = np.zeros((frames, len(self._slots)), np.bool_)
-        changed[of_frame, octets // self._length] = True
-        ends = of_frame.searchsorted(np.arange(frames), side="right").tolist()
-        parts = [slice(first, end) for first, end in pairwise([0, *ends])]
-        return Patches(changed, [(octets[part], values[part]) for part in parts])
+        # One row more than there are, for what no packet carries.
+        changed = np.zeros((frames, len(self._slots) + 1), np.bool_)
+        writes, first = [], 0
+        for number, end in enumerate(changes.frames.searchsorted(np.arange(frames), side="right").tolist()):
+            lights, after = changes.lights[first:end], changes.after[first:end]
+            # By their numbers, picking them out takes a third of the time.
+            (differing,) = octets_of(changes.before[first:end] ^ after).reshape(-1).nonzero()
+            octets = self._octets_of_node.take(lights, axis=0).reshape(-1).take(differing)
+            changed[number][octets // self._length] = True
+            writes.append((octets, octets_of(after).reshape(-1).take(differing)))
+            first = end
+        return Patches(changed[:, :-1], writes)
 
     def write_each(self, nodes: Bytes, channels: Bytes, flats: Bytes) -> None:
         """Write frames into as many flat arrays, each (F, ...) in C order."""
