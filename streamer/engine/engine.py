@@ -2,24 +2,22 @@
 
 from patterns.registry import get
 from streamer.display.patch import StreamKey
-from streamer.engine.ahead import Ahead
 from streamer.engine.clock import FrameClock
 from streamer.engine.complaints import Complaints
 from streamer.engine.farewell import Farewells
 from streamer.engine.flash_limit import calmed, flash_limit
+from streamer.engine.frames import Frames
 from streamer.engine.messages import Counts, Play, Show, State
 from streamer.engine.outbound import Outbound
 from streamer.engine.outlet import OpenOutlet
-from streamer.engine.pacing import NEVER_S, SPREAD_S, Wait
+from streamer.engine.pacing import Wait
 from streamer.engine.player import Player
-from streamer.engine.showing import Showing
 from streamer.engine.source import Source
 from streamer.engine.stage import Stage, check_display
 from streamer.engine.tally import Tally
 from streamer.engine.window import Window
 
 MS_PER_S = 1000
-AT_ONCE_S = 0.0
 
 
 class Run:
@@ -35,37 +33,29 @@ class Run:
         self.began_s = now_s
         self.ending_reason = ""
         self._source = source
-        self._clock = FrameClock(play.show.rate_hz, now_s)
-        self.tally = Tally()
         self._held_before = 0
         self.stage = Stage(play.setup, play.show, source.cid, now_s)
         self.outlet = open_outlet(play.setup)
         self.complaints = Complaints(self.outlet)
-        self._showing = Showing(self.stage)
         gap_s = play.setup.sync_gap_ms / MS_PER_S
         self._outbound = Outbound(self.outlet, source, play.setup.spread, gap_s)
-        self._ahead = Ahead(self.stage, self._outbound, self._showing)
-        self._is_to_make = False
-        """Whether frames are to be made ahead once the last piece of the present one has gone."""
+        self._frames = Frames(self.stage, FrameClock(play.show.rate_hz, now_s), self._outbound)
         self._farewells = Farewells(source, self._outbound)
         source.recalls.append(self._farewells.recall)
 
     def show_in(self, window: Window) -> None:
         """Let frames be looked at there, from the first on; it has room for what is planned."""
-        self._showing.window = window
+        self._frames.showing.window = window
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look at the frames from now on, or nobody."""
-        if on and not self._showing.is_watched:
-            # What is ready shows nothing, since nobody looked.
-            self._ahead.settle()
-        self._showing.be_watched(on=on)
+        self._frames.be_watched(on=on)
 
     def begin(self, before: "Run | None" = None) -> None:
         """Take up the streams, from the run before if there is one, which has been told to end."""
         self._take_up()
         if before:
-            self._clock.put_off_to(before.next_frame_s)
+            self._frames.clock.put_off_to(before.next_frame_s)
         if before and before.setup.display == self.setup.display:
             self.stage.remember(before.stage)
         elif before:
@@ -73,18 +63,18 @@ class Run:
 
     def change(self, show: Show, now_s: float) -> None:
         """Show something else from the next frame on, without a gap; or raise and go on as before."""
-        self._ahead.settle()
+        self._frames.settle()
         if get(show.pattern).neighbours != self.stage.has_neighbours:
             self._restage(show, now_s)
         else:
             self.player.change(show)
         if show.rate_hz != self.show.rate_hz:
-            self._clock.change_rate(show.rate_hz)
+            self._frames.clock.change_rate(show.rate_hz)
         self.show = show
 
     def calm(self, flashes_per_s: int) -> None:
         """Let lights flash so often from the next frame on; no more than the display allows."""
-        self._ahead.settle()
+        self._frames.settle()
         self.setup = calmed(self.setup, flashes_per_s)
         self.stage.limit(flash_limit(self.setup))
 
@@ -92,11 +82,11 @@ class Run:
         """Go over to streams with or without the neighbouring universes."""
         before, stage = self.stage, Stage(self.setup, show, self._source.cid, now_s)
         self._outbound.flush()
-        self._showing.go_over_to(stage)
         stage.go_on_from(before)
         self._held_before += before.guard.held
         self._retire(before, stage.streams.keys, now_s)
-        self.stage, self._ahead = stage, Ahead(stage, self._outbound, self._showing)
+        self.stage = stage
+        self._frames.go_over_to(stage)
         self._take_up()
 
     def _take_up(self) -> None:
@@ -115,7 +105,7 @@ class Run:
         """
         if not self.ending_reason:
             self.ending_reason = reason
-            self._ahead.settle()
+            self._frames.settle()
             if going_on:
                 self._outbound.flush()
             else:
@@ -126,10 +116,10 @@ class Run:
 
     def show_dark(self, now_s: float, *, on: bool) -> None:
         """Show nothing from the next moment on that may have a frame, or the pattern again from its next."""
-        self._ahead.settle()
+        self._frames.settle()
         self.player.dark = on
         if on:
-            self._clock.hasten_to(now_s)
+            self._frames.clock.hasten_to(now_s)
 
     def tick(self, now_s: float) -> None:
         """Send what is due at `now_s`."""
@@ -140,21 +130,7 @@ class Run:
         self._farewells.tick(now_s)
         if self.ending_reason:
             return
-        if not self.tally.frames:
-            # Laying out takes its time; the frames are counted from the first that can be sent.
-            self._clock.put_off_to(now_s)
-        if now_s >= self._clock.deadline_s:
-            if not self._send_ready(now_s):
-                self._send_frame(now_s)
-            self._is_to_make = self._may_make(now_s)
-        elif now_s >= self._ahead.next_s:
-            self._ahead.tick(now_s)
-            self._is_to_make = self._may_make(now_s)
-        elif now_s >= self.stage.streams.wake_s:
-            self._ahead.settle()
-            keep_alives = self.stage.streams.between_frames(now_s)
-            self._outbound.put(keep_alives, now_s, self._clock.deadline_s - now_s, self._spread_most_s)
-        self._make_ahead(now_s)
+        self._frames.tick(now_s, self._end_s, is_alone=self._farewells.are_over)
         self._source.discovery.tick(
             self.stage.streams.e131_universes,
             self._source.cid,
@@ -170,52 +146,7 @@ class Run:
         """
         if self._outbound.is_waiting:
             return self._outbound.depart(wait, until_s)
-        try:
-            return self._ahead.depart(self._clock, wait, until_s)
-        finally:
-            self._take_note()
-
-    def _send_ready(self, now_s: float) -> bool:
-        """Send the frame that is due, if it was made ahead and is still wanted."""
-        ready = self._ahead.send(self._clock, now_s)
-        if ready is None:
-            return False
-        self._take_note()
-        return True
-
-    def _take_note(self) -> None:
-        """Take note of the frames made ahead that have gone."""
-        for _, sent_s in self._ahead.news():
-            self.tally.add(self._clock.arrive(sent_s), is_dimmed=False)
-
-    def _may_make(self, now_s: float) -> bool:
-        return self._ahead.has_begun_the_last and self._outbound.is_at_once and self._ahead.can_be(now_s)
-
-    def _make_ahead(self, now_s: float) -> None:
-        """Make frames ahead, if they are to be made and nothing else waits to go."""
-        if (
-            self._is_to_make
-            and self._ahead.next_s == NEVER_S
-            and not self._outbound.is_waiting
-            and self._farewells.are_over
-        ):
-            self._is_to_make = False
-            self._ahead.make(self._clock, self._end_s, now_s)
-
-    def _send_frame(self, now_s: float) -> None:
-        self._outbound.flush()
-        arrival = self._clock.arrive(now_s)
-        frame, due = self.stage.compose(arrival.moment_s, now_s)
-        self.tally.add(arrival, is_dimmed=self.stage.limiter.is_dimming)
-        self._outbound.put(due, now_s, self._clock.period_s, self._spread_most_s)
-        self._showing.show(frame)
-
-    @property
-    def _spread_most_s(self) -> float:
-        """The longest time that packets which are due together may take."""
-        if self.player.bursts:
-            return AT_ONCE_S
-        return SPREAD_S if self.player.dark else NEVER_S
+        return self._frames.depart(wait, until_s)
 
     @property
     def _end_s(self) -> float:
@@ -224,7 +155,7 @@ class Run:
     @property
     def next_frame_s(self) -> float:
         """The moment before which another run's frames would crowd this one's (E1.31-2018 clause 6.6.1)."""
-        return self._clock.deadline_s
+        return self._frames.clock.deadline_s
 
     @property
     def wake_s(self) -> float:
@@ -234,7 +165,7 @@ class Run:
     @property
     def pieces_s(self) -> float:
         """The moment at which something goes that only waits for it."""
-        return min(self._outbound.wake_s, self._ahead.next_s)
+        return min(self._outbound.wake_s, self._frames.next_s)
 
     @property
     def attention_s(self) -> float:
@@ -242,9 +173,7 @@ class Run:
         moments = [self._farewells.wake_s]
         if not self.ending_reason:
             moments += [
-                self._ahead.last_s if self._ahead.next_s < NEVER_S else self._clock.deadline_s,
-                self._outbound.last_s if self._is_to_make else NEVER_S,
-                self.stage.streams.wake_s,
+                self._frames.attention_s,
                 self._source.discovery.wake_s,
                 self._end_s,
             ]
@@ -261,9 +190,14 @@ class Run:
         return self.stage.player
 
     @property
+    def tally(self) -> Tally:
+        """What has happened so far."""
+        return self._frames.tally
+
+    @property
     def frames_ahead(self) -> int:
         """How many frames may be made ahead at the most."""
-        return self._ahead.most_frames
+        return self._frames.most_ahead
 
     @property
     def keys(self) -> frozenset[StreamKey]:
