@@ -1,13 +1,14 @@
 """Frames made before they are due, some at a time: each of their moments then costs a wait and a send.
 
-At ten universes a frame is some hundred small calls. After 25 ms asleep, with cold caches, they take several
-times as long as one after another. So what the next frames will show, as far as nobody asks for anything
-else, is made right after a frame, for all of them at once: from the pattern to packets, numbered and ready.
+A frame is some hundred small calls. After 25 ms asleep, with cold caches, they take several times as long as
+one after another. So what the next frames will show, as far as nobody asks for anything else, is made right
+after a frame, for all of them at once: from the pattern to packets, numbered and ready.
 
 A frame that is no longer the one wanted at its moment is forgotten, and all is as if it had never been made:
 the cadence goes back, and follows with the flash guard what was sent, and when. Nothing is sent but at its
-moment. Where all of them went, the guard keeps what it foresaw: that each was seen as late as it may be.
-Until that is settled, neither the batches nor the guard know of what was sent last. Time is an argument.
+moment; of a frame that has begun, the other pieces go all the same. Where all of them went, the guard keeps
+what it foresaw: that each was seen as late as it may be. Until that is settled, nobody is to ask guard,
+batches or player for anything, or to look at what they show. Time is an argument.
 """
 
 from dataclasses import dataclass, field
