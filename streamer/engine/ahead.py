@@ -61,7 +61,7 @@ class Ahead:
     _gone: int = 0
     """How many of these have gone."""
     _began_s: float = 0.0
-    """The moment of that frame."""
+    """When that frame began to go, in time or a little late: its pieces stay as far apart."""
     _sent: list[Sent] = field(default_factory=list)
     _noted: int = 0
     """How many of the sent ones have been told of."""
@@ -72,6 +72,8 @@ class Ahead:
     _not_before_s: float = -NEVER_S
     _show: Show | None = None
     """What was shown when frames were made last."""
+    _is_choppy: bool = False
+    """Whether of that, fewer frames than were wanted could be made in short."""
     _frames: int = FIRST_FRAMES
     """How many are to be made at a time."""
     _making: tuple[int, float] | None = None
@@ -120,15 +122,20 @@ class Ahead:
 
     @property
     def _is_in_short(self) -> bool:
-        return self.stage.nodes_in_all >= MANY_NODES and self.stage.is_in_short
+        """Whether frames are made in short: of many nodes, unless whole ones do better and can be had."""
+        is_known = self.stage.nodes_in_all >= MANY_NODES and self.stage.is_in_short
+        return is_known and not (self._is_choppy and self.most_frames > 0)
 
     def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
-        stage, most = self.stage, FRAMES if self._is_in_short else self.most_frames
+        stage = self.stage
         if stage.player.show is not self._show:
             # At another level, fuses may have to be reckoned.
             self._show, self._frames = stage.player.show, min(self._frames, FIRST_FRAMES)
+            self._is_choppy = False
+        is_in_short = self._is_in_short
+        most = FRAMES if is_in_short else self.most_frames
         last_s = min(until_s, clock.deadline_s + SPAN_S)
         moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, most)))))
         if not moments_s or stage.streams.wake_s < moments_s[0]:
@@ -136,6 +143,7 @@ class Ahead:
         self._made = made = self._make(moments_s, clock)
         frames = made.foreseen if made else 0
         if frames < len(moments_s):
+            self._is_choppy |= is_in_short
             self._not_before_s = moments_s[frames] + PAUSE_S
         self._ready = made.ready[::-1] if made else []
         self._has_gone_on = len(self._ready) < len(moments_s)
@@ -185,7 +193,7 @@ class Ahead:
     def _begin(self, frame: Ready, now_s: float) -> None:
         """Send and show the first piece of a frame."""
         self._sent.append((frame, now_s))
-        self._rest, self._gone, self._began_s = frame.rest, 0, frame.moment_s
+        self._rest, self._gone, self._began_s = frame.rest, 0, now_s
         for act in frame.acts:
             act()
 

@@ -60,7 +60,9 @@ class Frames:
             self._outbound.put(keep_alives, now_s, self.clock.deadline_s - now_s, self._spread_most_s)
         if is_alone and self._is_to_make and not self._outbound.is_waiting and self._ahead.next_s == NEVER_S:
             self._is_to_make = False
-            self._ahead.make(self.clock, until_s, now_s)
+            # Since that was found out, something else may have been asked for.
+            if self._may_make(now_s):
+                self._ahead.make(self.clock, until_s, now_s)
 
     def depart(self, wait: Wait, until_s: float) -> bool:
         """Send and show what is ready, before `until_s`, for as long as `wait` lets it; whether all went."""

@@ -14,12 +14,13 @@ from patterns.registry import get, settle
 from streamer.engine.difference import ANYTHING, Change
 from streamer.engine.limits import Brief, Limits
 from streamer.engine.messages import RATE_HIGH_HZ, Show, State
+from streamer.engine.recent import Recent
 from streamer.flash_rule import FLASHES_PER_S
 
 STEP_SLACK = 1e-6
 """A step due within a millionth of a step is due now: rounding must not put it off by a whole frame."""
 KEPT_OCTETS = 4 * 1024 * 1024
-"""Pictures of small displays that are kept: most patterns come round again within some hundred steps."""
+"""Of pictures that are kept, for small displays in full, for large ones in short."""
 STEP_LIMIT = 2**31 - 1
 """The furthest step that can be jumped to: what fits NumPy's integers on every platform."""
 
@@ -58,8 +59,8 @@ class Player:
         self._pictured: tuple[int, Frame] | None = None
         self.change_of_picture = ANYTHING
         """What has changed with the last other `picture` that was not the dark."""
-        self._kept: dict[int, Frame] = {}
-        self._kept_briefs: dict[int, Brief] = {}
+        self._recent: Recent[Frame] = Recent(KEPT_OCTETS)
+        self._recent_briefs: Recent[Brief] = Recent(KEPT_OCTETS)
 
     def limit(self, flashes_per_s: int) -> None:
         """Go on as fast as so many flashes a second allow."""
@@ -150,13 +151,11 @@ class Player:
     def _kept_picture(self) -> Frame:
         """Return the picture of this step, made anew only if it has not been asked for lately."""
         step = self.step % self.steps
-        frame = self._kept.get(step)
+        frame = self._recent.at(step)
         if frame is None:
             rendered = self._pattern.render(self._layout, self._moment, self._params)
             frame = self._limits.applied(rendered)
-            if len(self._kept) * (frame.nodes.nbytes + frame.channels.nbytes) > KEPT_OCTETS:
-                del self._kept[next(iter(self._kept))]
-            self._kept[step] = frame
+            self._recent.keep(step, frame, frame.nodes.nbytes + frame.channels.nbytes)
         return frame
 
     @property
@@ -179,13 +178,10 @@ class Player:
 
     def _kept_brief(self, lit: Callable[[Layout, Moment, Params], Lit]) -> Brief:
         step = self.step % self.steps
-        brief = self._kept_briefs.get(step)
+        brief = self._recent_briefs.at(step)
         if brief is None:
             brief = self._limits.brief(lit(self._layout, self._moment, self._params))
-            octets = brief.lit.nodes.nbytes + brief.lit.values.nbytes
-            if len(self._kept_briefs) * octets > KEPT_OCTETS:
-                del self._kept_briefs[next(iter(self._kept_briefs))]
-            self._kept_briefs[step] = brief
+            self._recent_briefs.keep(step, brief, brief.lit.nodes.nbytes + brief.lit.values.nbytes)
         return brief
 
     def draw(self, lit: Lit) -> Bytes:

@@ -80,3 +80,17 @@ class Office:
             assert turns < 100 * (seconds + 1), "it spins"
         self.now_s = until_s
         self.bench.tick()
+
+    def play_for(self, seconds: float) -> None:
+        """Let time pass as the process does: a tick, then what is ready departs."""
+        until_s = self.now_s + seconds
+        while self.now_s < until_s:
+            attention_s = self.desk.attention_s
+            has_all_gone = self.desk.depart(self._wait, attention_s)
+            if not self.desk.has_to_tell(self.now_s):
+                self._wait(attention_s if has_all_gone else self.desk.wake_s)
+            self.desk.tick(self.connected, self.now_s)
+
+    def _wait(self, moment_s: float) -> float:
+        self.now_s = max(self.now_s, moment_s)
+        return self.now_s

@@ -1,0 +1,130 @@
+"""Large displays: frames made ahead in short that go in pieces, and when they are not made so."""
+
+import tracemalloc
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from streamer.display.patch import compile_patch
+from streamer.engine import ahead, difference
+from streamer.engine.messages import Show, Status
+from streamer.engine.player import KEPT_OCTETS, Player
+from streamer.engine.recent import OVERHEAD_OCTETS, Recent
+from streamer.engine.source import Source
+from tests.engine.bench import CID, Bench, Sent, boathouse, play, shows
+from tests.engine.office import Office
+
+UNIVERSES = 119
+MANY = boathouse(*range(1, UNIVERSES + 1))
+RATE_HZ, A_LITTLE = 40, 1e-6
+
+
+def _late(frames: int, late_s: float) -> list[Sent]:
+    """Play with so many frames ahead, each begun so late, each piece in time; return what is sent."""
+    with patch.object(ahead, "MANY_NODES", 1), patch.object(ahead, "FRAMES", frames):
+        bench = Bench(source=Source(CID))
+        began_s = bench.now_s
+        run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
+
+        def wait(moment_s: float) -> float:
+            bench.hear()
+            frames_since = (moment_s - began_s) * RATE_HZ
+            is_frame = abs(frames_since - round(frames_since)) < A_LITTLE
+            bench.now_s = max(bench.now_s, moment_s + (late_s if is_frame else 0.0))
+            return bench.now_s
+
+        bench.tick()
+        until_s = bench.now_s + 1
+        while bench.now_s < until_s:
+            wait(run.wake_s)
+            bench.tick()
+            run.depart(wait, run.attention_s)
+        bench.hear()
+        return [sent._replace(at_s=round(sent.at_s - 1000, 6)) for sent in bench.packets]
+
+
+def test_a_frame_that_begins_late_is_no_burst():
+    """Its pieces are as far apart as ever: buffers of 212,992 octets lose packets that come all at once."""
+    assert _late(ahead.FRAMES, 0.002) == _late(0, 0.002)
+
+
+@pytest.mark.parametrize(("pattern", "laid_by"), [("ramp", True), ("walk", False)])
+def test_of_many_nodes_on_few_universes_pictures_that_change_altogether_are_made_ahead_whole(
+    bench: Bench, pattern: str, *, laid_by: bool
+):
+    """In short, a ramp is as long as in full; whatever comes after it is tried in short again."""
+    with patch.object(ahead, "MANY_NODES", 1), patch.object(difference, "MANY_NODES", 1):
+        bench.start(play("ramp", boathouse(1, 2), pace=40.0))
+        bench.pass_time(5)
+        shows(bench, pattern, pace=40.0)
+        bench.pass_time(5)
+        bench.window.laid_by = []
+        with patch.object(ahead.Ahead, "_begin", autospec=True, side_effect=ahead.Ahead._begin) as begin:
+            bench.pass_time(2)
+    assert begin.call_count >= 75
+    assert bool(bench.window.laid_by) == laid_by
+
+
+@pytest.mark.parametrize("lights", [1, 50_000])
+def test_of_pictures_in_short_no_more_are_kept_than_there_is_room_for(lights: int):
+    """One light after the other of a large display would be as many pictures as it has lights."""
+    recent: Recent[bytes] = Recent(KEPT_OCTETS)
+    tracemalloc.start()
+    try:
+        for step in range(10_000):
+            recent.keep(step, bytes(lights), lights)
+        kept = tracemalloc.get_traced_memory()[0]
+    finally:
+        tracemalloc.stop()
+    assert kept < KEPT_OCTETS
+    assert recent.at(0) is None
+    assert recent.at(9_999) == bytes(lights)
+
+
+def test_a_walk_through_a_thousand_lights_keeps_what_it_says():
+    """A picture in short is some objects, each of which takes more than the one light that is lit."""
+    layout = compile_patch(boathouse(*range(1, 41))).layout
+    player = Player(layout, Show(pattern="walk", params={"together": False}, pace=40.0), 0.0)
+    tracemalloc.start()
+    try:
+        player.briefs([step / RATE_HZ for step in range(80)])
+        first = tracemalloc.get_traced_memory()[0]
+        told = player.briefs([step / RATE_HZ for step in range(1_080)])
+        del told
+        one = (tracemalloc.get_traced_memory()[0] - first) / 1_000
+    finally:
+        tracemalloc.stop()
+    assert one < OVERHEAD_OCTETS
+
+
+def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
+    with patch.object(ahead, "FRAMES", frames):
+        bench = Bench(source=Source(CID), lets_depart=frames > 0)
+        bench.start(play("probe", boathouse(10)))
+        bench.pass_time(1.01)
+        shows(bench, "walk")
+        bench.pass_time(wait_s)
+        shows(bench, "burst")
+        bench.pass_time(3)
+        return [sent._replace(at_s=round(sent.at_s, 6)) for sent in bench.packets]
+
+
+@pytest.mark.parametrize("wait_s", [0.12, 0.145, 0.17])
+def test_a_burst_is_not_made_ahead_while_streams_of_the_probe_are_still_taking_leave(wait_s: float):
+    """Each of its pictures goes out once; when they have left, nobody takes it for what was played before."""
+    assert _burst_after_the_probe(ahead.FRAMES, wait_s) == _burst_after_the_probe(0, wait_s)
+
+
+def test_frames_that_are_ready_stay_so_when_it_is_told_how_things_stand(tmp_path: Path):
+    """Five times a second, while a screen is attached: one frame in eight would be made anew for that."""
+    office = Office(tmp_path)
+    client = office.come()
+    office.ask(client, play("walk", pace=8.0))
+    office.play_for(5)
+    with patch.object(ahead.Ahead, "make", autospec=True, side_effect=ahead.Ahead.make) as make:
+        told = client.count(Status)
+        office.play_for(10)
+    assert client.count(Status) >= told + 45
+    assert make.call_count <= 30
+    office.desk.close()
