@@ -87,7 +87,8 @@ def _seconds(table: Table, ears: Ears, service: Service | None) -> Iterator[tupl
             service.serve(now)
         heard = None
         if now - told_s >= TELL_S:
-            told_s += TELL_S
+            # Not in a burst where this process stood still: rates are of half a second at least.
+            told_s = max(told_s + TELL_S, now - TELL_S + LEAST_WINDOW_S)
             ears.join(now)
             table.close_window(now)
             heard = ears.heard(now)
