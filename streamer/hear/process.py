@@ -62,7 +62,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         ears.open(stack, wish.protocols)
         service = None
         if link_name is not None:
-            service = stack.enter_context(closing(Service(ears, link_name, started_by, began_s)))
+            service = stack.enter_context(closing(Service(ears, link_name, started_by, time.monotonic())))
         # What is here stays; nothing that is heard makes circles, so there is no need to look for them.
         gc.freeze()
         for now, heard in _seconds(table, ears, service):
@@ -93,7 +93,7 @@ def _seconds(table: Table, ears: Ears, service: Service | None) -> Iterator[tupl
             table.close_window(now)
             heard = ears.heard(now)
             if service:
-                service.tell(heard)
+                service.tell(heard, now)
         yield now, heard
 
 

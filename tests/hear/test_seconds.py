@@ -1,14 +1,20 @@
 """What is heard is told once a second, also after the process stood still. The clock is a number."""
 
+from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import pairwise
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
 
 from streamer.hear import process
+from streamer.hear.client import attach
+from streamer.hear.ears import Ears
 from streamer.hear.process import LEAST_WINDOW_S, _seconds
+from streamer.hear.service import GRACE_S, Service
+from streamer.hear.table import Table
 
 TURN_S = 0.1
 HELD_AT_S, HELD_S = 2.5, 5.3
@@ -52,3 +58,16 @@ def test_after_standing_still_it_is_told_at_once_and_no_rate_is_of_a_moment(monk
     assert max(spans_s) < HELD_S + 1
     assert min(spans_s) > LEAST_WINDOW_S - TURN_S / 2
     assert spans_s[-3:] == pytest.approx([1.0] * 3, abs=TURN_S / 2)
+
+
+def test_a_client_that_came_before_is_known_though_nothing_was_told_meanwhile(own_folders: Path):
+    """Held until the grace is over, a listener finds its client waiting, and goes on; without it, it ends."""
+    assert own_folders.exists()
+    ears = Ears(Table({}, 0.0), None)
+    with closing(Service(ears, "listener", "a test", 0.0)) as service, closing(attach("listener")) as link:
+        service.serve(GRACE_S + 1)
+        service.tell(ears.heard(GRACE_S + 1), GRACE_S + 1)
+        assert not service.is_done(GRACE_S + 1)
+        link.close()
+        service.serve(GRACE_S + 2)
+        assert service.is_done(2 * GRACE_S + 2)

@@ -1,14 +1,18 @@
 """A yard whose process stood still for some seconds, on a busy machine or held. The clock is a number."""
 
 import os
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from streamer.yard import loop
+from streamer.yard.client import attach
 from streamer.yard.loop import OUT_S, run
+from streamer.yard.service import GRACE_S, Service
 from streamer.yard.yard import Yard
 from tests.yard.bench import jetty, port
 
@@ -36,6 +40,17 @@ def _clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     monkeypatch.setattr(loop, "time", clock)
     monkeypatch.setattr(loop, "select", SimpleNamespace(select=lambda *_: None))
     return clock
+
+
+def test_a_client_that_came_before_is_known_though_nothing_was_told_meanwhile(own_folders: Path):
+    """Held until the grace is over, a yard finds its client waiting, and goes on; without it, it ends."""
+    assert own_folders.exists()
+    with closing(Service(Yard(DISPLAY), "shed", "a screen", 0.0)) as service, closing(attach("shed")) as link:
+        service.serve(GRACE_S + 1, has_news=False)
+        assert not service.is_done(GRACE_S + 1)
+        link.close()
+        service.serve(GRACE_S + 2, has_news=False)
+        assert service.is_done(2 * GRACE_S + 2)
 
 
 def test_lines_of_the_seconds_that_have_gone_are_not_written_in_a_burst(clock: Clock):
