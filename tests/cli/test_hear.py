@@ -65,15 +65,26 @@ def packet(cid: int, name: str, priority: int, sequence: int, **more: bool) -> s
     )
 
 
-def told_while(send: Callable[[], object], *words: str) -> list[Heard]:
-    """Run `hear --json` while `send` is called again and again; return its lines."""
-    with begin("hear", *words, "--interface", "lo", "--seconds", "2.2", "--json") as hearing:
-        while hearing.poll() is None:
+def told_while(
+    send: Callable[[], object], is_enough: Callable[[list[Heard]], bool], *words: str
+) -> list[Heard]:
+    """Run `hear --json` while `send` is called again and again, until enough is told; return its lines."""
+    with begin("hear", *words, "--interface", "lo", "--json") as hearing:
+        os.set_blocking(piped(hearing.stdout).fileno(), False)
+        said, limit_s = "", time.monotonic() + LIMIT_S
+        while not is_enough(heard_in(said)):
+            assert time.monotonic() < limit_s, said
             send()
             time.sleep(0.02)
-        assert hearing.returncode == 0, piped(hearing.stderr).read()
-        lines = piped(hearing.stdout).read().splitlines()
-    return [Heard.model_validate(json.loads(line)) for line in lines]
+            said += what_waits(hearing.stdout)
+        hearing.send_signal(signal.SIGINT)
+        assert hearing.wait(LIMIT_S) == 0, piped(hearing.stderr).read()
+        return heard_in(said + what_waits(hearing.stdout))
+
+
+def heard_in(said: str) -> list[Heard]:
+    """Read the lines that are whole."""
+    return [Heard.model_validate(json.loads(line)) for line in said.split("\n")[:-1]]
 
 
 def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
@@ -87,7 +98,7 @@ def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
             link.send(packet(2, "Jetty", 150, number % 256, previewData=False), FAR)
 
     with loopback() as link:
-        told = told_while(send, "-u", str(UNIVERSE))
+        told = told_while(send, lambda told: len(told) >= 2, "-u", str(UNIVERSE))
     (universe,) = [each for each in told[-1].universes if each.universe == UNIVERSE]
     winner, other = universe.sources
     assert universe.is_asked
@@ -110,6 +121,7 @@ def test_the_levels_of_art_net_are_told_by_port_address():
     try:
         told = told_while(
             sender.show,
+            lambda told: any(each.watched and each.watched.history for each in told),
             *("-u", str(PORT_ADDRESS), "--protocol", "artnet", "--watch", f"{PORT_ADDRESS}/5"),
         )
     finally:
