@@ -62,7 +62,7 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         ears.open(stack, wish.protocols)
         service = None
         if link_name is not None:
-            service = stack.enter_context(closing(Service(ears, link_name, started_by, began_s)))
+            service = stack.enter_context(closing(Service(ears, link_name, started_by, time.monotonic())))
         # What is here stays; nothing that is heard makes circles, so there is no need to look for them.
         gc.freeze()
         for now, heard in _seconds(table, ears, service):
@@ -87,12 +87,13 @@ def _seconds(table: Table, ears: Ears, service: Service | None) -> Iterator[tupl
             service.serve(now)
         heard = None
         if now - told_s >= TELL_S:
-            told_s += TELL_S
+            # Not in a burst where this process stood still: rates are of half a second at least.
+            told_s = max(told_s + TELL_S, now - TELL_S + LEAST_WINDOW_S)
             ears.join(now)
             table.close_window(now)
             heard = ears.heard(now)
             if service:
-                service.tell(heard)
+                service.tell(heard, now)
         yield now, heard
 
 

@@ -36,9 +36,12 @@ class Service:
         if self._server.is_attended:
             self._attended_s = now
 
-    def tell(self, heard: Heard) -> None:
+    def tell(self, heard: Heard, now: float) -> None:
         """Tell every client what is heard."""
         self._server.tell_all(heard)
+        # It knows only now who is here: where this process stood still, nobody has gone.
+        if self._server.is_attended:
+            self._attended_s = now
 
     def is_done(self, now: float) -> bool:
         """Say whether the listener was asked to end, or nobody needs it any more."""

@@ -49,7 +49,8 @@ def run(  # noqa: PLR0913  each is a choice of its own, given by name
         out_s = start_s
         for now in _turns(yard, sockets, service):
             if out and now - out_s >= OUT_S:
-                out_s += OUT_S
+                # Not in a burst where this process stood still.
+                out_s = max(out_s + OUT_S, now - OUT_S / 2)
                 out(yard, now - start_s, now)
             if has_signal() or (seconds is not None and now - start_s >= seconds):
                 break

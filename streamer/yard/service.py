@@ -57,6 +57,9 @@ class Service:
         if is_due:
             self._told_s = now
             self._server.tell_all(self._status(now, trouble))
+            # It knows only now who is here: where this process stood still, nobody has gone.
+            if self._server.is_attended:
+                self._attended_s = now
 
     def _show(self, now: float, *, has_news: bool) -> None:
         self._has_news |= has_news

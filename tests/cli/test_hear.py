@@ -2,11 +2,13 @@
 
 import json
 import os
+import signal
 import subprocess
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 import pytest
 import sacn
@@ -63,15 +65,26 @@ def packet(cid: int, name: str, priority: int, sequence: int, **more: bool) -> s
     )
 
 
-def told_while(send: Callable[[], object], *words: str) -> list[Heard]:
-    """Run `hear --json` while `send` is called again and again; return its lines."""
-    with begin("hear", *words, "--interface", "lo", "--seconds", "2.2", "--json") as hearing:
-        while hearing.poll() is None:
+def told_while(
+    send: Callable[[], object], is_enough: Callable[[list[Heard]], bool], *words: str
+) -> list[Heard]:
+    """Run `hear --json` while `send` is called again and again, until enough is told; return its lines."""
+    with begin("hear", *words, "--interface", "lo", "--json") as hearing:
+        os.set_blocking(piped(hearing.stdout).fileno(), False)
+        said, limit_s = "", time.monotonic() + LIMIT_S
+        while not is_enough(heard_in(said)):
+            assert time.monotonic() < limit_s, said
             send()
             time.sleep(0.02)
-        assert hearing.returncode == 0, piped(hearing.stderr).read()
-        lines = piped(hearing.stdout).read().splitlines()
-    return [Heard.model_validate(json.loads(line)) for line in lines]
+            said += what_waits(hearing.stdout)
+        hearing.send_signal(signal.SIGINT)
+        assert hearing.wait(LIMIT_S) == 0, piped(hearing.stderr).read()
+        return heard_in(said + what_waits(hearing.stdout))
+
+
+def heard_in(said: str) -> list[Heard]:
+    """Read the lines that are whole."""
+    return [Heard.model_validate(json.loads(line)) for line in said.split("\n")[:-1]]
 
 
 def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
@@ -85,7 +98,7 @@ def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
             link.send(packet(2, "Jetty", 150, number % 256, previewData=False), FAR)
 
     with loopback() as link:
-        told = told_while(send, "-u", str(UNIVERSE))
+        told = told_while(send, lambda told: len(told) >= 2, "-u", str(UNIVERSE))
     (universe,) = [each for each in told[-1].universes if each.universe == UNIVERSE]
     winner, other = universe.sources
     assert universe.is_asked
@@ -94,7 +107,11 @@ def test_two_sources_of_the_library_are_told_with_the_one_that_wins():
     assert winner.cid == "02020202-0202-0202-0202-020202020202"
     assert other.lost == 0
     assert abs(9 * winner.lost - winner.packets) <= 9
-    assert 10 < other.fps < 51
+    # In the last second the sender may have had to wait, on a busy machine; in some other it had not.
+    fps = [
+        each.fps for heard in told for one in heard.universes for each in one.sources if each.cid == other.cid
+    ]
+    assert 10 < max(fps) < 51
 
 
 def test_the_levels_of_art_net_are_told_by_port_address():
@@ -104,6 +121,7 @@ def test_the_levels_of_art_net_are_told_by_port_address():
     try:
         told = told_while(
             sender.show,
+            lambda told: any(each.watched and each.watched.history for each in told),
             *("-u", str(PORT_ADDRESS), "--protocol", "artnet", "--watch", f"{PORT_ADDRESS}/5"),
         )
     finally:
@@ -111,9 +129,9 @@ def test_the_levels_of_art_net_are_told_by_port_address():
     (universe,) = [each for each in told[-1].universes if each.universe == PORT_ADDRESS]
     (source,) = universe.sources
     assert (source.address, source.priority, source.slots, source.standing) == ("127.0.0.1", None, 6, "wins")
-    assert told[-1].watched is not None
-    assert told[-1].watched.levels == (1, 2, 3, 4, 5, 6)
-    assert {level for _, level in told[-1].watched.history} == {5}
+    watched = [each.watched for each in told if each.watched]
+    assert watched[-1].levels == (1, 2, 3, 4, 5, 6)
+    assert {level for each in watched for _, level in each.history} == {5}
 
 
 def test_the_words_say_who_came_and_end_with_a_table():
@@ -165,14 +183,20 @@ def test_an_interface_that_is_not_there_is_told():
 
 def test_another_source_on_a_universe_is_told_while_it_is_sent():
     """A packet of the library on a universe of ours: who, from where, who wins, what to do."""
-    words = ("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--seconds", "4", "--json")
+    words = ("send", "level", "-u", str(UNIVERSE), "--interface", "lo", "--json")
     with loopback() as link, begin(*words) as sending:
-        number = 0
+        os.set_blocking(piped(sending.stderr).fileno(), False)
+        err, number, limit_s, is_asked = "", 0, time.monotonic() + LIMIT_S, False
         while sending.poll() is None:
+            assert time.monotonic() < limit_s, err
             number += 1
             link.send(packet(3, "Porch", 120, number % 256), f"239.255.{UNIVERSE >> 8}.{UNIVERSE & 255}")
             time.sleep(0.02)
-        err = piped(sending.stderr).read()
+            err += what_waits(sending.stderr)
+            if "a priority of 121 or more" in err and not is_asked:
+                is_asked = True
+                sending.send_signal(signal.SIGINT)
+        err += what_waits(sending.stderr)
         assert sending.returncode == 0, err
         told = json.loads(piped(sending.stdout).read())
     assert err.count("Another source sends") == 1
@@ -183,6 +207,14 @@ def test_another_source_on_a_universe_is_told_while_it_is_sent():
     assert (conflict["priority"], conflict["our_priority"], conflict["until_s"]) == (120, 100, None)
     assert told["unheard"] == ""
     assert running_listeners() == ()
+
+
+def what_waits(stream: IO[str] | None) -> str:
+    """Read what waits in a pipe that does not block."""
+    try:
+        return os.read(piped(stream).fileno(), 65_536).decode()
+    except BlockingIOError:
+        return ""
 
 
 def test_nothing_is_told_of_a_send_that_is_alone():

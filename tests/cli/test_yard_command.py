@@ -27,13 +27,14 @@ def test_the_yard_says_what_the_nodes_of_each_port_show_and_a_fault_changes_it(f
     yard = begin("yard", str(path), "--json", "--fault", "jetty/1=dead:3")
     assert yard.stdout
     first = json.loads(yard.stdout.readline())
-    sent = run("send", "level", path, "-p", "colour=blue", "--level", "100", "--seconds", "2.2")
+    sent = run("send", "level", path, "-p", "colour=blue", "--level", "100", "--free")
     blue, dark = "#0000ff", "#000000"
     lines = map(json.loads, islice(yard.stdout, LIMIT_S))
     assert any(line["ports"][0]["nodes"] == [blue, blue, dark, blue, blue] for line in lines)
+    stopped = run("stop")
     yard.send_signal(signal.SIGINT)
     out, err = yard.communicate(timeout=LIMIT_S)
-    assert sent.code == 0, sent.err
+    assert (sent.code, stopped.code) == (0, 0), sent.err + stopped.err
     assert "\x1b" not in out
     assert (yard.returncode, err) == (0, "")
     assert set(first) == {"seconds", "ports", "fixtures", "note"}

@@ -3,15 +3,15 @@
 import itertools
 import os
 import select
+import socket
 import time
 from collections import Counter
 
 from streamer.display.model import Display, Protocol
 from streamer.display.patch import StreamKey
-from streamer.errors import NetworkError
-from streamer.net.receiver import UdpReceiver
 from streamer.wire import artnet, e131
 from tests.engine.bench import Sent, assert_unbroken, boathouse
+from tests.stamped import arrived, stamping
 
 PORTS = {Protocol.E131: e131.PORT, Protocol.ARTNET: artnet.PORT}
 
@@ -28,8 +28,9 @@ class Hearing:
     def __init__(self) -> None:
         # Another address of 127.0.0.0/8 for each: tests that run at the same time hear only their own.
         self.address = f"127.{os.getpid() % 200 + 20}.{os.getpid() // 200 % 250}.{next(numbers) + 1}"
-        self.receivers = [_patiently(port, self.address) for port in PORTS.values()]
+        self.sockets = [_patiently(port, self.address) for port in PORTS.values()]
         self.octets: list[tuple[float, bytes]] = []
+        """Each with when the kernel took it in, by the steady clock."""
 
     def display(self) -> Display:
         """Return the boathouse with its controllers at this address."""
@@ -41,10 +42,9 @@ class Hearing:
         """Take in what arrives within so many seconds."""
         limit_s = time.monotonic() + seconds
         while (left_s := limit_s - time.monotonic()) > 0:
-            for receiver in select.select(self.receivers, [], [], left_s)[0]:
-                self.octets += [
-                    (time.monotonic(), bytes(each.payload)) for each in receiver.receive(limit=1000)
-                ]
+            for sock in select.select(self.sockets, [], [], left_s)[0]:
+                steady_s = time.monotonic() - time.time()
+                self.octets += [(each.unix_s + steady_s, each.octets) for each in arrived(sock)]
 
     def listen_until_lit(self) -> None:
         """Take in what arrives until all three streams have sent their first levels and repeated them."""
@@ -70,13 +70,13 @@ class Hearing:
         return [parse(octets, self.address, at_s) for at_s, octets in self.octets]
 
 
-def _patiently(port: int, address: str) -> UdpReceiver:
+def _patiently(port: int, address: str) -> socket.socket:
     """Bind a port, though a test that runs at the same time may hold it at every address for a while."""
     limit_s = time.monotonic() + 20
     while True:
         try:
-            return UdpReceiver(port, address)
-        except NetworkError:
+            return stamping(address, port)
+        except OSError:
             if time.monotonic() > limit_s:
                 raise
             time.sleep(0.2)

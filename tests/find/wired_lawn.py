@@ -25,11 +25,13 @@ class Lawn:
         self.sockets = YardSockets(self.yard)
 
     def wait(self, seconds: float) -> None:
-        """Take what arrives for so long."""
+        """Take what arrives for so long, and all that has, however late this process comes to it."""
         limit_s = time.monotonic() + seconds
         while (left_s := limit_s - time.monotonic()) > 0:
             select.select(self.sockets.filenos(), [], [], left_s)
             self.sockets.poll(time.monotonic())
+        while self.sockets.poll(time.monotonic()):
+            pass
 
     def settle(self, settle_s: float = SETTLE_S, quiet_s: float = QUIET_S) -> None:
         """Wait until a picture has come and nothing more does."""

@@ -25,7 +25,7 @@ from tests.disks import small_disk
 
 ROOT = Path(__file__).parents[2]
 WRITER = """
-import os, sys
+import os, sys, time
 from datetime import UTC, datetime
 from pathlib import Path
 from streamer.logbook.records import Entry, Kind, Sort
@@ -34,11 +34,14 @@ from streamer.logbook.store import Logbook
 path, name = Path(sys.argv[1]), sys.argv[2]
 sys.stdin.readline()
 with Logbook(path) as book:
-    for turn in range(1_000_000):
+    for turn in range(int(sys.argv[3])):
         entry = Entry(at=datetime.now(UTC), kind=Kind.NOTE, sort=Sort.STRING, name=name, words=str(turn))
         (written,) = book.append(entry)
         os.write(1, f"{written.number} {name} {turn}\\n".encode())
+    time.sleep(600)
 """
+MANY, FEW = 1_000_000, 60
+"""Entries of a writer before it waits to be killed; few where the disk is small."""
 ENTRIES = [
     Entry(
         at=datetime(2026, 11, 28, tzinfo=UTC), kind=Kind.NOTE, sort=Sort.STRING, name="one", words="w" * 500
@@ -55,9 +58,9 @@ STARTING_S = 0.5
 class Writer:
     """A process that writes entries one by one, and acknowledges each on standard output."""
 
-    def __init__(self, path: Path, name: str) -> None:
+    def __init__(self, path: Path, name: str, entries: int = MANY) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), name],
+            [sys.executable, "-c", WRITER, str(path), name, str(entries)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             cwd=ROOT,
@@ -196,7 +199,7 @@ def test_a_disk_that_really_is_full_is_told_and_loses_nothing(small_disk: Path):
 def test_a_logbook_in_a_folder_that_may_not_be_written_is_read_all_the_same(small_disk: Path):
     """From a stick that is write-protected, after a crash that left the write-ahead log behind."""
     path = logbook_path(small_disk / "display.toml")
-    writer = Writer(path, "one")
+    writer = Writer(path, "one", FEW)
     writer.go()
     writer.wait_for(5)
     writer.kill()

@@ -58,12 +58,14 @@ class Lawn:
         self.robot = Robot(self.yard, display)
 
     def look(self, seconds: float) -> None:
-        """Let packets arrive for so long."""
+        """Let packets arrive for so long, and take in all that have, however late we come to it."""
         limit_s = time.monotonic() + seconds
         while (left_s := limit_s - time.monotonic()) > 0:
             select.select(self.sockets.filenos(), [], [], min(left_s, QUIET_S))
             self.sockets.poll(time.monotonic())
             self.yard.expire(time.monotonic())
+        while self.sockets.poll(time.monotonic()):
+            pass
 
 
 class Command:

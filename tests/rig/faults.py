@@ -1,10 +1,13 @@
 """What may happen to the network of a night run, and how it is mended. Each may happen again and again."""
 
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
 
 from tests.rig.night_rig import NightRig
+
+Fault = Callable[[NightRig], AbstractContextManager[None]]
 
 
 @contextmanager
@@ -99,9 +102,38 @@ def clock_an_hour_on(rig: NightRig) -> Iterator[None]:
     rig.clock.write_text("0")
 
 
-def have(rig: NightRig, fault, seconds: float) -> tuple[float, float]:  # noqa: ANN001  one of these
-    """Let it last, and return when it began and when it was over, by the clock on the wall."""
-    began_s = time.time()
+@dataclass(frozen=True)
+class Had:
+    """When a fault began and when it was over, by the clock on the wall.
+
+    Either takes a command or two, as long as the machine likes: it happened between two moments.
+    """
+
+    began_s: tuple[float, float]
+    ended_s: tuple[float, float]
+
+    @property
+    def back_s(self) -> float:
+        """When the network was back for certain."""
+        return self.ended_s[1]
+
+    @property
+    def longest_s(self) -> float:
+        """How long it lasted at the most."""
+        return self.ended_s[1] - self.began_s[0]
+
+
+def is_at(unix_s: float, between_s: tuple[float, float], within_s: float) -> bool:
+    """Whether it is told for then, as nearly as that."""
+    return between_s[0] - within_s <= unix_s <= between_s[1] + within_s
+
+
+def have(rig: NightRig, fault: Fault, seconds: float, until: Callable[[], bool] = lambda: True) -> Had:
+    """Let it last, and until it is told where that is waited for; return when that was."""
+    before_s = time.time()
     with fault(rig):
+        began_s = before_s, time.time()
         time.sleep(seconds)
-    return began_s, time.time()
+        rig.wait_until(until)
+        over_s = time.time()
+    return Had(began_s, (over_s, time.time()))

@@ -1,13 +1,13 @@
 """`ropewalk doctor` on a real cable, with each link of the chain broken for real in turn."""
 
 import json
+import select
 import shutil
 import signal
 import socket
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 import sacn
 
+from streamer.net.receiver import UdpReceiver
 from tests.doctor.eyes import CONTROLLER
 from tests.pipes import piped
 from tests.rig.cable import Cable, Host
@@ -415,10 +416,14 @@ def test_a_run_of_our_own_is_a_remark_and_no_other_source(shed: Shed):
     shed.allow_echo()
     command = shed.command(JETTY)
     at = command.index("doctor")
-    sending = [*command[:at], "send", "level", command[at + 1], "--seconds", "30"]
-    with subprocess.Popen(sending, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+    sending = [*command[:at], "send", "level", command[at + 1]]
+    with (
+        shed.far.inside(),
+        UdpReceiver(5568, shed.far.address) as jetty,
+        subprocess.Popen(sending, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run,
+    ):
         try:
-            time.sleep(2.0)
+            assert select.select([jetty], [], [], LIMIT_S)[0], "it did not begin"
             found = shed.doctor(JETTY, seconds="1.5")
         finally:
             run.send_signal(signal.SIGINT)

@@ -16,6 +16,8 @@ def test_the_table_is_what_iproute2_shows(cable: Cable):
     near, far = cable.near, cable.far
     for host, address in ((near, "fd61::1/64"), (far, "fd61::2/64")):
         host.ip("address", "add", address, "dev", host.interface, "nodad")
+    # Who does not answer is asked for as long as the test takes: Documentation/networking/ip-sysctl of Linux.
+    near.run("sysctl", "-qw", f"net.ipv4.neigh.{near.interface}.retrans_time_ms=60000")
     near.ip(
         "neigh", "replace", "10.61.0.7", "lladdr", "02:00:00:00:00:07", "dev", near.interface, "nud", "stale"
     )

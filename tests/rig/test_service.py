@@ -52,14 +52,15 @@ class Unit:
         command = ["ip", "netns", "exec", self.cable.near.namespace, *map(str, words)]
         return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
 
-    def wait_for_frames(self) -> None:
-        """Wait until its journal has a sample."""
+    def wait_for_frames(self, before: int = 0) -> None:
+        """Wait until its journal has a sample more than before."""
         limit_s = time.monotonic() + LIMIT_S
-        while not self._samples():
+        while self.samples() <= before:
             assert time.monotonic() < limit_s, "nothing was written"
             time.sleep(0.2)
 
-    def _samples(self) -> int:
+    def samples(self) -> int:
+        """Return how many samples of frames that were sent its journal has of the last run."""
         with reading(journal_path(self.file)) as reader:
             runs = reader.runs()
             return sum(each.frames_sent > 0 for each in reader.samples(runs[-1].number)) if runs else 0
@@ -89,9 +90,10 @@ def test_the_night_runs_as_its_unit_says_and_is_taken_up_when_systemd_starts_it_
         first.kill()
         told, _ = first.communicate(timeout=LIMIT_S)
     assert "started: leaves by shed0" in told
+    before = unit.samples()
     again = unit.start()
     try:
-        time.sleep(8)
+        unit.wait_for_frames(before)
         again.send_signal(signal.SIGTERM)
         told, _ = again.communicate(timeout=LIMIT_S)
     finally:

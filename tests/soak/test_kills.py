@@ -39,7 +39,7 @@ def now():
 with Journal(Path(sys.argv[1])) as journal:
     pen = journal.resume(*now()) or journal.begin(facts(), *now())
     told("begun", pen.number)
-    for turn in range(1_000_000):
+    for turn in range(int(sys.argv[3])):
         pen.sample(sample(pen.clock.moment(*now()), seed=turn % 10 / 10))
         told("sample", pen.number)
         pen.note(event(EventKind.CONTROLLER_GONE, pen.clock.moment(*now()), f"{sys.argv[2]}-{turn}"))
@@ -47,7 +47,10 @@ with Journal(Path(sys.argv[1])) as journal:
         if turn % 3:
             pen.close(EventKind.CONTROLLER_GONE, f"{sys.argv[2]}-{turn}", pen.clock.moment(*now()))
             told("closed", f"{sys.argv[2]}-{turn}")
+    time.sleep(600)
 """
+MANY, FEW = 1_000_000, 20
+"""Turns of a writer before it waits to be killed; few where the disk is small."""
 KILLS_A_FILE = 10
 LONGEST_S = 0.02
 """After the last acknowledgement that is waited for: some dozens of commits."""
@@ -58,9 +61,9 @@ STARTING_S = 1.0
 class Writer:
     """A process that takes up the run, writes on, and acknowledges everything on standard output."""
 
-    def __init__(self, path: Path, name: str, complaints: int | None = None) -> None:
+    def __init__(self, path: Path, name: str, complaints: int | None = None, turns: int = MANY) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), name],
+            [sys.executable, "-c", WRITER, str(path), name, str(turns)],
             stdout=subprocess.PIPE,
             stderr=complaints,
             cwd=ROOT,
@@ -210,7 +213,7 @@ def test_a_night_of_eight_hours_has_room_on_a_disk_of_two_megabytes(tmp_path: Pa
 def test_a_journal_in_a_folder_that_may_not_be_written_is_read_all_the_same(small_disk: Path):
     """From a stick that is write-protected, after a crash that left the write-ahead log behind."""
     path = small_disk / "display.toml.soak"
-    writer = Writer(path, "one")
+    writer = Writer(path, "one", turns=FEW)
     writer.wait_for(10)
     acknowledged = writer.kill()
     subprocess.run(["mount", "-o", "remount,ro", small_disk], check=True)

@@ -48,13 +48,27 @@ def mounted(image: Path) -> Iterator[Path]:
     """Mount the disk for a while; its log is played back at that."""
     place = image.with_name("mounted")
     place.mkdir(exist_ok=True)
-    done = subprocess.run(["mount", "-o", "loop", image, place], check=False, capture_output=True, text=True)
+    device = _said("losetup", "--find", "--show", image)
+    try:
+        _said("mount", device, place)
+        try:
+            yield place
+        finally:
+            subprocess.run(["umount", place], check=True)
+    finally:
+        subprocess.run(["losetup", "--detach", device], check=True)
+
+
+def _said(*words: str | Path) -> str:
+    """Run a command, and return what it says; skip where it cannot be.
+
+    A loop device each time: a mount namespace made meanwhile, as `ip netns exec` makes them, may hold on to
+    the last one, and with it to a file system that is shut down.
+    """
+    done = subprocess.run(words, check=False, capture_output=True, text=True)
     if done.returncode:
         pytest.skip(f"no loop device can be had here: {done.stderr.strip()}")
-    try:
-        yield place
-    finally:
-        subprocess.run(["umount", place], check=True)
+    return done.stdout.strip()
 
 
 def cut_power(place: Path, process: subprocess.Popen[bytes]) -> None:

@@ -275,6 +275,25 @@ def test_nobody_is_blamed_for_the_time_in_which_the_machine_slept():
     assert lawn.go(1) == []
 
 
+def test_one_that_is_gone_is_found_and_stays_so_though_a_slow_disk_holds_up_the_looks():
+    """Three seconds for each sample: what was not asked meanwhile is not counted, and nothing begins anew."""
+    lawn = Lawn()
+    lawn.go(30)
+    for probe in (lawn.polls, lawn.echoes):
+        probe.there.discard(ROOF)
+    gone_s, found = lawn.now_s, []
+    for _ in range(5):
+        lawn.now_s += 3
+        found.append([(kind, subject) for kind, subject, _ in lawn.go(2)])
+    gone = [(EventKind.CONTROLLER_GONE, "roof")]
+    assert found == [[], [], [], gone, gone]
+    (finding,) = lawn.watch.findings()
+    assert finding.ago_s == pytest.approx(lawn.now_s - gone_s, abs=1)
+    for probe in (lawn.polls, lawn.echoes):
+        probe.there.add(ROOF)
+    assert lawn.go(5) == []
+
+
 def test_an_interface_made_anew_has_the_sockets_made_anew():
     """They hold the index of the old one."""
     lawn = Lawn()

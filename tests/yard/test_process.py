@@ -114,8 +114,8 @@ def test_a_started_yard_shows_what_arrives_and_ends_when_it_is_left(folder: Path
     second = attach("yard")
     link.close()
     assert first_status(second)
-    second.close()
     left_s = time.monotonic()
+    second.close()
     until(lambda: not list(folder.glob("*.yard")))
     assert time.monotonic() - left_s > GRACE_S - 0.5
     until(lambda: [path.name for path in folder.iterdir()] == [".lock"])
@@ -188,10 +188,15 @@ def test_the_command_writes_a_line_a_second_and_can_be_attached_to():
         written.append(json.loads(line))
         found.extend(running_yards())
         send(data_packet(1, bytes([255, 0, 0] * 3)))
+        if len(written) == 2:
+            signal.raise_signal(signal.SIGTERM)
 
     faults = {"jetty/1": [Break(after=2)]}
-    yard_command(DISPLAY, json_lines=True, faults=faults, seconds=2.5, write=write)
-    assert [round(line["seconds"]) for line in written] == [1, 2]
+    began_s = time.monotonic()
+    yard_command(DISPLAY, json_lines=True, faults=faults, seconds=LIMIT_S, write=write)
+    first_s, second_s = (line["seconds"] for line in written)
+    assert 1 <= first_s <= second_s - 0.5
+    assert 2 <= second_s <= time.monotonic() - began_s
     assert [line["ports"][0]["nodes"] for line in written] == [
         ["#000000", "#000000", "#000000"],
         ["#ff0000", "#ff0000", "#000000"],

@@ -20,7 +20,9 @@ ECHO_FRESH_S = 4.0
 """So long after its last echo a controller's network is taken to work."""
 NEVER_HEARD_S = 12.0
 AWAY_S = 2.0
-"""So long after the last look nobody has asked, as while the machine slept."""
+"""So long after the last look nobody has asked, as while a slow disk took its time: that is not counted."""
+SLEPT_S = 10.0
+"""After so long all begins anew: the machine slept, and a network takes its time to wake up."""
 LOOK_EACH_S = 1.0
 MS_PER_S = 1000
 
@@ -38,6 +40,10 @@ class _Known:
     poll_s: float | None = None
     echo_s: float | None = None
     """When it answered last."""
+    unasked_s: float = 0.0
+    """Of the time since it answered anything, so much is not counted: nobody asked."""
+    unpolled_s: float = 0.0
+    """The same of the time since it answered a poll."""
     is_polled: bool = False
     """Whether a poll is open."""
     told: ControllerSample = field(default_factory=lambda: ControllerSample(""))
@@ -82,9 +88,11 @@ class ControllerWatch(Quiet):
 
     def look(self, now_s: float) -> None:
         """Hear who has answered, and ask when it is time."""
-        was_away, self._now_s = now_s - self._now_s > AWAY_S, now_s
-        if was_away:
+        away_s, self._now_s = now_s - self._now_s, now_s
+        if away_s > SLEPT_S:
             self._was_up = False
+        elif away_s > AWAY_S:
+            self._pass_over(away_s)
         if not self._known or not self._has_link(now_s):
             return
         self._open()
@@ -130,12 +138,18 @@ class ControllerWatch(Quiet):
                 probe.close()
         self._polls = self._echoes = None
 
+    def _pass_over(self, away_s: float) -> None:
+        for known in self._of(self._known):
+            known.unasked_s += away_s
+            known.unpolled_s += away_s
+
     def _has_link(self, now_s: float) -> bool:
         was_up, self._was_up = self._was_up, self._is_link_up()
         if self._was_up and not was_up:
             # What was not heard meanwhile is not their fault.
-            for known in (each for sharing in self._known.values() for each in sharing):
+            for known in self._of(self._known):
                 known.since_s, known.is_polled = now_s, False
+                known.unasked_s = known.unpolled_s = 0.0
         return self._was_up
 
     def _open(self) -> None:
@@ -171,13 +185,14 @@ class ControllerWatch(Quiet):
         for answer in self._polls.answers(now_s) if self._polls else ():
             for known in self._of([answer.address]):
                 known.poll_s = now_s
+                known.unasked_s = known.unpolled_s = 0.0
                 if known.is_polled:
                     # It has a reply for each of its parts; one is enough.
                     known.is_polled = False
                     known.told = replace(known.told, polls_answered=known.told.polls_answered + 1)
         for answer in self._echoes.answers(now_s) if self._echoes else ():
             for known in self._of([answer.address]):
-                known.echo_s = now_s
+                known.echo_s, known.unasked_s = now_s, 0.0
                 known.told = _echoed(known.told, answer)
 
     def _of(self, addresses: Iterable[str]) -> Iterator[_Known]:
@@ -190,11 +205,12 @@ class ControllerWatch(Quiet):
         if not self._was_up:
             return
         if known.heard_s is None:
-            if self._now_s - known.since_s >= NEVER_HEARD_S and (known.is_artnet or self._may_echo):
+            asked_s = self._now_s - known.since_s - known.unasked_s
+            if asked_s >= NEVER_HEARD_S and (known.is_artnet or self._may_echo):
                 yield _never(address, known, self._now_s - known.since_s)
             return
         silent_s = self._now_s - max(known.heard_s, known.since_s)
-        if silent_s >= (UNECHOED_GONE_S if known.echo_s is None else GONE_S):
+        if silent_s - known.unasked_s >= (UNECHOED_GONE_S if known.echo_s is None else GONE_S):
             words = f"{address} answers no more, neither polls nor echoes: look at its supply and its cable"
             yield Finding(EventKind.CONTROLLER_GONE, known.name, words, ago_s=silent_s)
         elif known.poll_s is not None and self._is_deaf(known.poll_s, known):
@@ -204,7 +220,7 @@ class ControllerWatch(Quiet):
     def _is_deaf(self, poll_s: float, known: _Known) -> bool:
         """Say whether its network still works, and its Art-Net does not."""
         is_echoing = known.echo_s is not None and self._now_s - known.echo_s < ECHO_FRESH_S
-        return is_echoing and self._now_s - max(poll_s, known.since_s) >= HANGS_S
+        return is_echoing and self._now_s - max(poll_s, known.since_s) - known.unpolled_s >= HANGS_S
 
 
 def _never(address: str, known: _Known, since_s: float) -> Finding:
