@@ -90,8 +90,8 @@ class Sending:
                     self._tell_route(report, voice)
                     if self._goes_on:
                         return None
-                    if time.monotonic() - told_s >= TELL_PERIOD_S:
-                        told_s += TELL_PERIOD_S
+                    if (now_s := time.monotonic()) - told_s >= TELL_PERIOD_S:
+                        told_s = last_tick_s(told_s, now_s)
                         voice.tell_moment(status_text(report))
             if is_asked_to_end() and not is_ending:
                 is_ending = True
@@ -126,6 +126,11 @@ class Sending:
         planned = len(streams_of(self._setup.display, pattern="level"))
         if len(self._streams) > planned:
             yield f"{self._show.pattern} also lights {len(self._streams) - planned} universes next to yours."
+
+
+def last_tick_s(first_s: float, now_s: float) -> float:
+    """Return the last of the even steps since `first_s`: who stood still tells one line, not one for each."""
+    return now_s - (now_s - first_s) % TELL_PERIOD_S
 
 
 def _reports(link: EngineLink, lookout: Lookout, voice: Voice) -> Iterator[Report]:

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from streamer.cli.outcome import status_text
+from streamer.cli.sending import last_tick_s
 from streamer.display.sample import SAMPLE_NAME
 from streamer.engine.messages import Dimmed, State, Status
 from streamer.wire import e131
@@ -216,3 +217,9 @@ def test_a_burst_is_told_by_its_size(ear: Ear):
     assert done.code == 0, done.err
     assert "burst of 2 of 8 packets to each controller: their lights all green" in done.out
     assert {packet.universe for packet in ear.heard() if any(packet.slots)} == {1, 2}
+
+
+@pytest.mark.parametrize(("now_s", "told_s"), [(11.0, 11.0), (11.25, 11.0), (17.75, 17.0)])
+def test_who_stood_still_tells_one_line_and_goes_on_in_even_steps(now_s: float, told_s: float):
+    """Told at 10.0, one line a second: held until 17.75, the next one is due at 18.0."""
+    assert last_tick_s(10.0, now_s) == told_s
