@@ -12,38 +12,16 @@ batches or player for anything, or to look at what they show. Time is an argumen
 """
 
 from dataclasses import dataclass, field
-from itertools import takewhile
 
-from streamer.engine.ahead_in_short import FramesInShort
-from streamer.engine.ahead_whole import WholeFrames
 from streamer.engine.clock import FrameClock
-from streamer.engine.difference import MANY_NODES
-from streamer.engine.messages import Show
+from streamer.engine.making import Making
 from streamer.engine.outbound import Outbound
-from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
+from streamer.engine.pacing import Wait
 from streamer.engine.player import Player
 from streamer.engine.ready import Made, Ready, Rest, Sent
 from streamer.engine.showing import Showing
 from streamer.engine.stage import Stage
 
-FRAMES = 80
-"""At 40 a second: 2 s. What is asked for meanwhile costs making them again. For ten universes, 32 would take
-twice as long each: most of it is code that is not in the cache."""
-SPAN_S = 2.0
-"""At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
-PACKETS_MOST = 800
-"""In all of them, where they are made whole."""
-FIRST_FRAMES = 8
-MAKING_S = 0.008
-"""How long making them may take, of the 25 ms until the next is due, or of the 15 ms since the last piece has
-gone: next time, fewer are made or more. With fuses to be reckoned, a frame takes ten times as long; and the
-first time, twice as long."""
-GROWTH_MOST = 4
-"""By so many times at once: of a few frames, most of the time is what any number would take."""
-BATCHES_MOST = 4
-"""A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
-PAUSE_S = 1.0
-"""How long none are made after one that flashed too often or drew too much: the next would as well."""
 NEVER_S = float("inf")
 
 
@@ -54,6 +32,7 @@ class Ahead:
     stage: Stage
     outbound: Outbound
     showing: Showing
+    making: Making
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
     _rest: tuple[Rest, ...] = ()
@@ -69,17 +48,8 @@ class Ahead:
     _has_gone_on: bool = False
     """Whether guard and cadences have followed more than was ready."""
     _wished: tuple[object, ...] = ()
-    _not_before_s: float = -NEVER_S
-    _show: Show | None = None
-    """What was shown when frames were made last."""
-    _is_choppy: bool = False
-    """Whether of that, fewer frames than were wanted could be made in short."""
-    _frames: int = FIRST_FRAMES
-    """How many are to be made at a time."""
-    _making: tuple[int, float] | None = None
+    _just_made: tuple[int, float] | None = None
     """How many have been, and since when, if nobody has looked at the time yet."""
-    _whole: WholeFrames | None = None
-    _in_short: FramesInShort | None = None
 
     @property
     def next_s(self) -> float:
@@ -94,13 +64,6 @@ class Ahead:
         return not self._ready
 
     @property
-    def most_frames(self) -> int:
-        """How many frames may be ready whole at a time."""
-        streams = len(self.stage.streams.keys)
-        # More than that go in pieces.
-        return min(FRAMES, PACKETS_MOST // max(streams, 1)) if streams <= SPREAD_ABOVE_PACKETS else 0
-
-    @property
     def last_s(self) -> float:
         """The moment of the last piece of the last frame that is ready: then more can be made."""
         if self._ready:
@@ -108,67 +71,26 @@ class Ahead:
             return last.moment_s + last.rest[-1].after_s if last.rest else last.moment_s
         return self._began_s + self._rest[-1].after_s if self._gone < len(self._rest) else NEVER_S
 
-    def can_be(self, now_s: float) -> bool:
-        """Whether frames of this stage, as it is at `now_s`, may be made ahead."""
-        stage, batches = self.stage, self.stage.streams.batches
-        return (
-            now_s >= self._not_before_s
-            and not stage.player.bursts
-            and not stage.limiter.is_dimming
-            and 0 < len(batches) <= BATCHES_MOST
-            and (self.most_frames > 0 or self._is_in_short)
-            and not any(batch.is_held for batch in batches)
-        )
-
-    @property
-    def _is_in_short(self) -> bool:
-        """Whether frames are made in short: of many nodes, unless whole ones do better and can be had."""
-        is_known = self.stage.nodes_in_all >= MANY_NODES and self.stage.is_in_short
-        return is_known and not (self._is_choppy and self.most_frames > 0)
-
     def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
         self.settle()
-        stage = self.stage
-        if stage.player.show is not self._show:
-            # At another level, fuses may have to be reckoned.
-            self._show, self._frames = stage.player.show, min(self._frames, FIRST_FRAMES)
-            self._is_choppy = False
-        is_in_short = self._is_in_short
-        most = FRAMES if is_in_short else self.most_frames
-        last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, most)))))
-        if not moments_s or stage.streams.wake_s < moments_s[0]:
+        moments_s = self.making.moments(clock, until_s)
+        if not moments_s:
             return
-        self._made = made = self._make(moments_s, clock)
-        frames = made.foreseen if made else 0
-        if frames < len(moments_s):
-            self._is_choppy |= is_in_short
-            self._not_before_s = moments_s[frames] + PAUSE_S
+        self._made = made = self.making.make(moments_s, clock)
         self._ready = made.ready[::-1] if made else []
         self._has_gone_on = len(self._ready) < len(moments_s)
-        self._wished, self._making = _wish(stage.player), (frames, now_s)
-
-    def _make(self, moments_s: list[float], clock: FrameClock) -> Made | None:
-        stage, outbound = self.stage, self.outbound
-        if self._is_in_short:
-            self._in_short = self._in_short or FramesInShort(
-                stage, outbound.sender, self.showing, outbound.cut
-            )
-            return self._in_short.make(moments_s, clock.latest_s, clock.period_s)
-        self._whole = self._whole or WholeFrames(stage, outbound.sender, self.showing, self.most_frames)
-        return self._whole.make(moments_s, clock.latest_s)
+        self._wished = _wish(self.stage.player)
+        self._just_made = made.foreseen if made else 0, now_s
 
     def _learn(self, now_s: float | None) -> bool:
         """Take note of how long making frames has taken, if nobody has called meanwhile; return whether so.
 
         `now_s` is what waiting for the moment when it began has returned: that it is now.
         """
-        (frames, began_s), self._making = self._making or (0, 0.0), None
-        if now_s is not None and frames:
-            of_one_s = max(now_s - began_s, 0.0) / frames
-            more = int(MAKING_S / of_one_s) if of_one_s else FRAMES
-            self._frames = max(1, min(more, GROWTH_MOST * self._frames, FRAMES))
+        (frames, began_s), self._just_made = self._just_made or (0, 0.0), None
+        if now_s is not None:
+            self.making.learn(frames, now_s - began_s)
         return now_s is not None
 
     def depart(self, clock: FrameClock, wait: Wait, until_s: float) -> bool:
@@ -177,7 +99,7 @@ class Ahead:
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, latest_s = self._ready, clock.latest_s
-        if self._making and not self._learn(wait(self._making[1])):
+        if self._just_made and not self._learn(wait(self._just_made[1])):
             return False
         if not self._is_wanted:
             return False
@@ -218,7 +140,7 @@ class Ahead:
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
         self.tick(NEVER_S)
-        ready, self._making = self._ready[-1] if self._ready else None, None
+        ready, self._just_made = self._ready[-1] if self._ready else None, None
         if (
             ready is None
             or ready.moment_s != clock.deadline_s

@@ -2,6 +2,7 @@
 
 from streamer.engine.ahead import Ahead
 from streamer.engine.clock import FrameClock
+from streamer.engine.making import Making
 from streamer.engine.outbound import Outbound
 from streamer.engine.pacing import NEVER_S, SPREAD_S, Wait
 from streamer.engine.showing import Showing
@@ -18,15 +19,20 @@ class Frames:
         self.clock = clock
         self.tally = Tally()
         self.showing = Showing(stage)
-        self._stage, self._outbound = stage, outbound
-        self._ahead = Ahead(stage, outbound, self.showing)
+        self._outbound = outbound
+        self._begin_with(stage)
         self._is_to_make = False
         """Whether frames are to be made ahead once the last piece of the present one has gone."""
 
     def go_over_to(self, stage: Stage) -> None:
         """Go on with the frames of another stage; those of the one before are settled."""
         self.showing.go_over_to(stage)
-        self._stage, self._ahead = stage, Ahead(stage, self._outbound, self.showing)
+        self._begin_with(stage)
+
+    def _begin_with(self, stage: Stage) -> None:
+        self._stage = stage
+        self._making = Making(stage, self._outbound, self.showing)
+        self._ahead = Ahead(stage, self._outbound, self.showing, self._making)
 
     def be_watched(self, *, on: bool) -> None:
         """Let somebody look at the frames from now on, or nobody."""
@@ -85,7 +91,9 @@ class Frames:
             self.tally.add(self.clock.arrive(sent_s), is_dimmed=False)
 
     def _may_make(self, now_s: float) -> bool:
-        return self._ahead.has_begun_the_last and self._outbound.is_at_once and self._ahead.can_be(now_s)
+        return (
+            self._ahead.has_begun_the_last and self._outbound.is_at_once and self._making.is_possible(now_s)
+        )
 
     def _send_frame(self, now_s: float) -> None:
         self._outbound.flush()
@@ -119,4 +127,4 @@ class Frames:
     @property
     def most_ahead(self) -> int:
         """How many frames may be ready whole at a time."""
-        return self._ahead.most_frames
+        return self._making.most_whole

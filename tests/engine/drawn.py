@@ -15,7 +15,7 @@ from patterns.registry import all_patterns
 from streamer.display.electrics import NodeKind, Supply
 from streamer.display.model import Controller, Display, Fixture, Port, Protocol, Role, Segment
 from streamer.display.patch import StreamKey
-from streamer.engine import ahead, difference, pacing, strides
+from streamer.engine import difference, making, pacing, strides
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, Shown, play
 from tests.engine.flashing import flashes, most_in_a_second
@@ -73,11 +73,11 @@ def do(bench: Bench, what: str, value: object) -> None:
 def as_if_large() -> Iterator[None]:
     """Let small displays be played as large ones are: known in short, and in pieces over 10 ms."""
     with (
-        patch.object(ahead, "MANY_NODES", 1),
+        patch.object(making, "MANY_NODES", 1),
         patch.object(difference, "MANY_NODES", 1),
         patch.object(difference, "FEW_SHARE", 0.7),
         patch.object(strides, "FEW_SHARE", 0.7),
-        patch.object(ahead, "SPREAD_ABOVE_PACKETS", 1),
+        patch.object(making, "SPREAD_ABOVE_PACKETS", 1),
         patch.object(pacing, "SPREAD_ABOVE_PACKETS", 1),
         patch.object(pacing, "PIECE_PACKETS", 2),
         patch.object(pacing, "PIECE_MOST_PACKETS", 2),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from patterns.plain import Bytes
 from patterns.registry import all_patterns
 from streamer.display.patch import StreamKey
-from streamer.engine import ahead
+from streamer.engine import making
 from streamer.engine.difference import EVERY, Change
 from streamer.engine.messages import Counts, Show
 from streamer.engine.source import Source
@@ -38,7 +38,7 @@ def _played(
     first: str, done: Sequence[tuple[int, Move]], frames_ahead: int, *, lets_depart: bool = True
 ) -> tuple[list[Sent], Counts]:
     """Play, and do things so many milliseconds after one another."""
-    with patch.object(ahead, "FRAMES", frames_ahead):
+    with patch.object(making, "FRAMES", frames_ahead):
         bench = Bench(source=Source(CID), lets_depart=lets_depart)
         run = bench.start(play(first, pace=15.0))
         for wait_ms, move in done:
@@ -56,7 +56,7 @@ def _played(
 @given(
     first=st.sampled_from(PATTERNS),
     done=st.lists(st.tuples(waits, moves), max_size=8),
-    frames=st.integers(1, ahead.FRAMES),
+    frames=st.integers(1, making.FRAMES),
     lets_depart=st.booleans(),
 )
 def test_the_same_packets_arrive_at_the_same_moments(
@@ -89,7 +89,7 @@ def test_there_are_frames_made_ahead(bench: Bench):
     """Else all here would prove nothing."""
     run = bench.start(play("walk", pace=40.0))
     bench.tick()
-    assert run.attention_s == pytest.approx(bench.now_s + ahead.FIRST_FRAMES / 40)
+    assert run.attention_s == pytest.approx(bench.now_s + making.FIRST_FRAMES / 40)
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
 
 
@@ -132,19 +132,19 @@ def test_as_many_are_made_at_a_time_as_are_quickly_made(bench: Bench, of_one_s: 
     assert least <= min(made) <= max(made) <= most
     # And as many as ever when it is quick again.
     bench.pass_time(10)
-    assert len(bench.window.laid_by) == ahead.FRAMES
+    assert len(bench.window.laid_by) == making.FRAMES
 
 
 def test_of_another_show_few_are_made_at_first(bench: Bench):
     """At another level fuses may have to be reckoned: 80 frames would take as long as one lasts."""
     run = bench.start(play("walk", pace=40.0))
     bench.pass_time(10)
-    assert len(bench.window.laid_by) == ahead.FRAMES
+    assert len(bench.window.laid_by) == making.FRAMES
     run.change(run.show.model_copy(update={"level_percent": 50.0}), bench.now_s)
     bench.pass_time(0.05)
-    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+    assert len(bench.window.laid_by) == making.FIRST_FRAMES
     bench.pass_time(10)
-    assert len(bench.window.laid_by) == ahead.FRAMES
+    assert len(bench.window.laid_by) == making.FRAMES
 
 
 def test_how_long_making_took_is_not_learnt_from_when_somebody_called(bench: Bench):
@@ -156,7 +156,7 @@ def test_how_long_making_took_is_not_learnt_from_when_somebody_called(bench: Ben
     assert run.depart(lambda moment_s: max(bench.now_s, moment_s), run.attention_s)
     bench.now_s = run.attention_s
     bench.tick()
-    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+    assert len(bench.window.laid_by) == making.FIRST_FRAMES
 
 
 def test_each_picture_is_shown_as_it_goes(bench: Bench):

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from streamer.display.patch import StreamKey
-from streamer.engine import ahead, difference
+from streamer.engine import difference, making
 from streamer.engine.clock import LATE_SHARE
 from streamer.engine.guard import FlashGuard
 from streamer.engine.messages import Counts
@@ -38,7 +38,7 @@ SILENT_MOST_S = 1.0
 
 def _played(evening: Evening, frames: int) -> tuple[list[Sent], Counts, list[bytes]]:
     """Play in time, so many frames ahead; return the packets, the counts, and the pictures shown."""
-    with patch.object(ahead, "FRAMES", frames):
+    with patch.object(making, "FRAMES", frames):
         bench = Bench(source=Source(CID), lets_depart=frames > 0)
         run = bench.start(
             play(evening.pattern, evening.display, setup=evening.setup, rate_hz=evening.rate_hz)
@@ -58,7 +58,7 @@ def _played(evening: Evening, frames: int) -> tuple[list[Sent], Counts, list[byt
 
 @pytest.mark.slow
 @settings(max_examples=60, deadline=None)
-@given(evenings(), st.integers(1, ahead.FRAMES))
+@given(evenings(), st.integers(1, making.FRAMES))
 def test_any_display_gets_the_same_packets_and_the_same_pictures(evening: Evening, frames: int):
     """To the octet and the moment, in time, unless the flash guard had to hold something."""
     plain, made = _played(evening, 0), _played(evening, frames)
@@ -99,7 +99,7 @@ def _play_late(evening: Evening, lateness: list[float], calls: list[bool], waits
 
 @pytest.mark.slow
 @settings(max_examples=100, deadline=None)
-@given(evenings(), st.integers(1, ahead.FRAMES))
+@given(evenings(), st.integers(1, making.FRAMES))
 def test_so_do_large_displays_whose_frames_go_in_pieces(evening: Evening, frames: int):
     """Made ahead by what they change, and what is left of a frame that has begun when somebody asks."""
     with as_if_large():

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patterns.plain import COMPONENTS, Frame, Lit
-from streamer.engine import ahead
+from streamer.engine import making
 from streamer.engine.course_in_short import CourseInShort
 from streamer.engine.difference import Change
 from streamer.engine.flashes import FlashWatch
@@ -187,7 +187,7 @@ def _again(
 
 def test_frames_of_a_large_display_are_ready_after_the_last_piece_of_the_first(bench: Bench):
     """Of many universes, it goes in pieces over 10 ms; the next frames are made before the second is due."""
-    with patch.object(ahead, "MANY_NODES", 1):
+    with patch.object(making, "MANY_NODES", 1):
         run = bench.start(play("walk", boathouse(*range(1, UNIVERSES + 1)), pace=40.0))
         bench.tick()
         began_s = bench.now_s
@@ -195,7 +195,7 @@ def test_frames_of_a_large_display_are_ready_after_the_last_piece_of_the_first(b
         while run.attention_s < began_s + 0.010:
             bench.now_s = run.wake_s
             bench.tick()
-        assert run.attention_s > began_s + ahead.FIRST_FRAMES / 40
+        assert run.attention_s > began_s + making.FIRST_FRAMES / 40
         assert run.pieces_s == pytest.approx(began_s + 1 / 40)
 
 

@@ -7,7 +7,7 @@ from unittest.mock import patch
 import pytest
 
 from streamer.display.patch import compile_patch
-from streamer.engine import ahead, difference
+from streamer.engine import ahead, difference, making
 from streamer.engine.messages import Show, Status
 from streamer.engine.player import KEPT_OCTETS, Player
 from streamer.engine.recent import OVERHEAD_OCTETS, Recent
@@ -22,7 +22,7 @@ RATE_HZ, A_LITTLE = 40, 1e-6
 
 def _late(frames: int, late_s: float) -> list[Sent]:
     """Play with so many frames ahead, each begun so late, each piece in time; return what is sent."""
-    with patch.object(ahead, "MANY_NODES", 1), patch.object(ahead, "FRAMES", frames):
+    with patch.object(making, "MANY_NODES", 1), patch.object(making, "FRAMES", frames):
         bench = Bench(source=Source(CID))
         began_s = bench.now_s
         run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
@@ -46,7 +46,7 @@ def _late(frames: int, late_s: float) -> list[Sent]:
 
 def test_a_frame_that_begins_late_is_no_burst():
     """Its pieces are as far apart as ever: buffers of 212,992 octets lose packets that come all at once."""
-    assert _late(ahead.FRAMES, 0.002) == _late(0, 0.002)
+    assert _late(making.FRAMES, 0.002) == _late(0, 0.002)
 
 
 @pytest.mark.parametrize(("pattern", "laid_by"), [("ramp", True), ("walk", False)])
@@ -54,7 +54,7 @@ def test_of_many_nodes_on_few_universes_pictures_that_change_altogether_are_made
     bench: Bench, pattern: str, *, laid_by: bool
 ):
     """In short, a ramp is as long as in full; whatever comes after it is tried in short again."""
-    with patch.object(ahead, "MANY_NODES", 1), patch.object(difference, "MANY_NODES", 1):
+    with patch.object(making, "MANY_NODES", 1), patch.object(difference, "MANY_NODES", 1):
         bench.start(play("ramp", boathouse(1, 2), pace=40.0))
         bench.pass_time(5)
         shows(bench, pattern, pace=40.0)
@@ -99,7 +99,7 @@ def test_a_walk_through_a_thousand_lights_keeps_what_it_says():
 
 
 def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
-    with patch.object(ahead, "FRAMES", frames):
+    with patch.object(making, "FRAMES", frames):
         bench = Bench(source=Source(CID), lets_depart=frames > 0)
         bench.start(play("probe", boathouse(10)))
         bench.pass_time(1.01)
@@ -113,7 +113,7 @@ def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
 @pytest.mark.parametrize("wait_s", [0.12, 0.145, 0.17])
 def test_a_burst_is_not_made_ahead_while_streams_of_the_probe_are_still_taking_leave(wait_s: float):
     """Each of its pictures goes out once; when they have left, nobody takes it for what was played before."""
-    assert _burst_after_the_probe(ahead.FRAMES, wait_s) == _burst_after_the_probe(0, wait_s)
+    assert _burst_after_the_probe(making.FRAMES, wait_s) == _burst_after_the_probe(0, wait_s)
 
 
 def test_frames_that_are_ready_stay_so_when_it_is_told_how_things_stand(tmp_path: Path):
