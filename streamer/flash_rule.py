@@ -2,6 +2,8 @@
 
 FLASHES_PER_S = 3
 """WCAG 2.x success criterion 2.3.1: no more than three flashes in any one-second period."""
+WINDOW_S = 1.0
+"""That period."""
 
 DANGER = (
     f"more than {FLASHES_PER_S} flashes in any second can bring on seizures in photosensitive people "

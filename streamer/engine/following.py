@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from patterns.plain import Bytes
 from streamer.engine.changes import Turn
 from streamer.engine.difference import EVERY, Chosen
-from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
+from streamer.engine.flashes import FlashWatch, swing_of
+from streamer.engine.total_watch import TotalWatch
 
 OCTETS = 256
 

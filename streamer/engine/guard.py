@@ -26,7 +26,7 @@ from streamer.engine.difference import (
     picked,
     put_back,
 )
-from streamer.engine.flashes import FlashWatch, TotalWatch
+from streamer.engine.flashes import FlashWatch
 from streamer.engine.following import (
     Step,
     Watches,
@@ -36,6 +36,7 @@ from streamer.engine.following import (
     steps_of,
 )
 from streamer.engine.sequel import Sequel
+from streamer.engine.total_watch import TotalWatch
 from streamer.engine.totals import Totals, highest_of, sums_of
 from streamer.flash_rule import FLASHES_PER_S
 

@@ -7,7 +7,8 @@ import numpy as np
 
 from streamer.capture.datagram import Datagram
 from streamer.engine.difference import EVERY
-from streamer.engine.flashes import FlashWatch, TotalWatch, swing_of
+from streamer.engine.flashes import FlashWatch, swing_of
+from streamer.engine.total_watch import TotalWatch
 from streamer.replay.contents import Stream, has_levels, playable, stream_of
 from streamer.wire.artnet import ArtDmx
 from streamer.wire.e131 import SLOTS_MAX, DataPacket

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from patterns.plain import Frame
 from streamer.engine.difference import EVERY, Change
-from streamer.engine.flashes import FlashWatch, TotalWatch
+from streamer.engine.flashes import FlashWatch
 from streamer.engine.guard import FlashGuard
+from streamer.engine.total_watch import TotalWatch
 from streamer.engine.totals import sums_of
 from tests.engine.flashing import flashes, most_in_a_second
 
