@@ -106,7 +106,9 @@ def test_strides_go_on_from_the_last_picture_only_if_it_is_shown(lits: list[Lit]
             return
         last = Frame(drawn(lits[-1]), NO_CHANNELS)
         goes_on.stand_at(last)
-        for now, of in ((last, goes_on.of(last, more, drawn)), (other, goes_on.of(other, more, drawn))):
+        # Twice from the last: of what is made, nothing may have gone.
+        for now in (last, last, other):
+            of = goes_on.of(now, more, drawn)
             words = now.nodes.view(np.uint32)[:, 0].copy()
             for stride, lit in zip(of, more, strict=False):
                 words[stride.lights] = stride.after
@@ -131,12 +133,12 @@ def test_followed_in_short_they_pass_and_are_remembered_as_one_after_the_other(
         course, frames = followed
         moments_s = [now_s + pause_s * number for number in range(1, len(frames) + 1)]
         now_s = moments_s[-1] + pause_s
-        before = state(guard._nodes)
+        before = state(guard._nodes), vars(guard._whole.copy())
         passes = guard.follow(course, moments_s, moments_s)
         shown = _admitted(alone, course, frames[: passes + 1], moments_s)
         assert passes == len(shown) - (passes < len(frames))
         guard.take_back()
-        assert state(guard._nodes) == before
+        assert (state(guard._nodes), vars(guard._whole)) == before
         # Of those that pass, some have gone.
         sent = min(gone, passes)
         alone = _again(most, guard, frames[:sent], course, moments_s)
@@ -147,6 +149,7 @@ def test_followed_in_short_they_pass_and_are_remembered_as_one_after_the_other(
         assert vars(guard._whole) == vars(alone._whole)
         assert np.array_equal(guard.shown.nodes, alone.shown.nodes)
         assert guard._sums.tolist() == sums_of(guard.shown.nodes).tolist()
+        assert guard._highest >= highest_of(guard.shown.nodes)
 
 
 def _admitted(

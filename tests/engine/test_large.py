@@ -1,6 +1,7 @@
 """Large displays: frames made ahead in short that go in pieces, and when they are not made so."""
 
 import tracemalloc
+from collections.abc import Sequence
 from pathlib import Path
 from unittest.mock import patch
 
@@ -12,11 +13,12 @@ from streamer.engine.messages import Show, Status
 from streamer.engine.player import KEPT_OCTETS, Player
 from streamer.engine.recent import OVERHEAD_OCTETS, Recent
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, boathouse, play, shows
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, play, shows
+from tests.engine.drawn import Move, as_if_large, do
 from tests.engine.office import Office
 
 UNIVERSES = 119
-MANY = boathouse(*range(1, UNIVERSES + 1))
+FEW, MANY = boathouse(1, 2, 3), boathouse(*range(1, UNIVERSES + 1))
 RATE_HZ, A_LITTLE = 40, 1e-6
 
 
@@ -96,6 +98,50 @@ def test_a_walk_through_a_thousand_lights_keeps_what_it_says():
     finally:
         tracemalloc.stop()
     assert one < OVERHEAD_OCTETS
+
+
+def _played(pattern: str, moves: Sequence[Move], frames: int) -> tuple[list[Sent], list[bytes]]:
+    """Play, with so many frames ahead, and do one thing after the other; return what is sent and shown."""
+    with as_if_large(), patch.object(ahead, "FRAMES", frames):
+        bench = Bench(source=Source(CID), lets_depart=frames > 0)
+        run = bench.start(play(pattern, FEW, pace=8.0))
+        for number, move in enumerate(moves):
+            # Between two frames, at another place each time, and after an odd number of them.
+            bench.pass_time(0.33 + number * 0.0035)
+            do(bench, *move)
+        bench.pass_time(2.5)
+        assert not run.counts().held
+        packets = [sent._replace(at_s=round(sent.at_s, 6)) for sent in bench.packets]
+        shown = [frame.nodes.tobytes() + frame.channels.tobytes() for frame in bench.window.frames]
+        return packets, [each for at, each in enumerate(shown) if not at or each != shown[at - 1]]
+
+
+@pytest.mark.parametrize("pattern", ["walk", "sweep", "bits"])
+@pytest.mark.parametrize(
+    "moves",
+    [
+        [("level", 60), ("level", 20), ("ports", ("jetty/2",)), ("ports", None), ("rate", 25.0), ("calm", 2)],
+        [("step", 3), ("hold", False), ("jump", 0), ("hold", False), ("pace", 1.0), ("hold", True)],
+        [("dark", True), ("dark", False), ("pattern", "level"), ("pattern", "walk"), ("pattern", "fixtures")],
+        [("look", False), ("look", True), ("pace", 0.5), ("look", False), ("look", True), ("pace", 40.0)],
+    ],
+)
+def test_whatever_is_asked_between_each_octet_goes_at_its_moment(pattern: str, moves: Sequence[Move]):
+    """The packets, their numbers and what is shown are the same as without frames ahead."""
+    assert _played(pattern, moves, ahead.FRAMES) == _played(pattern, moves, 0)
+
+
+def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
+    """However late: a number that has been given is not left out (E1.31-2018 6.2.5)."""
+    with patch.object(ahead, "MANY_NODES", 1):
+        run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
+        bench.pass_time(0.502)
+        sent = len(bench.packets)
+        bench.now_s = run.next_frame_s
+        bench.tick()
+        assert len(bench.packets) > sent
+        bench.pass_time(0.5)
+    assert_unbroken(bench.packets)
 
 
 def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
