@@ -16,6 +16,7 @@ from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, play, shows
 from tests.engine.drawn import Move, as_if_large, do
 from tests.engine.office import Office
+from tests.engine.test_currents import assert_held, fused
 
 UNIVERSES = 119
 FEW, MANY = boathouse(1, 2, 3), boathouse(*range(1, UNIVERSES + 1))
@@ -142,6 +143,15 @@ def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_th
         assert len(bench.packets) > sent
         bench.pass_time(0.5)
     assert_unbroken(bench.packets)
+
+
+def test_a_fuse_holds_what_is_known_in_short(bench: Bench):
+    """More and more lights in white, up to all, on strings whose fuses carry little more than half of them."""
+    with as_if_large():
+        run = bench.start(play("walk", fused(), pace=40.0, params={"window": 100, "colour": "white"}))
+        bench.pass_time(3)
+        assert run.counts().dimmed > 0
+    assert_held(bench)
 
 
 def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
