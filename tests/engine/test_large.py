@@ -146,7 +146,7 @@ def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_th
 
 
 def test_a_fuse_holds_what_is_known_in_short(bench: Bench):
-    """More and more lights in white, up to all, on strings whose fuses carry little more than half of them."""
+    """More and more lights in white, up to all, on strings whose fuses carry little more than half."""
     with as_if_large():
         run = bench.start(play("walk", fused(), pace=40.0, params={"window": 100, "colour": "white"}))
         bench.pass_time(3)
