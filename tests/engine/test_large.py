@@ -141,6 +141,32 @@ def test_who_looks_and_looks_away_changes_nothing_that_goes(pattern: str):
     assert set(plain[1]) <= set(made[1])
 
 
+def test_for_nobody_nothing_is_shown(bench: Bench):
+    """But what was ready when somebody still looked."""
+    with as_if_large():
+        run = bench.start(play("walk", FEW, pace=40.0))
+        bench.pass_time(5)
+        run.be_watched(on=False)
+        bench.pass_time(ahead.SPAN_S)
+        shown = len(bench.window.frames)
+        bench.pass_time(5)
+    assert len(bench.window.frames) == shown
+
+
+def test_a_fixture_goes_out_with_the_first_picture_that_is_let_through(bench: Bench):
+    """A picture in short lights none; the one before it may have been held, which would have put it out."""
+    with as_if_large():
+        bench.start(play("walk", FEW, pace=0.0, setup={"flashes_per_s": 1}))
+        bench.pass_time(0.11)
+        shows(bench, "fixtures", pace=0.0)
+        bench.pass_time(0.85)
+        assert any(bench.of(7)[-1].slots)
+        shows(bench, "walk", pace=0.0)
+        bench.pass_time(1.5)
+    assert bench.runs[-1].counts().held == 1
+    assert not any(bench.of(7)[-1].slots)
+
+
 def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
     """However late: a number that has been given is not left out (E1.31-2018 6.2.5)."""
     with patch.object(ahead, "MANY_NODES", 1):
