@@ -2,9 +2,11 @@
 
 import tracemalloc
 from collections.abc import Sequence
+from itertools import repeat
 from pathlib import Path
 from unittest.mock import patch
 
+import numpy as np
 import pytest
 
 from streamer.display.patch import compile_patch
@@ -14,7 +16,7 @@ from streamer.engine.player import KEPT_OCTETS, Player
 from streamer.engine.recent import OVERHEAD_OCTETS, Recent
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, play, shows
-from tests.engine.drawn import Move, as_if_large, do
+from tests.engine.drawn import Late, Move, as_if_large, do
 from tests.engine.office import Office
 from tests.engine.test_currents import assert_held, fused
 
@@ -165,6 +167,23 @@ def test_a_fixture_goes_out_with_the_first_picture_that_is_let_through(bench: Be
         bench.pass_time(1.5)
     assert bench.runs[-1].counts().held == 1
     assert not any(bench.of(7)[-1].slots)
+
+
+def test_however_late_no_flash_is_remembered_as_sooner_than_it_was_seen():
+    """Whether all frames that were ready have gone or some: else the next might come within the second."""
+    with as_if_large():
+        late = Late(FEW, {}, repeat(0.099), repeat(False))
+        late.begin("walk", pace=8.0)
+        late.pass_time(3.3)
+        late.let_the_rest_go()
+        late.run.change(late.run.show, late.bench.now_s)
+    lit_s: dict[int, float] = {}
+    for frame, at_s in zip(late.window.frames, late.window.shown_s, strict=True):
+        lit_s |= dict.fromkeys(np.flatnonzero(frame.nodes.any(axis=1)).tolist(), at_s)
+    newest_s = late.run.stage.guard._nodes._flashes_s[-1]
+    assert len(lit_s) > 60
+    for node, at_s in lit_s.items():
+        assert at_s - A_LITTLE <= newest_s[node] <= at_s + 0.1 / RATE_HZ + A_LITTLE
 
 
 def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
