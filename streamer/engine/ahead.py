@@ -22,7 +22,8 @@ from streamer.engine.messages import Show
 from streamer.engine.outbound import Outbound
 from streamer.engine.pacing import SPREAD_ABOVE_PACKETS, Wait
 from streamer.engine.player import Player
-from streamer.engine.ready import Made, Ready, Rest, Sent
+from streamer.engine.portion import Portion
+from streamer.engine.ready import LaterPiece, Made, Ready, Sent
 from streamer.engine.showing import Showing
 from streamer.engine.stage import Stage
 
@@ -33,13 +34,6 @@ SPAN_S = 2.0
 """At a few frames a second: with the next ones, a lost cable and another adapter are noticed."""
 PACKETS_MOST = 800
 """In all of them, where they are made whole."""
-FIRST_FRAMES = 8
-MAKING_S = 0.008
-"""How long making them may take, of the 25 ms until the next is due, or of the 15 ms since the last piece has
-gone: next time, fewer are made or more. With fuses to be reckoned, a frame takes ten times as long; and the
-first time, twice as long."""
-GROWTH_MOST = 4
-"""By so many times at once: of a few frames, most of the time is what any number would take."""
 BATCHES_MOST = 4
 """A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
@@ -56,7 +50,7 @@ class Ahead:
     showing: Showing
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
-    _rest: tuple[Rest, ...] = ()
+    _later: tuple[LaterPiece, ...] = ()
     """What follows the first piece of the frame that has begun last."""
     _gone: int = 0
     """How many of these have gone."""
@@ -74,18 +68,15 @@ class Ahead:
     """What was shown when frames were made last."""
     _is_choppy: bool = False
     """Whether of that, fewer frames than were wanted could be made in short."""
-    _frames: int = FIRST_FRAMES
-    """How many are to be made at a time."""
-    _making: tuple[int, float] | None = None
-    """How many have been, and since when, if nobody has looked at the time yet."""
+    _portion: Portion = field(default_factory=Portion)
     _whole: WholeFrames | None = None
     _in_short: FramesInShort | None = None
 
     @property
     def next_s(self) -> float:
         """The moment of the next frame that is ready, or of the next piece."""
-        if self._gone < len(self._rest):
-            return self._began_s + self._rest[self._gone].after_s
+        if self._gone < len(self._later):
+            return self._began_s + self._later[self._gone].after_s
         return self._ready[-1].moment_s if self._ready else NEVER_S
 
     @property
@@ -105,8 +96,8 @@ class Ahead:
         """The moment of the last piece of the last frame that is ready: then more can be made."""
         if self._ready:
             last = self._ready[0]
-            return last.moment_s + last.rest[-1].after_s if last.rest else last.moment_s
-        return self._began_s + self._rest[-1].after_s if self._gone < len(self._rest) else NEVER_S
+            return last.moment_s + last.later[-1].after_s if last.later else last.moment_s
+        return self._began_s + self._later[-1].after_s if self._gone < len(self._later) else NEVER_S
 
     def can_be(self, now_s: float) -> bool:
         """Whether frames of this stage, as it is at `now_s`, may be made ahead."""
@@ -132,12 +123,12 @@ class Ahead:
         stage = self.stage
         if stage.player.show is not self._show:
             # At another level, fuses may have to be reckoned.
-            self._show, self._frames = stage.player.show, min(self._frames, FIRST_FRAMES)
-            self._is_choppy = False
+            self._show, self._is_choppy = stage.player.show, False
+            self._portion.begin_anew()
         is_in_short = self._is_in_short
-        most = FRAMES if is_in_short else self.most_frames
+        most = min(self._portion.frames, FRAMES if is_in_short else self.most_frames)
         last_s = min(until_s, clock.deadline_s + SPAN_S)
-        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(min(self._frames, most)))))
+        moments_s = list(takewhile(last_s.__gt__, map(clock.moment_s, range(most))))
         if not moments_s or stage.streams.wake_s < moments_s[0]:
             return
         self._made = made = self._make(moments_s, clock)
@@ -147,7 +138,8 @@ class Ahead:
             self._not_before_s = moments_s[frames] + PAUSE_S
         self._ready = made.ready[::-1] if made else []
         self._has_gone_on = len(self._ready) < len(moments_s)
-        self._wished, self._making = _wish(stage.player), (frames, now_s)
+        self._wished = _wish(stage.player)
+        self._portion.begun(frames, now_s)
 
     def _make(self, moments_s: list[float], clock: FrameClock) -> Made | None:
         stage, outbound = self.stage, self.outbound
@@ -159,25 +151,14 @@ class Ahead:
         self._whole = self._whole or WholeFrames(stage, outbound.sender, self.showing, self.most_frames)
         return self._whole.make(moments_s, clock.latest_s)
 
-    def _learn(self, now_s: float | None) -> bool:
-        """Take note of how long making frames has taken, if nobody has called meanwhile; return whether so.
-
-        `now_s` is what waiting for the moment when it began has returned: that it is now.
-        """
-        (frames, began_s), self._making = self._making or (0, 0.0), None
-        if now_s is not None and frames:
-            of_one_s = max(now_s - began_s, 0.0) / frames
-            more = int(MAKING_S / of_one_s) if of_one_s else FRAMES
-            self._frames = max(1, min(more, GROWTH_MOST * self._frames, FRAMES))
-        return now_s is not None
-
     def depart(self, clock: FrameClock, wait: Wait, until_s: float) -> bool:
         """Send and show what is ready, each at its moment, as long as `wait` lets it, and before `until_s`.
 
         Return whether all of it went. So few lines because each is dear: caches are cold.
         """
         ready, latest_s = self._ready, clock.latest_s
-        if self._making and not self._learn(wait(self._making[1])):
+        began_s = self._portion.began_s
+        if began_s is not None and not self._portion.learn(wait(began_s), FRAMES):
             return False
         if not self._is_wanted:
             return False
@@ -193,13 +174,13 @@ class Ahead:
     def _begin(self, frame: Ready, now_s: float) -> None:
         """Send and show the first piece of a frame."""
         self._sent.append((frame, now_s))
-        self._rest, self._gone, self._began_s = frame.rest, 0, now_s
+        self._later, self._gone, self._began_s = frame.later, 0, now_s
         for act in frame.acts:
             act()
 
     def _go_on(self, wait: Wait, until_s: float) -> bool:
         """Send the other pieces of the frame that has begun, before `until_s`; return whether all went."""
-        for piece in self._rest[self._gone :]:
+        for piece in self._later[self._gone :]:
             moment_s = self._began_s + piece.after_s
             if moment_s >= until_s or wait(moment_s) is None:
                 return False
@@ -209,7 +190,7 @@ class Ahead:
 
     def tick(self, now_s: float) -> None:
         """Send the pieces that are due of the frame that has begun."""
-        for piece in self._rest[self._gone :]:
+        for piece in self._later[self._gone :]:
             if self._began_s + piece.after_s > now_s:
                 return
             piece.depart()
@@ -218,7 +199,8 @@ class Ahead:
     def send(self, clock: FrameClock, now_s: float) -> Ready | None:
         """Send and show the frame due at `now_s`; return it. None, and none is left, if it is not wanted."""
         self.tick(NEVER_S)
-        ready, self._making = self._ready[-1] if self._ready else None, None
+        self._portion.forget()
+        ready = self._ready[-1] if self._ready else None
         if (
             ready is None
             or ready.moment_s != clock.deadline_s
@@ -252,9 +234,9 @@ class Ahead:
             self._made.keep()
         if self._sent:
             self.showing.note(self.stage.guard.shown)
-        left = self._rest[self._gone :]
+        left = self._later[self._gone :]
         self.outbound.take_over([(self._began_s + piece.after_s, piece.due) for piece in left])
-        self._made, self._ready, self._sent, self._noted, self._rest = None, [], [], 0, ()
+        self._made, self._ready, self._sent, self._noted, self._later = None, [], [], 0, ()
 
 
 def _is(one: object, other: object) -> bool:

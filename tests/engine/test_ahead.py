@@ -15,6 +15,7 @@ from streamer.display.patch import StreamKey
 from streamer.engine import ahead
 from streamer.engine.difference import EVERY, Change
 from streamer.engine.messages import Counts, Show
+from streamer.engine.portion import FIRST_FRAMES
 from streamer.engine.source import Source
 from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
 from tests.engine.drawn import Move, do
@@ -89,7 +90,7 @@ def test_there_are_frames_made_ahead(bench: Bench):
     """Else all here would prove nothing."""
     run = bench.start(play("walk", pace=40.0))
     bench.tick()
-    assert run.attention_s == pytest.approx(bench.now_s + ahead.FIRST_FRAMES / 40)
+    assert run.attention_s == pytest.approx(bench.now_s + FIRST_FRAMES / 40)
     assert run.pieces_s == pytest.approx(bench.now_s + 1 / 40)
 
 
@@ -142,7 +143,7 @@ def test_of_another_show_few_are_made_at_first(bench: Bench):
     assert len(bench.window.laid_by) == ahead.FRAMES
     run.change(run.show.model_copy(update={"level_percent": 50.0}), bench.now_s)
     bench.pass_time(0.05)
-    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+    assert len(bench.window.laid_by) == FIRST_FRAMES
     bench.pass_time(10)
     assert len(bench.window.laid_by) == ahead.FRAMES
 
@@ -156,7 +157,7 @@ def test_how_long_making_took_is_not_learnt_from_when_somebody_called(bench: Ben
     assert run.depart(lambda moment_s: max(bench.now_s, moment_s), run.attention_s)
     bench.now_s = run.attention_s
     bench.tick()
-    assert len(bench.window.laid_by) == ahead.FIRST_FRAMES
+    assert len(bench.window.laid_by) == FIRST_FRAMES
 
 
 def test_each_picture_is_shown_as_it_goes(bench: Bench):
