@@ -18,7 +18,7 @@ from streamer.engine.making import Making
 from streamer.engine.outbound import Outbound
 from streamer.engine.pacing import Wait
 from streamer.engine.player import Player
-from streamer.engine.ready import Made, Ready, Rest, Sent
+from streamer.engine.ready import LaterPiece, Made, Ready, Sent
 from streamer.engine.showing import Showing
 from streamer.engine.stage import Stage
 
@@ -35,7 +35,7 @@ class Ahead:
     making: Making
     _ready: list[Ready] = field(default_factory=list)
     """The next one last."""
-    _rest: tuple[Rest, ...] = ()
+    _later: tuple[LaterPiece, ...] = ()
     """What follows the first piece of the frame that has begun last."""
     _gone: int = 0
     """How many of these have gone."""
@@ -54,8 +54,8 @@ class Ahead:
     @property
     def next_s(self) -> float:
         """The moment of the next frame that is ready, or of the next piece."""
-        if self._gone < len(self._rest):
-            return self._began_s + self._rest[self._gone].after_s
+        if self._gone < len(self._later):
+            return self._began_s + self._later[self._gone].after_s
         return self._ready[-1].moment_s if self._ready else NEVER_S
 
     @property
@@ -68,8 +68,8 @@ class Ahead:
         """The moment of the last piece of the last frame that is ready: then more can be made."""
         if self._ready:
             last = self._ready[0]
-            return last.moment_s + last.rest[-1].after_s if last.rest else last.moment_s
-        return self._began_s + self._rest[-1].after_s if self._gone < len(self._rest) else NEVER_S
+            return last.moment_s + last.later[-1].after_s if last.later else last.moment_s
+        return self._began_s + self._later[-1].after_s if self._gone < len(self._later) else NEVER_S
 
     def make(self, clock: FrameClock, until_s: float, now_s: float) -> None:
         """Make the frames that are due next on a clock, but none that is due at `until_s` or later."""
@@ -115,13 +115,13 @@ class Ahead:
     def _begin(self, frame: Ready, now_s: float) -> None:
         """Send and show the first piece of a frame."""
         self._sent.append((frame, now_s))
-        self._rest, self._gone, self._began_s = frame.rest, 0, now_s
+        self._later, self._gone, self._began_s = frame.later, 0, now_s
         for act in frame.acts:
             act()
 
     def _go_on(self, wait: Wait, until_s: float) -> bool:
         """Send the other pieces of the frame that has begun, before `until_s`; return whether all went."""
-        for piece in self._rest[self._gone :]:
+        for piece in self._later[self._gone :]:
             moment_s = self._began_s + piece.after_s
             if moment_s >= until_s or wait(moment_s) is None:
                 return False
@@ -131,7 +131,7 @@ class Ahead:
 
     def tick(self, now_s: float) -> None:
         """Send the pieces that are due of the frame that has begun."""
-        for piece in self._rest[self._gone :]:
+        for piece in self._later[self._gone :]:
             if self._began_s + piece.after_s > now_s:
                 return
             piece.depart()
@@ -174,9 +174,9 @@ class Ahead:
             self._made.keep()
         if self._sent:
             self.showing.note(self.stage.guard.shown)
-        left = self._rest[self._gone :]
+        left = self._later[self._gone :]
         self.outbound.take_over([(self._began_s + piece.after_s, piece.due) for piece in left])
-        self._made, self._ready, self._sent, self._noted, self._rest = None, [], [], 0, ()
+        self._made, self._ready, self._sent, self._noted, self._later = None, [], [], 0, ()
 
 
 def _is(one: object, other: object) -> bool:

@@ -31,9 +31,9 @@ class FramesInShort:
         course, reached = told
         packed = self._patching.pack(moments_s[: len(course.peaks)], period_s, course)
         ready = []
-        for number, (acts, rest) in enumerate(packed):
+        for number, (acts, later) in enumerate(packed):
             shows = self._showing.alterations(*course.altered(number)) if course.has_changed[number] else []
-            ready.append(Ready(number, moments_s[number], acts + shows, rest, reached[number]))
+            ready.append(Ready(number, moments_s[number], acts + shows, later, reached[number]))
         return MadeInShort(ready, len(course.peaks), self._stage, self._patching, course, cadences, written)
 
 

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import COMPONENTS, Bytes
-from streamer.display.slots import Indices
+from patterns.plain import Bytes
 from streamer.engine.difference import EVERY, Chosen, picked, put_back
+from streamer.engine.marks import Mask, Moments, any_component, copied, marked_among, moments_of
 from streamer.engine.total_watch import flashes_kept
 from streamer.flash_rule import FLASHES_PER_S, WINDOW_S
 
@@ -21,9 +21,6 @@ SWING_PARTS = 10
 BLOCK_LIGHTS = 2**14
 """Of all lights, so many are followed at a time: what is reckoned meanwhile stays in the cache then."""
 
-Mask = NDArray[np.bool_]
-Moments = float | NDArray[np.float64]
-"""One for all lights, or one for each."""
 _Written = tuple[NDArray[Any], Chosen, NDArray[Any]]
 """An array, its rows that were written over, and what they were."""
 
@@ -82,9 +79,9 @@ class FlashWatch:
             return True
         mirror = picked(self._mirror, rows)
         lowest = np.minimum(picked(self._lowest, rows), values ^ mirror)
-        rises = _any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
-        before_s = self._flashes_s[-self._most_per_s][_chosen(rows, rises)]
-        return not (_of(now_s, rises) - before_s < WINDOW_S).any()
+        rises = any_component(_turns(values ^ mirror, lowest, swing) & (mirror == 0))
+        before_s = self._flashes_s[-self._most_per_s][marked_among(rows, rises)]
+        return not (moments_of(now_s, rises) - before_s < WINDOW_S).any()
 
     def follow(self, rows: Chosen, values: Bytes, swing: int, now_s: Moments) -> None:
         """Take note that these lights take on these values at `now_s`."""
@@ -103,31 +100,31 @@ class FlashWatch:
         climbs_on = (lowest ^ before) & mirror
         turns = _turns(seen, lowest, swing)
         if np.count_nonzero(turns):
-            self._date_flashes(rows, _any_component(turns & (mirror == 0)), now_s)
+            self._date_flashes(rows, any_component(turns & (mirror == 0)), now_s)
             # Where it turns, what it is at now is its lowest on the other side of the mirror.
             flipped = np.negative(turns.astype(np.uint8))
             lowest ^= (lowest ^ ~seen) & flipped
             self._write(self._mirror, rows, mirror ^ flipped, mirror)
         self._write(self._lowest, rows, lowest, before)
         if np.count_nonzero(climbs_on):
-            climbers = _any_component(climbs_on)
-            climbing_s = _of(now_s, climbers)
+            climbers = any_component(climbs_on)
+            climbing_s = moments_of(now_s, climbers)
             self._date(rows, climbers, climbing_s)
             if self._most_per_s == 1:
                 self._spent_s = max(self._spent_s, float(np.max(climbing_s)))
 
     def would_turn(self, values: Bytes, swing: int) -> Mask:
         """Say which lights a smaller `swing` would let turn where they are, at these values."""
-        return _any_component(_turns(values ^ self._mirror, self._lowest, swing))
+        return any_component(_turns(values ^ self._mirror, self._lowest, swing))
 
     def part(self, lights: Chosen) -> "FlashWatch":
         """Return a watch of these lights alone, which goes on from here."""
         part = FlashWatch.__new__(FlashWatch)
         vars(part).update(
             vars(self),
-            _mirror=_copied(self._mirror, lights),
-            _lowest=_copied(self._lowest, lights),
-            _flashes_s=[_copied(moments_s, lights) for moments_s in self._flashes_s],
+            _mirror=copied(self._mirror, lights),
+            _lowest=copied(self._lowest, lights),
+            _flashes_s=[copied(moments_s, lights) for moments_s in self._flashes_s],
             _log=None,
         )
         return part
@@ -150,9 +147,9 @@ class FlashWatch:
             self.limit(self._most_per_s)
 
     def _date_flashes(self, rows: Chosen, flashed: Mask, now_s: Moments) -> None:
-        these = _chosen(rows, flashed)
+        these = marked_among(rows, flashed)
         known = [moments_s.take(these) for moments_s in self._flashes_s]
-        newest = np.broadcast_to(_of(now_s, flashed), these.shape)
+        newest = np.broadcast_to(moments_of(now_s, flashed), these.shape)
         for moments_s, before, later in zip(self._flashes_s, known, [*known[1:], newest], strict=True):
             self._write(moments_s, these, later, before)
         oldest_s = self._flashes_s[-self._most_per_s].take(these)
@@ -165,7 +162,7 @@ class FlashWatch:
             # By their numbers it takes ten times as long.
             self._write(newest_s, rows, now_s, newest_s[rows])
         else:
-            these = _chosen(rows, marked)
+            these = marked_among(rows, marked)
             self._write(newest_s, these, now_s, newest_s.take(these))
 
     def _write(
@@ -181,25 +178,3 @@ def _turns(seen: Bytes, lowest: Bytes, swing: int) -> Mask:
     """Say where the values have risen by `swing` from their lowest, which is no higher than they are."""
     turns: Mask = seen - lowest >= swing
     return turns
-
-
-def _copied(array: NDArray[Any], rows: Chosen) -> NDArray[Any]:
-    return array.copy() if isinstance(rows, slice) else picked(array, rows)
-
-
-def _chosen(rows: Chosen, mask: Mask) -> Indices:
-    (marked,) = mask.nonzero()
-    return rows.take(marked) if isinstance(rows, np.ndarray) else marked + (rows.start or 0)
-
-
-def _of(moments_s: Moments, mask: Mask) -> Moments:
-    return moments_s if isinstance(moments_s, float) else moments_s[mask]
-
-
-def _any_component(marks: NDArray[Any]) -> Mask:
-    """Return for each light whether any component is marked; `any` along a short axis is slow."""
-    if marks.strides == (COMPONENTS, 1):
-        words: Mask = marks.view(np.uint32)[:, 0] != 0
-        return words
-    of_any: Mask = np.asarray(marks.any(axis=1))
-    return of_any

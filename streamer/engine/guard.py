@@ -27,20 +27,12 @@ from streamer.engine.difference import (
     put_back,
 )
 from streamer.engine.flashes import FlashWatch
-from streamer.engine.following import (
-    Step,
-    Watches,
-    follow,
-    follow_by_frame,
-    follow_by_turn,
-    steps_of,
-)
+from streamer.engine.following import Step, Watches, follow, follow_by_frame, follow_by_turn, steps_of
 from streamer.engine.sequel import Sequel
 from streamer.engine.total_watch import TotalWatch
 from streamer.engine.totals import Totals, highest_of, sums_of
 from streamer.flash_rule import FLASHES_PER_S
 
-NONE_YET = -1
 HIGHEST = 255
 
 
@@ -147,7 +139,11 @@ class FlashGuard:
 
     def _totals_of(self, frame: Frame, lights: Chosen, values: Bytes) -> Totals:
         """Return the totals of a frame that differs from what is shown in these values of lights alone."""
-        return Totals(self._sums_of(frame, lights, values), self._highest_of(frame, lights, values))
+        highest = highest_of(values)
+        if isinstance(lights, slice):
+            return Totals(sums_of(values), highest)
+        sums = self._sums + sums_of(values) - sums_of(picked(self._shown.nodes, lights))
+        return Totals(sums, highest if highest >= self._highest else highest_of(frame.nodes))
 
     @property
     def shown(self) -> Frame:
@@ -164,8 +160,7 @@ class FlashGuard:
         sequel = Sequel(self._shown, nodes, channels)
         lights = sequel.lights(self._nodes)
         sums, turns = sequel.sums(self._sums), sequel.turns(lights)
-        steps = steps_of(sequel, sums, now_s, seen_s)
-        fork = self._fork(lights)
+        steps, fork = steps_of(sequel, sums, now_s, seen_s), self._fork(lights)
         if turns is not None and follow_by_turn(fork, turns, steps, now_s, seen_s):
             held = None
         else:
@@ -226,15 +221,6 @@ class FlashGuard:
     def _fork(self, lights: Chosen) -> Watches:
         """Return watches that go on from here by themselves: of these lights, the channels and the whole."""
         return Watches(self._nodes.part(lights), self._channels.copy(), self._whole.copy())
-
-    def _sums_of(self, frame: Frame, lights: Chosen, values: Bytes) -> NDArray[np.int64]:
-        if isinstance(lights, slice):
-            return sums_of(frame.nodes)
-        return self._sums + sums_of(values) - sums_of(picked(self._shown.nodes, lights))
-
-    def _highest_of(self, frame: Frame, lights: Chosen, values: Bytes) -> int:
-        highest = highest_of(values)
-        return highest if highest >= self._highest or isinstance(lights, slice) else highest_of(frame.nodes)
 
     def go_on_from(
         self, before: "FlashGuard", ours_before: NDArray[np.bool_], ours: NDArray[np.bool_]

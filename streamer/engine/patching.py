@@ -11,7 +11,7 @@ from patterns.plain import Bytes
 from streamer.display.slots import Indices
 from streamer.engine.course_in_short import CourseInShort
 from streamer.engine.pacing import Due
-from streamer.engine.ready import Act, Rest
+from streamer.engine.ready import Act, LaterPiece
 from streamer.engine.scatter import Patches
 from streamer.engine.streams import Streams
 from streamer.net.prepared import Piece
@@ -19,7 +19,7 @@ from streamer.net.sender import Sender
 
 Cut = Callable[[Sequence[Due], float], list[tuple[float, Due]]]
 """Cuts a frame's packets, of a period in seconds, in pieces; says how long after the first each goes."""
-Packed = tuple[list[Act], tuple[Rest, ...]]
+Packed = tuple[list[Act], tuple[LaterPiece, ...]]
 """What writes a frame and sends its first piece, and the pieces that go later."""
 
 
@@ -80,7 +80,7 @@ class Patching:
                     batch.number(rows, of_batch[number])
         return rows_of_frames
 
-    def _leaving(self, rows_of_batches: list[Indices], period_s: float) -> list[Rest]:
+    def _leaving(self, rows_of_batches: list[Indices], period_s: float) -> list[LaterPiece]:
         """Return the pieces of a frame with these rows of each batch."""
         dues = [due for due in zip(self._streams.batches, rows_of_batches, strict=False) if len(due[1])]
         if period_s != self._period_s or len(dues) != len(self._dues) or not all(map(_is, dues, self._dues)):
@@ -89,12 +89,12 @@ class Patching:
             self._prepared = [(batch.packets, rows, batch.destinations) for _, (batch, rows) in self._pieces]
         departures = self._sender.prepare(self._prepared)
         return [
-            Rest(after_s, depart, due)
+            LaterPiece(after_s, depart, due)
             for (after_s, due), depart in zip(self._pieces, departures, strict=True)
         ]
 
     def _packed(
-        self, number: int, rows_of_batches: list[Indices], numbers: list[Bytes], pieces: list[Rest]
+        self, number: int, rows_of_batches: list[Indices], numbers: list[Bytes], pieces: list[LaterPiece]
     ) -> Packed:
         acts: list[Act] = [
             partial(batch.patch, *patches.writes[number], of_batch[number])

@@ -10,11 +10,11 @@ from streamer.net.prepared import Departure
 Act = Callable[[], None]
 
 
-class Rest(NamedTuple):
+class LaterPiece(NamedTuple):
     """A piece of a frame that goes after the first."""
 
     after_s: float
-    """How long after the frame's own moment."""
+    """How long after the frame has begun."""
     depart: Departure
     due: Due
     """The packets that it sends."""
@@ -27,7 +27,7 @@ class Ready(NamedTuple):
     moment_s: float
     acts: list[Act]
     """What sends its first piece and, if it is another picture and somebody looks, shows it."""
-    rest: tuple[Rest, ...]
+    later: tuple[LaterPiece, ...]
     """The other pieces."""
     reached: Reached
     """Where the player is with this frame."""

@@ -61,6 +61,10 @@ def do(bench: Bench, what: str, value: object) -> None:
         run.change(run.show.model_copy(update={changed[what]: value}), bench.now_s)
     elif what == "step":
         run.player.step_by(int(str(value)))
+    elif what == "jump":
+        run.player.jump(int(str(value)))
+    elif what == "look":
+        run.be_watched(on=value is None or bool(value))
     elif what == "hold":
         run.player.in_hand = bool(value)
     elif what == "calm":

@@ -1,9 +1,12 @@
 """Large displays: frames made ahead in short that go in pieces, and when they are not made so."""
 
 import tracemalloc
+from collections.abc import Sequence
+from itertools import repeat
 from pathlib import Path
 from unittest.mock import patch
 
+import numpy as np
 import pytest
 
 from streamer.display.patch import compile_patch
@@ -12,11 +15,13 @@ from streamer.engine.messages import Show, Status
 from streamer.engine.player import KEPT_OCTETS, Player
 from streamer.engine.recent import OVERHEAD_OCTETS, Recent
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, boathouse, play, shows
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, play, shows
+from tests.engine.drawn import Late, Move, as_if_large, do
 from tests.engine.office import Office
+from tests.engine.test_currents import assert_held, fused
 
 UNIVERSES = 119
-MANY = boathouse(*range(1, UNIVERSES + 1))
+FEW, MANY = boathouse(1, 2, 3), boathouse(*range(1, UNIVERSES + 1))
 RATE_HZ, A_LITTLE = 40, 1e-6
 
 
@@ -96,6 +101,111 @@ def test_a_walk_through_a_thousand_lights_keeps_what_it_says():
     finally:
         tracemalloc.stop()
     assert one < OVERHEAD_OCTETS
+
+
+def _played(pattern: str, moves: Sequence[Move], frames: int) -> tuple[list[Sent], list[bytes]]:
+    """Play, with so many frames ahead, and do one thing after the other; return what is sent and shown."""
+    with as_if_large(), patch.object(making, "FRAMES", frames):
+        bench = Bench(source=Source(CID), lets_depart=frames > 0)
+        run = bench.start(play(pattern, FEW, pace=8.0))
+        for number, move in enumerate(moves):
+            # Between two frames, at another place each time, and after an odd number of them.
+            bench.pass_time(0.33 + number * 0.0035)
+            do(bench, *move)
+        bench.pass_time(2.5)
+        assert not run.counts().held
+        packets = [sent._replace(at_s=round(sent.at_s, 6)) for sent in bench.packets]
+        shown = [frame.nodes.tobytes() + frame.channels.tobytes() for frame in bench.window.frames]
+        return packets, [each for at, each in enumerate(shown) if not at or each != shown[at - 1]]
+
+
+@pytest.mark.parametrize("pattern", ["walk", "sweep", "bits"])
+@pytest.mark.parametrize(
+    "moves",
+    [
+        [("level", 60), ("level", 20), ("ports", ("jetty/2",)), ("ports", None), ("rate", 25.0), ("calm", 2)],
+        [("step", 3), ("hold", False), ("jump", 0), ("hold", False), ("pace", 1.0), ("hold", True)],
+        [("dark", True), ("dark", False), ("pattern", "level"), ("pattern", "walk"), ("pattern", "fixtures")],
+    ],
+)
+def test_whatever_is_asked_between_each_octet_goes_at_its_moment(pattern: str, moves: Sequence[Move]):
+    """The packets, their numbers and what is shown are the same as without frames ahead."""
+    assert _played(pattern, moves, making.FRAMES) == _played(pattern, moves, 0)
+
+
+@pytest.mark.parametrize("pattern", ["walk", "sweep", "bits"])
+def test_who_looks_and_looks_away_changes_nothing_that_goes(pattern: str):
+    """And sees what goes; what is ready may still be shown when nobody looks any more."""
+    looks: list[Move] = [("look", False), ("look", True), ("pace", 0.5), ("look", False), ("look", True)]
+    made, plain = _played(pattern, looks, making.FRAMES), _played(pattern, looks, 0)
+    assert made[0] == plain[0]
+    assert made[1][-1] == plain[1][-1]
+    assert set(plain[1]) <= set(made[1])
+
+
+def test_for_nobody_nothing_is_shown(bench: Bench):
+    """But what was ready when somebody still looked."""
+    with as_if_large():
+        run = bench.start(play("walk", FEW, pace=40.0))
+        bench.pass_time(5)
+        run.be_watched(on=False)
+        bench.pass_time(making.SPAN_S)
+        shown = len(bench.window.frames)
+        bench.pass_time(5)
+    assert len(bench.window.frames) == shown
+
+
+def test_a_fixture_goes_out_with_the_first_picture_that_is_let_through(bench: Bench):
+    """A picture in short lights none; the one before it may have been held, which would have put it out."""
+    with as_if_large():
+        bench.start(play("walk", FEW, pace=0.0, setup={"flashes_per_s": 1}))
+        bench.pass_time(0.11)
+        shows(bench, "fixtures", pace=0.0)
+        bench.pass_time(0.85)
+        assert any(bench.of(7)[-1].slots)
+        shows(bench, "walk", pace=0.0)
+        bench.pass_time(1.5)
+    assert bench.runs[-1].counts().held == 1
+    assert not any(bench.of(7)[-1].slots)
+
+
+def test_however_late_no_flash_is_remembered_as_sooner_than_it_was_seen():
+    """Whether all frames that were ready have gone or some: else the next might come within the second."""
+    with as_if_large():
+        late = Late(FEW, {}, repeat(0.099), repeat(False))
+        late.begin("walk", pace=8.0)
+        late.pass_time(3.3)
+        late.let_the_rest_go()
+        late.run.change(late.run.show, late.bench.now_s)
+    lit_s: dict[int, float] = {}
+    for frame, at_s in zip(late.window.frames, late.window.shown_s, strict=True):
+        lit_s |= dict.fromkeys(np.flatnonzero(frame.nodes.any(axis=1)).tolist(), at_s)
+    newest_s = late.run.stage.guard._nodes._flashes_s[-1]
+    assert len(lit_s) > 60
+    for node, at_s in lit_s.items():
+        assert at_s - A_LITTLE <= newest_s[node] <= at_s + 0.1 / RATE_HZ + A_LITTLE
+
+
+def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
+    """However late: a number that has been given is not left out (E1.31-2018 6.2.5)."""
+    with patch.object(making, "MANY_NODES", 1):
+        run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
+        bench.pass_time(0.502)
+        sent = len(bench.packets)
+        bench.now_s = run.next_frame_s
+        bench.tick()
+        assert len(bench.packets) > sent
+        bench.pass_time(0.5)
+    assert_unbroken(bench.packets)
+
+
+def test_a_fuse_holds_what_is_known_in_short(bench: Bench):
+    """More and more lights in white, up to all, on strings whose fuses carry little more than half."""
+    with as_if_large():
+        run = bench.start(play("walk", fused(), pace=40.0, params={"window": 100, "colour": "white"}))
+        bench.pass_time(3)
+        assert run.counts().dimmed > 0
+    assert_held(bench)
 
 
 def _burst_after_the_probe(frames: int, wait_s: float) -> list[Sent]:
