@@ -23,7 +23,7 @@ from streamer.wire import artnet, e131
 CID = UUID("6f1d3c52-9d0b-4c2e-8f6a-1f2e3d4c5b6a")
 JETTY = "127.0.0.1"
 SLIPWAY = "127.0.0.2"
-TURNS_A_SECOND = 200
+TURNS_A_SECOND = 500
 
 
 def port(number: int, universe: int, nodes: int, controller: str = "jetty") -> Port:
