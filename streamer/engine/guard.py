@@ -101,7 +101,8 @@ class FlashGuard:
         if not change.is_about(self._asked, frame):
             change = Change(None, frame, differing_nodes(frame.nodes, self._shown.nodes), None)
         lights = change.altered
-        if isinstance(lights, np.ndarray) and not len(lights) and _is_alike(frame, self._shown):
+        is_same = isinstance(lights, np.ndarray) and not len(lights)
+        if is_same and frame.channels.tobytes() == self._shown.channels.tobytes():
             return self._shown
         values = picked(frame.nodes, lights)
         sums, highest = change.totals or self._totals_of(frame, lights, values)
@@ -244,8 +245,3 @@ class FlashGuard:
     def go_on_as_a_whole_from(self, before: "FlashGuard") -> None:
         """Remember what `before` saw of the display as a whole, whose lights are others now."""
         self._whole.go_on_from(before._whole)  # noqa: SLF001
-
-
-def _is_alike(frame: Frame, shown: Frame) -> bool:
-    """Say whether the fixtures' channels are as they are shown."""
-    return not len(frame.channels) or np.array_equal(frame.channels, shown.channels)

@@ -154,10 +154,9 @@ def test_followed_in_short_they_pass_and_are_remembered_as_one_after_the_other(
         alone = _again(most, guard, frames[:sent], course, moments_s)
         if sent and sent == passes:
             assert guard.follow(course, moments_s, moments_s) == sent
-            guard.keep()
         elif sent:
             assert guard.follow(course.until(sent), [np.inf] * sent, moments_s[:sent]) == sent
-            guard.keep()
+        guard.keep()
         assert state(guard) == state(alone)
         assert np.array_equal(guard.shown.nodes, alone.shown.nodes)
         assert guard._sums.tolist() == sums_of(guard.shown.nodes).tolist()

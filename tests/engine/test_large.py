@@ -1,7 +1,7 @@
 """Large displays: frames made ahead in short that go in pieces, and when they are not made so."""
 
-import tracemalloc
 from collections.abc import Sequence
+from contextlib import nullcontext
 from itertools import repeat
 from pathlib import Path
 from unittest.mock import patch
@@ -9,13 +9,11 @@ from unittest.mock import patch
 import numpy as np
 import pytest
 
-from streamer.display.patch import compile_patch
+from streamer.display.model import Display
 from streamer.engine import ahead, difference, making
-from streamer.engine.messages import Show, Status
-from streamer.engine.player import KEPT_OCTETS, Player
-from streamer.engine.recent import OVERHEAD_OCTETS, Recent
+from streamer.engine.messages import Status
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, play, shows
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
 from tests.engine.drawn import Late, Move, as_if_large, do
 from tests.engine.office import Office
 from tests.engine.test_currents import assert_held, fused
@@ -71,43 +69,13 @@ def test_of_many_nodes_on_few_universes_pictures_that_change_altogether_are_made
     assert bool(bench.window.laid_by) == laid_by
 
 
-@pytest.mark.parametrize("lights", [1, 50_000])
-def test_of_pictures_in_short_no_more_are_kept_than_there_is_room_for(lights: int):
-    """One light after the other of a large display would be as many pictures as it has lights."""
-    recent: Recent[bytes] = Recent(KEPT_OCTETS)
-    tracemalloc.start()
-    try:
-        for step in range(10_000):
-            recent.keep(step, bytes(lights), lights)
-        kept = tracemalloc.get_traced_memory()[0]
-    finally:
-        tracemalloc.stop()
-    assert kept < KEPT_OCTETS
-    assert recent.at(0) is None
-    assert recent.at(9_999) == bytes(lights)
-
-
-def test_a_walk_through_a_thousand_lights_keeps_what_it_says():
-    """A picture in short is some objects, each of which takes more than the one light that is lit."""
-    layout = compile_patch(boathouse(*range(1, 41))).layout
-    player = Player(layout, Show(pattern="walk", params={"together": False}, pace=40.0), 0.0)
-    tracemalloc.start()
-    try:
-        player.briefs([step / RATE_HZ for step in range(80)])
-        first = tracemalloc.get_traced_memory()[0]
-        told = player.briefs([step / RATE_HZ for step in range(1_080)])
-        del told
-        one = (tracemalloc.get_traced_memory()[0] - first) / 1_000
-    finally:
-        tracemalloc.stop()
-    assert one < OVERHEAD_OCTETS
-
-
-def _played(pattern: str, moves: Sequence[Move], frames: int) -> tuple[list[Sent], list[bytes]]:
+def _played(
+    pattern: str, moves: Sequence[Move], frames: int, *, is_large: bool = True, **params: bool
+) -> tuple[list[Sent], list[bytes]]:
     """Play, with so many frames ahead, and do one thing after the other; return what is sent and shown."""
-    with as_if_large(), patch.object(making, "FRAMES", frames):
+    with as_if_large() if is_large else nullcontext(), patch.object(making, "FRAMES", frames):
         bench = Bench(source=Source(CID), lets_depart=frames > 0)
-        run = bench.start(play(pattern, FEW, pace=8.0))
+        run = bench.start(play(pattern, FEW, pace=8.0, params=params))
         for number, move in enumerate(moves):
             # Between two frames, at another place each time, and after an odd number of them.
             bench.pass_time(0.33 + number * 0.0035)
@@ -133,11 +101,20 @@ def test_whatever_is_asked_between_each_octet_goes_at_its_moment(pattern: str, m
     assert _played(pattern, moves, making.FRAMES) == _played(pattern, moves, 0)
 
 
+def test_what_does_not_change_goes_no_more_often_for_that():
+    """One string after the other: the others are kept alive, each at its own time (E1.31-2018 6.6.2)."""
+    # Just before the end of a string each time, and on into the next.
+    moves: list[Move] = [("step", 47), ("hold", False), ("pace", 7.9), ("step", 46), ("hold", False)]
+    made = _played("walk", moves, making.FRAMES, together=False)
+    assert made == _played("walk", moves, 0, together=False)
+
+
 @pytest.mark.parametrize("pattern", ["walk", "sweep", "bits"])
-def test_who_looks_and_looks_away_changes_nothing_that_goes(pattern: str):
+@pytest.mark.parametrize("is_large", [False, True])
+def test_who_looks_and_looks_away_changes_nothing_that_goes(pattern: str, *, is_large: bool):
     """And sees what goes; what is ready may still be shown when nobody looks any more."""
     looks: list[Move] = [("look", False), ("look", True), ("pace", 0.5), ("look", False), ("look", True)]
-    made, plain = _played(pattern, looks, making.FRAMES), _played(pattern, looks, 0)
+    made, plain = (_played(pattern, looks, frames, is_large=is_large) for frames in (making.FRAMES, 0))
     assert made[0] == plain[0]
     assert made[1][-1] == plain[1][-1]
     assert set(plain[1]) <= set(made[1])
@@ -186,6 +163,17 @@ def test_however_late_no_flash_is_remembered_as_sooner_than_it_was_seen():
         assert at_s - A_LITTLE <= newest_s[node] <= at_s + 0.1 / RATE_HZ + A_LITTLE
 
 
+def test_stopped_between_two_pieces_all_goes_dark_and_no_number_is_left_out(bench: Bench):
+    """What has not gone of the frame never does: its numbers are the dark's (E1.31-2018 6.2.5)."""
+    with patch.object(making, "MANY_NODES", 1):
+        run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
+        bench.pass_time(0.502)
+        run.end("stopped", bench.now_s)
+        after = bench.pass_time(1)
+    assert all(is_dark(packet.slots) for packet in after)
+    assert_unbroken(bench.packets)
+
+
 def test_an_engine_that_sleeps_in_the_middle_of_a_frame_sends_the_rest_before_the_next(bench: Bench):
     """However late: a number that has been given is not left out (E1.31-2018 6.2.5)."""
     with patch.object(making, "MANY_NODES", 1):
@@ -226,15 +214,27 @@ def test_a_burst_is_not_made_ahead_while_streams_of_the_probe_are_still_taking_l
     assert _burst_after_the_probe(making.FRAMES, wait_s) == _burst_after_the_probe(0, wait_s)
 
 
-def test_frames_that_are_ready_stay_so_when_it_is_told_how_things_stand(tmp_path: Path):
-    """Five times a second, while a screen is attached: one frame in eight would be made anew for that."""
+@pytest.mark.parametrize("display", [FEW, MANY])
+def test_frames_that_are_ready_stay_so_when_it_is_told_how_things_stand(tmp_path: Path, display: Display):
+    """Five times a second, while a screen is attached; and the engine does not sleep past a frame for it."""
     office = Office(tmp_path)
     client = office.come()
-    office.ask(client, play("walk", pace=8.0))
+    office.ask(client, play("walk", display, pace=8.0))
     office.play_for(5)
+    told, frames = client.count(Status), client.last(Status).counts.frames
     with patch.object(ahead.Ahead, "make", autospec=True, side_effect=ahead.Ahead.make) as make:
-        told = client.count(Status)
         office.play_for(10)
     assert client.count(Status) >= told + 45
     assert make.call_count <= 30
+    assert client.last(Status).counts.frames - frames == pytest.approx(10 * RATE_HZ, abs=0.3 * RATE_HZ)
+    assert client.last(Status).counts.skipped == 0
     office.desk.close()
+
+
+def test_attention_is_due_when_the_last_piece_of_the_last_frame_goes(bench: Bench):
+    """Looked at in the middle of that frame, too: else the engine would sleep past the next one."""
+    run = bench.start(play("walk", MANY, pace=40.0, setup={"every_frame": True}))
+    bench.pass_time(0.2)
+    last_s = run.attention_s
+    assert not run.depart(lambda moment_s: moment_s, last_s - 0.004)
+    assert run.attention_s == pytest.approx(last_s)
