@@ -52,9 +52,11 @@ class Making:
     @property
     def most_whole(self) -> int:
         """How many frames may be ready whole at a time."""
-        streams = len(self._stage.streams.keys)
+        streams, batches = len(self._stage.streams.keys), len(self._stage.streams.batches)
         # More than that go in pieces.
-        return min(FRAMES, PACKETS_MOST // max(streams, 1)) if streams <= SPREAD_ABOVE_PACKETS else 0
+        if not streams or streams > SPREAD_ABOVE_PACKETS or batches > BATCHES_MOST:
+            return 0
+        return min(FRAMES, PACKETS_MOST // streams)
 
     @property
     def _is_in_short(self) -> bool:
@@ -70,7 +72,7 @@ class Making:
             and self._outbound.is_at_once
             and not stage.player.bursts
             and not stage.limiter.is_dimming
-            and 0 < len(batches) <= BATCHES_MOST
+            and len(batches) > 0
             and (self.most_whole > 0 or self._is_in_short)
             and not any(batch.is_held for batch in batches)
         )

@@ -9,12 +9,13 @@ from unittest.mock import patch
 import numpy as np
 import pytest
 
-from streamer.display.model import Display
+from streamer.display.model import Controller, Display, Protocol
 from streamer.engine import ahead, difference, making
+from streamer.engine.making import FIRST_FRAMES
 from streamer.engine.messages import Status
 from streamer.engine.source import Source
-from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, shows
-from tests.engine.drawn import Late, Move, as_if_large, do
+from tests.engine.bench import CID, Bench, Sent, assert_unbroken, boathouse, is_dark, play, port, shows
+from tests.engine.drawn import Late, Move, as_if_large, assert_in_order, do
 from tests.engine.office import Office
 from tests.engine.test_currents import assert_held, fused
 
@@ -238,3 +239,24 @@ def test_attention_is_due_when_the_last_piece_of_the_last_frame_goes(bench: Benc
     last_s = run.attention_s
     assert not run.depart(lambda moment_s: moment_s, last_s - 0.004)
     assert run.attention_s == pytest.approx(last_s)
+
+
+def test_packets_of_many_lengths_are_no_reason_to_make_none_ahead(bench: Bench):
+    """Five controllers, each with another number of slots: in short, no frame is a copy of its own."""
+    controllers = tuple(
+        Controller(
+            name=f"shed {slots}",
+            protocol=Protocol.E131,
+            address=f"127.0.0.{slots // 100}",
+            slots=slots,
+            ports=(port(1, slots, 30, f"shed {slots}"),),
+        )
+        for slots in (100, 200, 300, 400, 500)
+    )
+    with as_if_large():
+        run = bench.start(play("walk", Display(name="sheds", controllers=controllers), pace=40.0))
+        began_s = bench.now_s
+        bench.pass_time(0.011)
+        assert run.attention_s > began_s + FIRST_FRAMES / 40
+        bench.pass_time(3)
+    assert_in_order(bench.packets)
