@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from patterns.plain import Bytes, Frame
+from patterns.plain import Bytes
 from streamer.display.slots import Indices
 from streamer.engine.changes import Changes, Words, octets_of
 from streamer.engine.difference import words_of
@@ -16,16 +16,18 @@ from streamer.engine.totals import Totals
 class CourseInShort:
     """Frames to come after the one that is shown; no fixture channel is lit in any of them, nor in that."""
 
-    def __init__(self, shown: Frame, strides: Sequence[Stride], totals: Sequence[Totals]) -> None:
+    def __init__(
+        self, lights_in_all: int, channels: int, strides: Sequence[Stride], totals: Sequence[Totals]
+    ) -> None:
         self._strides, self._totals = strides, totals
-        self._no_channels = shown.channels
+        self._channels = channels
         self.sums: NDArray[np.int64] = np.stack([each.sums for each in totals])
         """Of each component in each frame, (F, 4)."""
-        self.lights_in_all = len(shown.nodes)
+        self.lights_in_all = lights_in_all
         counts = [len(stride.lights) for stride in strides]
         self.has_changed = [count > 0 for count in counts]
         self.peaks = [each.highest for each in totals]
-        self.channels = [shown.channels] * len(strides)
+        self.channels = [np.zeros(channels, np.uint8)] * len(strides)
         self._ends: Indices = np.cumsum(counts)
         """Up to which change each frame goes."""
         self.changes = Changes(
@@ -39,8 +41,8 @@ class CourseInShort:
         """Return the first of these frames alone."""
         if frames == len(self._strides):
             return self
-        shown = Frame(np.empty((self.lights_in_all, 0), np.uint8), self._no_channels)
-        return CourseInShort(shown, self._strides[:frames], self._totals[:frames])
+        strides, totals = self._strides[:frames], self._totals[:frames]
+        return CourseInShort(self.lights_in_all, self._channels, strides, totals)
 
     def altered(self, number: int) -> tuple[Indices, Words]:
         """Return which lights a frame changes, and what to."""

@@ -136,7 +136,8 @@ class Stage:
         strides = self._strides.of(shown, lits, self.player.draw) if lits else []
         if not strides:
             return None
-        course = CourseInShort(shown, strides, [brief.totals for brief in briefs[: len(strides)]])
+        totals = [brief.totals for brief in briefs[: len(strides)]]
+        course = CourseInShort(self.nodes_in_all, self.channels, strides, totals)
         seen_s = [moment_s + late_s for moment_s in moments_s[: len(strides)]]
         admitted = self.guard.follow(course, moments_s[: len(strides)], seen_s)
         if not admitted:

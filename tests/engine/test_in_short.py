@@ -68,7 +68,7 @@ def course_of(shown: Frame, lits: Sequence[Lit]) -> tuple[CourseInShort, list[Fr
         return None
     frames = [Frame(drawn(lit), UNLIT) for lit in lits[: len(strides)]]
     totals = [Totals(sums_of(frame.nodes), highest_of(frame.nodes)) for frame in frames]
-    return CourseInShort(shown, strides, totals), frames
+    return CourseInShort(NODES, len(UNLIT), strides, totals), frames
 
 
 def state(guard: FlashGuard) -> list[object]:
