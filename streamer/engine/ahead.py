@@ -16,13 +16,11 @@ from dataclasses import dataclass, field
 from streamer.engine.clock import FrameClock
 from streamer.engine.making import Making
 from streamer.engine.outbound import Outbound
-from streamer.engine.pacing import Wait
+from streamer.engine.pacing import NEVER_S, Wait
 from streamer.engine.player import Player
 from streamer.engine.ready import LaterPiece, Made, Ready, Sent
 from streamer.engine.showing import Showing
 from streamer.engine.stage import Stage
-
-NEVER_S = float("inf")
 
 
 @dataclass(slots=True)

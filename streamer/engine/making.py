@@ -31,7 +31,8 @@ GROWTH_MOST = 4
 BATCHES_MOST = 4
 """A sender keeps what it has worked out for 512 matrices of packets: one for each batch of each frame."""
 PAUSE_S = 1.0
-"""How long none are made after one that flashed too often or drew too much: the next would as well."""
+"""How long none are made after one that flashed too often, drew too much or is not known in short: the next
+would be so as well."""
 
 
 class Making:

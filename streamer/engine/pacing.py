@@ -83,7 +83,7 @@ class Pacing:
 
     def _in_pieces(self, due: Sequence[Due], size: int) -> list[Due]:
         """Return these packets by so many; of the very rows that were cut last, the very same pieces."""
-        if (size, len(due)) != (self._cut[1], len(self._cut[0])) or not all(map(_is, due, self._cut[0])):
+        if size != self._cut[1] or not are_same(due, self._cut[0]):
             self._cut = due, size
             self._pieces = [
                 (batch, rows[first : first + size])
@@ -115,5 +115,8 @@ def _piece_packets(packets: int) -> int:
     return max(in_pieces, ceil(packets / PIECES_MAX))
 
 
-def _is(due: Due, other: Due) -> bool:
-    return due[0] is other[0] and due[1] is other[1]
+def are_same(dues: Sequence[Due], others: Sequence[Due]) -> bool:
+    """Say whether these are the very rows of the very batches, in the same order."""
+    return len(dues) == len(others) and all(
+        due[0] is other[0] and due[1] is other[1] for due, other in zip(dues, others, strict=True)
+    )

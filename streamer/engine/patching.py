@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from operator import is_
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 from patterns.plain import Bytes
 from streamer.display.slots import Indices
 from streamer.engine.course_in_short import CourseInShort
-from streamer.engine.pacing import Due
+from streamer.engine.pacing import Due, are_same
 from streamer.engine.ready import Act, LaterPiece
 from streamer.engine.scatter import Patches
 from streamer.engine.streams import Streams
@@ -83,7 +82,7 @@ class Patching:
     def _leaving(self, rows_of_batches: list[Indices], period_s: float) -> list[LaterPiece]:
         """Return the pieces of a frame with these rows of each batch."""
         dues = [due for due in zip(self._streams.batches, rows_of_batches, strict=False) if len(due[1])]
-        if period_s != self._period_s or len(dues) != len(self._dues) or not all(map(_is, dues, self._dues)):
+        if period_s != self._period_s or not are_same(dues, self._dues):
             self._dues, self._period_s = dues, period_s
             self._pieces = self._cut(dues, period_s)
             self._prepared = [(batch.packets, rows, batch.destinations) for _, (batch, rows) in self._pieces]
@@ -105,7 +104,3 @@ class Patching:
         ]
         acts += [piece.depart for piece in pieces if not piece.after_s]
         return acts, tuple(piece for piece in pieces if piece.after_s)
-
-
-def _is(due: Due, other: Due) -> bool:
-    return is_(due[0], other[0]) and is_(due[1], other[1])

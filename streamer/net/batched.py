@@ -108,7 +108,7 @@ class BatchedSender(UdpSender):
             self.send_singles(mailing, singles)
 
     def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
-        """Return what sends each of these as `send` does, as it is when that is called: soon, and once.
+        """Return what sends each of these as `send` does, as it is when that is called, within seconds.
 
         The very pieces prepared last, by a caller who has not changed them, are quick to prepare again.
         """

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from streamer.net.destinations import Destination
 
 Departure = Callable[[], None]
-"""Sends what was prepared, once, and raises nothing when the operating system refuses."""
+"""Sends what was prepared, each time it is called, and raises nothing when the operating system refuses."""
 Piece = tuple["NDArray[np.uint8]", Rows, "Sequence[Destination]"]
 """Packets, (n, octets) in C order, which rows of them go, and where each row goes to."""
 

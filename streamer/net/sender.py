@@ -55,7 +55,7 @@ class Sender(Protocol):
         """Send `packets[row]` to `destinations[row]` for each of `rows`; packets are (n, octets), C order."""
 
     def prepare(self, pieces: Sequence[Piece]) -> list[Departure]:
-        """Return what sends each of these as `send` does, as it is when that is called: soon, and once."""
+        """Return what sends each of these as `send` does, as it is when that is called, within seconds."""
 
     def send_one(self, packet: Packet, destination: Destination) -> None:
         """Send a packet of its own length."""

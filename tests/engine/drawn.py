@@ -31,6 +31,8 @@ SHED = Supply(name="shed", volts=5, amps=1000)
 MADE = NodeKind(name="made", volts=5, volts_min=4.5, full_ma=(18.5,) * 3, idle_ma=1.0)
 
 PIECES_MOST = 100
+FEW_SHARE = 0.7
+"""Of the lights of a small display that is played as if it were large."""
 
 Move = tuple[str, object]
 
@@ -79,8 +81,8 @@ def as_if_large() -> Iterator[None]:
     with (
         patch.object(making, "MANY_NODES", 1),
         patch.object(difference, "MANY_NODES", 1),
-        patch.object(difference, "FEW_SHARE", 0.7),
-        patch.object(strides, "FEW_SHARE", 0.7),
+        patch.object(difference, "FEW_SHARE", FEW_SHARE),
+        patch.object(strides, "FEW_SHARE", FEW_SHARE),
         patch.object(making, "SPREAD_ABOVE_PACKETS", 1),
         patch.object(pacing, "SPREAD_ABOVE_PACKETS", 1),
         patch.object(pacing, "PIECE_PACKETS", 2),
